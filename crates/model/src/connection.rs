@@ -1,0 +1,157 @@
+//! What conductors end on: connectors, pins, contacts, splices, studs, ground points, nodes inside units.
+
+use crate::*;
+use physics::gauge::Awg;
+use physics::*;
+
+/// One half of a connector.
+#[derive(Clone, Debug)]
+pub struct Connector {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// The unit whose wall it sits in; `None` for a half on a harness.
+    pub unit: Option<Given<Id<Unit>>>,
+    /// The half it mates with.
+    pub mate: Option<Given<Id<Connector>>>,
+    /// Plug or receptacle.
+    pub half: Option<Given<Half>>,
+    /// Contact size of its cavities.
+    pub contact: Option<Given<Name>>,
+    /// How wires join it.
+    pub kind: ConnectorKind,
+    /// Number of cavities, if known; they are named 1, 2, 3 … then.
+    pub cavities: Option<Given<u32>>,
+    /// Why it exists without a row of its own.
+    pub implied: Implied,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// Plug or receptacle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Half {
+    /// The half that is moved.
+    Plug,
+    /// The half that stays.
+    Receptacle,
+}
+
+/// How wires join a connector.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ConnectorKind {
+    /// Crimped removable contacts.
+    Crimp,
+    /// Hermetic contacts.
+    Hermetic,
+    /// Terminals or binding posts: the wire lands on the pin itself, no mated contact.
+    Terminals,
+}
+
+/// Whether a row was declared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Implied {
+    /// It has a row of its own.
+    Declared,
+    /// Named only by the wire list.
+    ByWireList,
+    /// The harness half that a unit's connector must have, where wires are listed to the unit's own pins.
+    /// Its name is the unit connector's with `:mate`, which no user can write.
+    AsMate,
+}
+
+/// One cavity of one connector half.
+#[derive(Clone, Debug)]
+pub struct Pin {
+    /// The half.
+    pub connector: Id<Connector>,
+    /// The cavity.
+    pub cavity: Name,
+    /// First place that names it.
+    pub at: Span,
+}
+
+/// Two mated pins with the resistance between their wires: both crimps and the contact itself.
+#[derive(Clone, Debug)]
+pub struct Contact {
+    /// The unit's or receptacle's pin.
+    pub a: Id<Pin>,
+    /// The other half's pin.
+    pub b: Id<Pin>,
+    /// Resistance: best, typical, limit.
+    pub ohms: Spread<Ohm>,
+    /// The catalog row it follows, if any.
+    pub spec: Option<Id<ContactSpec>>,
+    /// Where the mate is declared.
+    pub at: Span,
+}
+
+/// A contact size: catalog data.
+#[derive(Clone, Debug)]
+pub struct ContactSpec {
+    /// Size, `22D`, `20`, `16`.
+    pub size: Name,
+    /// Crimp or hermetic.
+    pub kind: ConnectorKind,
+    /// Thinnest wire that fits.
+    pub gauge_min: Awg,
+    /// Thickest wire that fits.
+    pub gauge_max: Awg,
+    /// Test current.
+    pub rating: Given<Ampere>,
+    /// Resistance: best, typical, limit.
+    pub ohms: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A splice: its body unites the wires that end on it.
+#[derive(Clone, Debug)]
+pub struct Splice {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Resistance of one joint.
+    pub joint: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A terminal stud.
+#[derive(Clone, Debug)]
+pub struct Stud {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Resistance of one joint.
+    pub joint: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A ground point on structure.
+#[derive(Clone, Debug)]
+pub struct Ground {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Whether it is the zero of voltage of the island it belongs to.
+    pub reference: bool,
+    /// Resistance of one joint.
+    pub joint: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A node inside a unit.
+#[derive(Clone, Debug)]
+pub struct InnerNode {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// The unit.
+    pub unit: Option<Given<Id<Unit>>>,
+    /// A bus: its bar is declared rigid and loads' drop is counted from here.
+    pub is_bus: bool,
+    /// Of a bus: where its returns come together.
+    pub bus_return: Option<Given<End>>,
+    /// Of a bus: its nominal voltage.
+    pub nominal: Option<Given<Volt>>,
+    /// Where the row stands.
+    pub at: Span,
+}

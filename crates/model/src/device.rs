@@ -1,0 +1,286 @@
+//! Elements inside units: sources, protectors, switches, diodes, converters, loads, sensors, receivers.
+
+use crate::*;
+use physics::*;
+
+/// A battery or a ground supply: an EMF behind a resistance.
+#[derive(Clone, Debug)]
+pub struct Source {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Battery or ground supply.
+    pub kind: SourceKind,
+    /// Positive terminal.
+    pub positive: Given<End>,
+    /// Negative terminal.
+    pub negative: Given<End>,
+    /// Open-circuit voltage; `None` if `TBD`.
+    pub emf: Option<Spread<Volt>>,
+    /// Series resistance, above zero; `None` if `TBD`.
+    pub ohms: Option<Spread<Ohm>>,
+    /// Whether it is connected unless a phase says otherwise.
+    pub on: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// What gives the voltage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SourceKind {
+    /// A battery.
+    Battery,
+    /// A ground supply.
+    GroundSupply,
+}
+
+/// A breaker, fuse or current limiter.
+#[derive(Clone, Debug)]
+pub struct Protector {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// What it is.
+    pub kind: ProtectorKind,
+    /// Supply side.
+    pub line: Given<End>,
+    /// Load side.
+    pub load: Given<End>,
+    /// Rated current.
+    pub rating: Option<Given<Ampere>>,
+    /// Resistance when closed.
+    pub ohms: Spread<Ohm>,
+    /// Closed unless a phase says otherwise.
+    pub closed: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// Kinds of protector.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ProtectorKind {
+    /// Thermal or magnetic breaker, can be reset and opened by hand.
+    Breaker,
+    /// Fuse.
+    Fuse,
+}
+
+/// A switch, relay contact or bus tie.
+#[derive(Clone, Debug)]
+pub struct Switch {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// What it is.
+    pub kind: SwitchKind,
+    /// One side.
+    pub from: Given<End>,
+    /// The other side.
+    pub to: Given<End>,
+    /// Resistance when closed.
+    pub ohms: Spread<Ohm>,
+    /// State unless a phase says otherwise.
+    pub closed: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// Kinds of switch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SwitchKind {
+    /// Worked by hand.
+    Switch,
+    /// A relay's contact.
+    Relay,
+    /// Joins two buses.
+    Tie,
+}
+
+/// A diode: nothing below its forward voltage, then its series resistance.
+#[derive(Clone, Debug)]
+pub struct Diode {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Anode.
+    pub anode: Given<End>,
+    /// Cathode.
+    pub cathode: Given<End>,
+    /// Forward voltage at the foot of the line.
+    pub forward: Spread<Volt>,
+    /// Slope resistance, above zero.
+    pub ohms: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A dc-dc converter: constant power in, an EMF behind a resistance out.
+#[derive(Clone, Debug)]
+pub struct Converter {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Input, positive.
+    pub line: Given<End>,
+    /// Input, negative.
+    pub line_return: Given<End>,
+    /// Output, positive.
+    pub output: Given<End>,
+    /// Output, negative.
+    pub output_return: Given<End>,
+    /// Output voltage without load.
+    pub emf: Spread<Volt>,
+    /// Output resistance, above zero.
+    pub ohms: Spread<Ohm>,
+    /// Output power over input power less the quiescent power.
+    pub efficiency: Given<Ratio>,
+    /// Input power without load.
+    pub quiescent: Given<Watt>,
+    /// Input voltage below which it stops.
+    pub drop_out: Option<Given<Volt>>,
+    /// Input voltage above which it starts again.
+    pub return_above: Option<Given<Volt>>,
+    /// Working unless a phase says otherwise.
+    pub on: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A load.
+#[derive(Clone, Debug)]
+pub struct Load {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Positive terminal.
+    pub line: Given<End>,
+    /// Negative terminal.
+    pub line_return: Given<End>,
+    /// What it draws; `None` if `TBD`.
+    pub demand: Option<Demand>,
+    /// Growth added in the low corner, as a share; counts on power and current, not on a resistance.
+    pub growth: Option<Given<Ratio>>,
+    /// Continuous or intermittent, as drop allotments distinguish.
+    pub duty: Given<Duty>,
+    /// Least terminal voltage it works at.
+    pub volts_min: Option<Given<Volt>>,
+    /// Greatest terminal voltage it stands.
+    pub volts_max: Option<Given<Volt>>,
+    /// Voltage below which it lets go.
+    pub drop_out: Option<Given<Volt>>,
+    /// Voltage above which it comes back.
+    pub return_above: Option<Given<Volt>>,
+    /// Drop allowed from the bus, where its own sheet states one; else the profile's.
+    pub drop_allowed: Option<Given<Volt>>,
+    /// The bus its drop is counted from; else the first bus on the way to the source.
+    pub bus: Option<Given<Id<InnerNode>>>,
+    /// Commanded on unless a phase says otherwise.
+    pub on: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// The law a load follows above its drop-out voltage.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Demand {
+    /// Constant power.
+    Power(Spread<Watt>),
+    /// Constant current.
+    Current(Spread<Ampere>),
+    /// Resistance.
+    Resistance(Spread<Ohm>),
+}
+
+/// How long a load draws.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Duty {
+    /// Without end.
+    Continuous,
+    /// In short spells.
+    Intermittent,
+}
+
+/// A sensor.
+#[derive(Clone, Debug)]
+pub struct Sensor {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// What it is made of.
+    pub law: SensorLaw,
+    /// Where its signal is read.
+    pub receiver: Option<Given<Id<Receiver>>>,
+    /// Reading, as a share of full scale.
+    pub reading: Given<Ratio>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// What a sensor is made of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SensorLaw {
+    /// A full bridge of four arms.
+    Bridge {
+        /// Excitation, positive.
+        excitation_positive: Given<End>,
+        /// Excitation, negative.
+        excitation_negative: Given<End>,
+        /// Signal, positive.
+        signal_positive: Given<End>,
+        /// Signal, negative.
+        signal_negative: Given<End>,
+        /// One arm, unstrained.
+        arm: Given<Ohm>,
+        /// Output at full scale per volt of excitation.
+        sensitivity: Given<Ratio>,
+        /// Excitation voltage that its calibration assumes.
+        excitation: Given<Volt>,
+    },
+    /// A resistance that grows from zero to full scale.
+    Resistance {
+        /// One terminal.
+        positive: Given<End>,
+        /// The other terminal.
+        negative: Given<End>,
+        /// Resistance at zero.
+        zero: Given<Ohm>,
+        /// Resistance at full scale.
+        full: Given<Ohm>,
+        /// Excitation current that its calibration assumes.
+        excitation: Given<Ampere>,
+    },
+    /// A voltage behind a resistance.
+    Voltage {
+        /// Positive terminal.
+        positive: Given<End>,
+        /// Negative terminal.
+        negative: Given<End>,
+        /// Voltage at full scale.
+        full: Given<Volt>,
+        /// Source resistance, above zero.
+        ohms: Given<Ohm>,
+    },
+}
+
+/// The input that reads a sensor.
+#[derive(Clone, Debug)]
+pub struct Receiver {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Positive input.
+    pub positive: Given<End>,
+    /// Negative input.
+    pub negative: Given<End>,
+    /// Resistance between the inputs.
+    pub ohms: Given<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A constant current that leaves at `positive` and comes back at `negative`.
+#[derive(Clone, Debug)]
+pub struct Excitation {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Where it leaves.
+    pub positive: Given<End>,
+    /// Where it comes back.
+    pub negative: Given<End>,
+    /// How much.
+    pub current: Given<Ampere>,
+    /// Where the row stands.
+    pub at: Span,
+}

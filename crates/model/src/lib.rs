@@ -1,0 +1,35 @@
+//! The checked design: tables of rows that point to each other by typed id, spans into the input, scenarios laid over the
+//! unchanged design, and the plain tables that results, margins and findings live in.
+//!
+//! A [`Design`] exists only when checked: every id resolves and every number is finite and in range. Results are columns
+//! beside the tables, never fields inside them.
+
+mod connection;
+mod design;
+mod device;
+mod diagnostic;
+mod end;
+mod given;
+mod id;
+mod open;
+mod profile;
+mod result;
+mod scenario;
+mod text;
+mod verdict;
+mod wire;
+
+pub use connection::*;
+pub use design::*;
+pub use device::*;
+pub use diagnostic::*;
+pub use end::*;
+pub use given::*;
+pub use id::*;
+pub use open::*;
+pub use profile::*;
+pub use result::*;
+pub use scenario::*;
+pub use text::*;
+pub use verdict::*;
+pub use wire::*;

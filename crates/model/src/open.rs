@@ -1,0 +1,67 @@
+//! Rows whose fields come with later capabilities; their identity is fixed now.
+
+use crate::*;
+
+/// A half of the vehicle that can part from the rest.
+#[derive(Clone, Debug)]
+pub struct Section {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Free text.
+    pub title: String,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A box.
+#[derive(Clone, Debug)]
+pub struct Unit {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Free text.
+    pub title: String,
+    /// The section it stays with.
+    pub section: Option<Id<Section>>,
+    /// Named only by the wire list, not declared.
+    pub implied: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A breakout of the harness.
+#[derive(Clone, Debug)]
+pub struct BranchPoint {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A named circuit: wires that serve one purpose.
+#[derive(Clone, Debug)]
+pub struct Circuit {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Free text.
+    pub title: String,
+    /// Named only by the wire list, not declared.
+    pub implied: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// An id of the vehicle: 1 to 64 characters, no white space or control character, none of `, ; : @ = . * ? " ' \` `.
+pub type Name = std::sync::Arc<str>;
+
+/// Why a text is not an id, or `None` if it is one.
+pub fn name_fault(text: &str) -> Option<String> {
+    const FORBIDDEN: &str = ",;:@=.*?\"'\\`";
+    if text.is_empty() {
+        return Some("an id cannot be empty".to_owned());
+    }
+    if text.chars().count() > 64 {
+        return Some("an id has at most 64 characters".to_owned());
+    }
+    let bad = text.chars().find(|c| c.is_whitespace() || c.is_control() || FORBIDDEN.contains(*c))?;
+    Some(format!("an id cannot hold {bad:?}"))
+}

@@ -1,0 +1,74 @@
+//! Limits profiles: the numbers of the rules, each with its source.
+
+use crate::*;
+use physics::*;
+
+/// The numbers that rules judge against.
+#[derive(Clone, Debug)]
+pub struct LimitsProfile {
+    /// `space-28v`, `aircraft-28v`.
+    pub name: Name,
+    /// Free text.
+    pub title: String,
+    /// System voltage where no bus states one.
+    pub nominal: Given<Volt>,
+    /// Drop allowed between bus and load, continuous duty.
+    pub drop_continuous: Given<Volt>,
+    /// Drop allowed between bus and load, intermittent duty.
+    pub drop_intermittent: Given<Volt>,
+    /// Least steady voltage at a load's terminals, where its sheet states none.
+    pub volts_min: Given<Volt>,
+    /// Greatest steady voltage at a load's terminals, where its sheet states none.
+    pub volts_max: Given<Volt>,
+    /// Where each number comes from, as `(field, source)` in the order of the file.
+    pub sources: Vec<(&'static str, String)>,
+    /// Rules a user's profile leaves out, with the reason.
+    pub left_out: Vec<(Given<Name>, String)>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A finding the programme has accepted, with its authority.
+#[derive(Clone, Debug)]
+pub struct Disposition {
+    /// `RULE/kind:name`.
+    pub finding: Given<std::sync::Arc<str>>,
+    /// Accept, fix by a date, or not applicable.
+    pub action: DispositionAction,
+    /// Why.
+    pub reason: Given<std::sync::Arc<str>>,
+    /// Who decided.
+    pub authority: Given<std::sync::Arc<str>>,
+    /// When (YYYY-MM-DD).
+    pub date: Given<std::sync::Arc<str>>,
+    /// Phases it covers; empty = all that failed when it was written.
+    pub phases: Vec<Given<Id<Phase>>>,
+    /// Worst value accepted, in the rule's unit; a worse one reopens the finding.
+    pub worst: Option<Given<f64>>,
+    /// Last day it holds (YYYY-MM-DD).
+    pub expiry: Option<Given<std::sync::Arc<str>>>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// What was decided about a finding.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DispositionAction {
+    /// Accepted as it is.
+    Accept,
+    /// To be mended; accepted until the expiry.
+    FixBy,
+    /// The rule does not apply here.
+    NotApplicable,
+}
+
+impl DispositionAction {
+    /// The word used in input, tables and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            DispositionAction::Accept => "accept",
+            DispositionAction::FixBy => "fix-by",
+            DispositionAction::NotApplicable => "not-applicable",
+        }
+    }
+}

@@ -1,0 +1,158 @@
+//! Conductors between ends: wires, cables, bond straps, structure paths, links inside units.
+
+use crate::*;
+use physics::gauge::Awg;
+use physics::*;
+
+/// One insulated conductor from end to end: one row of the wire list.
+#[derive(Clone, Debug)]
+pub struct Wire {
+    /// What people call it; stable between revisions.
+    pub name: Name,
+    /// One end.
+    pub from: Given<End>,
+    /// The other end.
+    pub to: Given<End>,
+    /// Conductor and insulation, by type and gauge; `None` if the gauge is `TBD`.
+    pub spec: Option<Given<Id<WireSpec>>>,
+    /// How long it is.
+    pub length: Option<Given<Length>>,
+    /// Wires of one group run in parallel between the same ends.
+    pub group: Option<Given<Name>>,
+    /// The circuit it serves.
+    pub circuit: Option<Given<Id<Circuit>>>,
+    /// The cable it is a core of.
+    pub cable: Option<Given<Id<Cable>>>,
+    /// Position in the cable, counted from 1.
+    pub cable_position: Option<Given<u32>>,
+    /// Current stated in the list, for a wire whose load is not modelled.
+    pub current: Option<Given<Ampere>>,
+    /// Signal name as written.
+    pub signal: Option<Given<Name>>,
+    /// Free text and unknown imported columns.
+    pub notes: Option<Given<std::sync::Arc<str>>>,
+    /// The row.
+    pub at: Span,
+}
+
+/// Length of a wire.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Length {
+    /// As stated in the list.
+    Given(Metre),
+    /// To be had from the route.
+    FromRoute,
+}
+
+/// A wire type in one gauge: catalog data.
+#[derive(Clone, Debug)]
+pub struct WireSpec {
+    /// Type designation, `M22759/32`.
+    pub kind: Name,
+    /// Gauge.
+    pub gauge: Awg,
+    /// Strand and coating words as the catalog has them.
+    pub construction: String,
+    /// Cross-section of the metal.
+    pub area: Given<SquareMetre>,
+    /// Conductivity as a share of 100 % IACS; the temperature coefficient follows it.
+    pub conductivity: Given<Ratio>,
+    /// Nominal resistance at 20 °C.
+    pub r20_nominal: Given<OhmPerMetre>,
+    /// Greatest resistance at 20 °C that the specification allows.
+    pub r20_max: Given<OhmPerMetre>,
+    /// Finished outside diameter.
+    pub diameter: Option<Given<Metre>>,
+    /// Rated conductor temperature.
+    pub rating: Option<Given<Kelvin>>,
+    /// Rated voltage.
+    pub volts: Option<Given<Volt>>,
+    /// Mass per length.
+    pub mass: Option<Given<KilogramPerMetre>>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// Several conductors under one jacket or twist.
+#[derive(Clone, Debug)]
+pub struct Cable {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// How it is made.
+    pub kind: CableKind,
+    /// Named only by the wire list, not declared.
+    pub implied: bool,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// How a cable is made.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CableKind {
+    /// Not stated.
+    Unstated,
+    /// Twisted cores without a shield.
+    Twisted,
+    /// A shield over cores that are not twisted.
+    Shielded,
+    /// Twisted cores under a shield.
+    TwistedShielded,
+    /// Coaxial.
+    Coaxial,
+}
+
+/// A bond strap between a case, shell or stud and a ground point.
+#[derive(Clone, Debug)]
+pub struct Strap {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// One end.
+    pub from: Given<End>,
+    /// The other end.
+    pub to: Given<End>,
+    /// Resistance with both joints.
+    pub ohms: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A path through structure between two ground points.
+#[derive(Clone, Debug)]
+pub struct StructurePath {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// One end.
+    pub from: Given<End>,
+    /// The other end.
+    pub to: Given<End>,
+    /// Resistance.
+    pub ohms: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// A conductor inside a unit: a printed track, a bus-bar jumper.
+#[derive(Clone, Debug)]
+pub struct Link {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// One end.
+    pub from: Given<End>,
+    /// The other end.
+    pub to: Given<End>,
+    /// Resistance.
+    pub ohms: Spread<Ohm>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// The network's common row: anything that conducts from end to end. Current is positive from `from` to `to`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conductor {
+    /// What it is.
+    pub element: ElementId,
+    /// One end.
+    pub from: End,
+    /// The other end.
+    pub to: End,
+}

@@ -1,0 +1,12 @@
+//! Quantities in SI and formulas, one module per physical effect. Knows no design and does no I/O.
+//!
+//! Each formula states what it computes, its units, where it holds, and where it comes from: *read* (the text was seen),
+//! *from memory* (recalled, to be verified), or *computed* (follows from the stated law).
+
+pub mod constant_power;
+pub mod gauge;
+pub mod quantity;
+pub mod resistance;
+pub mod sensor_bridge;
+
+pub use quantity::*;
