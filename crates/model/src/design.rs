@@ -10,7 +10,7 @@ pub struct Design {
     /// Revision as written.
     pub revision: String,
     /// Texts the spans point into.
-    pub sources: Sources,
+    pub sources: std::sync::Arc<Sources>,
     /// Halves that can part.
     pub sections: Table<Section>,
     /// Boxes.
