@@ -255,6 +255,17 @@ pub enum SensorLaw {
     },
 }
 
+impl SensorLaw {
+    /// Ideal output at full scale less that at zero.
+    pub fn span(&self) -> Volt {
+        match self {
+            SensorLaw::Bridge { sensitivity, excitation, .. } => excitation.value * sensitivity.value.0,
+            SensorLaw::Resistance { zero, full, excitation, .. } => excitation.value * (full.value - zero.value),
+            SensorLaw::Voltage { full, .. } => full.value,
+        }
+    }
+}
+
 /// The input that reads a sensor.
 #[derive(Clone, Debug)]
 pub struct Receiver {

@@ -127,4 +127,7 @@ pub struct Verdict {
     pub idle_dispositions: Vec<usize>,
     /// Phases × corners computed.
     pub states: usize,
+    /// Driven parts of the network without a reference ground, named by the end that stands for their zero, and where they
+    /// occur. Listed, not judged.
+    pub floating: Vec<(Subject, Vec<(Id<Phase>, Corner)>)>,
 }

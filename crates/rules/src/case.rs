@@ -1,0 +1,117 @@
+//! What a rule may look at, and the questions that several rules ask of it.
+
+use analysis::Prepared;
+use model::*;
+use physics::Volt;
+
+/// What is judged, and against which day dispositions expire.
+pub struct Case<'a> {
+    /// The vehicle, with its limits profile.
+    pub design: &'a Design,
+    /// The network of it.
+    pub prepared: &'a Prepared<'a>,
+    /// Today as YYYY-MM-DD; without it no disposition expires.
+    pub today: Option<&'a str>,
+}
+
+/// Why a rule cannot judge a subject in one state.
+pub(crate) struct Missing {
+    pub(crate) field: String,
+    pub(crate) why: String,
+}
+
+impl Missing {
+    pub(crate) fn new(field: impl Into<String>, why: impl Into<String>) -> Missing {
+        Missing { field: field.into(), why: why.into() }
+    }
+}
+
+/// How a load that is commanded on stands at a point.
+pub(crate) enum Terminal {
+    /// Connected, with this voltage at its terminals.
+    On(Volt),
+    /// It let go at this voltage.
+    DroppedOut(Volt),
+}
+
+impl Case<'_> {
+    /// Voltage of a load that is commanded on; `None` if it is commanded off.
+    pub(crate) fn terminal(&self, point: &Point, id: Id<Load>) -> Option<Result<Terminal, Missing>> {
+        let load = &self.design.loads[id];
+        match point.load_state[id] {
+            LoadState::Off => None,
+            LoadState::DroppedOut { at } => Some(Ok(Terminal::DroppedOut(at))),
+            LoadState::Unknown => {
+                let field = self.open_field(ElementId::Load(id)).unwrap_or("power");
+                Some(Err(Missing::new(field, format!("its {field} is TBD"))))
+            }
+            LoadState::On if !point.load_fed[id] => Some(Err(Missing::new("feed", "it is not fed (UF-01)"))),
+            LoadState::On => Some(match point.load_voltage[id] {
+                Some(volts) => Ok(Terminal::On(volts)),
+                None if self.settled(point, load.line.value) => {
+                    Err(Missing::new("return", "its terminals lie in parts of the network that nothing joins"))
+                }
+                None => Err(Missing::new("operating point", "its part of the network did not settle (OP-01)")),
+            }),
+        }
+    }
+
+    /// Whether the part of the network that an end lies in settled.
+    pub(crate) fn settled(&self, point: &Point, end: End) -> bool {
+        self.island(point, end).is_some_and(|island| point.islands[island as usize].outcome.is_settled())
+    }
+
+    pub(crate) fn island(&self, point: &Point, end: End) -> Option<u32> {
+        self.prepared.node(end).and_then(|node| point.island_of[node.row()])
+    }
+
+    /// Whether any value of the vehicle is `TBD`: only then can an element on a ladder be unknown.
+    pub(crate) fn has_open(&self) -> bool {
+        self.design.notes.iter().any(|note| note.standing == Standing::ToDetermine)
+    }
+
+    /// The `TBD` field of an element.
+    pub(crate) fn open_field(&self, element: ElementId) -> Option<&'static str> {
+        let subject = Some(Subject::Element(element));
+        self.design.notes.iter().find(|n| n.standing == Standing::ToDetermine && n.subject == subject).map(|n| n.field)
+    }
+
+    /// The first unknown resistance of some steps.
+    pub(crate) fn unknown_step<'l>(&self, mut steps: impl Iterator<Item = &'l LadderStep>) -> Option<Missing> {
+        let step = steps.find(|step| step.unknown)?;
+        let owner = match step.element {
+            ElementId::Joint(wire, _) => ElementId::Wire(wire),
+            other => other,
+        };
+        let fallback = if matches!(owner, ElementId::Wire(_)) { self.wire_lacks(owner) } else { "ohms" };
+        let field = self.open_field(owner).unwrap_or(fallback);
+        let words = self.design.element_words(owner);
+        Some(Missing::new(format!("{field} of {words}"), format!("{words} on its way has no {field}")))
+    }
+
+    fn wire_lacks(&self, element: ElementId) -> &'static str {
+        match element {
+            ElementId::Wire(id) if self.design.wires[id].spec.is_none() => "gauge",
+            _ => "length",
+        }
+    }
+
+    /// What the voltages along a ladder rest on: its subject, its elements, its sources, and every load of the same part of
+    /// the network whose demand is `TBD` (it was computed as if it drew nothing).
+    pub(crate) fn ladder_notes(&self, point: &Point, subject: ElementId, ladder: &Ladder) -> Vec<NoteId> {
+        let steps = ladder.feed.iter().chain(&ladder.back).map(|step| step.element);
+        let elements = steps.chain(ladder.source).chain(ladder.sink).chain([subject]);
+        let mut notes: Vec<NoteId> = elements.flat_map(|element| self.prepared.notes(&point.scenario, element)).collect();
+        if let Some(step) = ladder.feed.first().or(ladder.back.first())
+            && let Some(island) = self.island(point, step.from)
+        {
+            let unknown = point.load_state.iter().filter(|(_, state)| **state == LoadState::Unknown);
+            for (load, _) in unknown.filter(|&(load, _)| self.island(point, self.design.loads[load].line.value) == Some(island)) {
+                let subject = Some(Subject::Element(ElementId::Load(load)));
+                let open = |note: &Note| note.standing == Standing::ToDetermine && note.subject == subject;
+                notes.extend(self.design.notes.iter().position(open).map(NoteId::from_row));
+            }
+        }
+        notes
+    }
+}

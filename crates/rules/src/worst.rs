@@ -1,0 +1,221 @@
+//! What is kept of judged states: per rule, subject and side the worst value, every failing state, and what was not judged.
+
+use crate::{Case, case::Missing, rule_order};
+use model::*;
+use std::collections::HashMap;
+
+/// One subject judged by one rule in one state.
+pub struct Judged {
+    /// The rule.
+    pub rule: RuleCode,
+    /// Who is judged.
+    pub subject: Subject,
+    /// The value, in the rule's unit.
+    pub value: f64,
+    /// The limit, in the rule's unit.
+    pub limit: f64,
+    /// Which side is good.
+    pub bound: Bound,
+    /// The limit's row or the subject's.
+    pub at: Span,
+    /// What the numbers do not say; may be empty.
+    pub text: String,
+}
+
+/// Whether a value keeps a limit: zero margin passes, and so does what the solution cannot tell from zero.
+pub fn passes(value: f64, limit: f64, bound: Bound) -> bool {
+    // A network solution is good to about 1e-9 of its voltages; a finding must not hang on less.
+    let resolved = 1e-9 * limit.abs().max(1.0);
+    match bound {
+        Bound::AtMost => limit - value >= -resolved,
+        Bound::AtLeast => value - limit >= -resolved,
+    }
+}
+
+/// The worst of each rule, subject and side over all states judged so far.
+#[derive(Default)]
+pub struct Worst {
+    rows: Vec<(Margin, String)>,
+    row_of: HashMap<(RuleCode, Subject, bool), usize>,
+    troubles: Vec<Trouble>,
+    trouble_of: HashMap<(RuleCode, Subject), usize>,
+    missing: Vec<NotSeen>,
+    missing_of: HashMap<(RuleCode, Subject), usize>,
+    floating: Vec<(Subject, Vec<(Id<Phase>, Corner)>)>,
+    floating_of: HashMap<Subject, usize>,
+    states: usize,
+    /// Of each wire, whether it leads to a modelled element at both ends; filled by the first rule that asks.
+    pub(crate) carries: Option<Vec<bool>>,
+}
+
+struct Trouble {
+    finding: Finding,
+    severity: f64,
+}
+
+struct NotSeen {
+    row: NotJudged,
+    states: Vec<(Id<Phase>, Corner)>,
+}
+
+/// What [`Worst`] kept, in the order of rules and subjects.
+pub(crate) struct Kept {
+    pub(crate) margins: Vec<(Margin, String)>,
+    pub(crate) troubles: Vec<Finding>,
+    pub(crate) not_judged: Vec<NotJudged>,
+    pub(crate) floating: Vec<(Subject, Vec<(Id<Phase>, Corner)>)>,
+    pub(crate) states: usize,
+}
+
+impl Worst {
+    /// Counts a state and notes its floating islands.
+    pub(crate) fn begin(&mut self, case: &Case, point: &Point) {
+        self.states += 1;
+        for island in point.islands.iter().filter(|island| island.driven && !island.grounded) {
+            let Some(&end) = case.prepared.ends(island.reference).first() else { continue };
+            let subject = subject_of_end(end);
+            let at = *self.floating_of.entry(subject).or_insert_with(|| {
+                self.floating.push((subject, Vec::new()));
+                self.floating.len() - 1
+            });
+            self.floating[at].1.push((point.scenario.phase, point.scenario.corner));
+        }
+    }
+
+    /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.
+    pub fn push(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) {
+        let (phase, corner) = (point.scenario.phase, point.scenario.corner);
+        let Judged { rule, subject, value, limit, bound, at, text } = judged;
+        let fails = !passes(value, limit, bound);
+        let mut margin = Margin {
+            rule,
+            subject,
+            phase,
+            corner,
+            value,
+            limit,
+            bound,
+            low: None,
+            high: None,
+            at,
+            rests_on: RestsOn::default(),
+            judged: 1,
+            failing: Vec::new(),
+        };
+        if fails {
+            margin.failing.push((phase, corner, value));
+        }
+        let collect = |mut notes: Vec<NoteId>| {
+            notes.sort_unstable();
+            notes.dedup();
+            RestsOn { notes }
+        };
+        match self.row_of.get(&(rule, subject, bound == Bound::AtMost)) {
+            None => {
+                margin.rests_on = collect(rests_on());
+                self.row_of.insert((rule, subject, bound == Bound::AtMost), self.rows.len());
+                self.rows.push((margin, text));
+            }
+            Some(&row) => {
+                let (kept, kept_text) = &mut self.rows[row];
+                let mut failing = std::mem::take(&mut kept.failing);
+                failing.append(&mut margin.failing);
+                margin.judged = kept.judged + 1;
+                if margin.margin() < kept.margin() {
+                    margin.rests_on = collect(rests_on());
+                    *kept = margin;
+                    *kept_text = text;
+                } else {
+                    kept.judged = margin.judged;
+                }
+                kept.failing = failing;
+            }
+        }
+    }
+
+    /// A finding that no number says. Of several states, the text of the greatest severity stays.
+    pub(crate) fn trouble(&mut self, case: &Case, point: &Point, rule: RuleCode, subject: Subject, at: Span, severity: f64, text: String) {
+        let state = (point.scenario.phase, point.scenario.corner);
+        match self.trouble_of.get(&(rule, subject)) {
+            Some(&row) => {
+                let kept = &mut self.troubles[row];
+                if severity > kept.severity {
+                    kept.severity = severity;
+                    kept.finding.text = text;
+                    kept.finding.phases.insert(0, state);
+                } else {
+                    kept.finding.phases.push(state);
+                }
+            }
+            None => {
+                self.trouble_of.insert((rule, subject), self.troubles.len());
+                let finding = Finding {
+                    id: crate::finding_id(case, rule, subject),
+                    rule,
+                    subject,
+                    margin: None,
+                    text,
+                    at,
+                    phases: vec![state],
+                    state: FindingState::Open,
+                };
+                self.troubles.push(Trouble { finding, severity });
+            }
+        }
+    }
+
+    /// A subject that a rule cannot judge in this state.
+    pub(crate) fn not_judged(&mut self, point: &Point, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
+        let state = (point.scenario.phase, point.scenario.corner);
+        let row = *self.missing_of.entry((rule, subject)).or_insert_with(|| {
+            let row = NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: true };
+            self.missing.push(NotSeen { row, states: Vec::new() });
+            self.missing.len() - 1
+        });
+        self.missing[row].states.push(state);
+    }
+
+    pub(crate) fn finish(mut self, design: &Design) -> Kept {
+        self.rows.sort_by_key(|(m, _)| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
+        for (margin, _) in &mut self.rows {
+            let (bound, limit) = (margin.bound, margin.limit);
+            margin.failing.sort_by(|a, b| crate::distance(bound, a.2, limit).total_cmp(&crate::distance(bound, b.2, limit)));
+        }
+        self.missing.sort_by_key(|m| (rule_order(m.row.rule), m.row.subject));
+        let judged = |rule, subject| [true, false].iter().any(|&side| self.row_of.contains_key(&(rule, subject, side)));
+        let not_judged = self.missing.into_iter().map(|NotSeen { mut row, states }| {
+            if judged(row.rule, row.subject) {
+                row.why = format!("{}, in {}", row.why, phases_text(design, &states));
+            }
+            row
+        });
+        Kept {
+            not_judged: not_judged.collect(),
+            margins: self.rows,
+            troubles: self.troubles.into_iter().map(|t| t.finding).collect(),
+            floating: self.floating,
+            states: self.states,
+        }
+    }
+}
+
+/// `phase burn, coast`.
+fn phases_text(design: &Design, states: &[(Id<Phase>, Corner)]) -> String {
+    let mut names: Vec<&str> = states.iter().map(|&(phase, _)| &*design.phases[phase].name).collect();
+    names.dedup();
+    format!("phase {}", names.join(", "))
+}
+
+/// What an end belongs to, as a subject of findings.
+pub(crate) fn subject_of_end(end: End) -> Subject {
+    match end {
+        End::Pin(id) => Subject::Pin(id),
+        End::Splice(id) => Subject::Splice(id),
+        End::Stud(id) => Subject::Stud(id),
+        End::Ground(id) => Subject::Ground(id),
+        End::Shell(id) => Subject::Connector(id),
+        End::Case(id) => Subject::Unit(id),
+        End::Inner(id) => Subject::Inner(id),
+        End::Branch(_) | End::Stowed => Subject::Vehicle,
+    }
+}
