@@ -7,33 +7,49 @@
 //! prepared.trace(&Point, …) → Ladder     the way from source to load and back
 //! run(&Design, Stages) → Study           what `check` needs, in every phase and corner
 //! ```
+
+mod corner;
+mod law;
+mod ldlt;
+mod network;
+mod notes;
+mod point;
+mod settle;
+mod study;
+mod topology;
+mod trace;
+
+pub use law::Law;
+pub use study::{Silent, Stages, Study, Watch, run};
+pub use topology::Branch;
+
 use model::*;
+use network::Network;
 use physics::*;
+use topology::Topology;
 
 /// What depends on the design's topology alone.
 pub struct Prepared<'d> {
     design: &'d Design,
-    branches: Vec<Branch>,
+    topology: Topology,
+    network: Network,
+    /// Nodes of the declared reference grounds.
+    grounds: Vec<u32>,
 }
 
-/// A branch of the network. Current is positive from `from` to `to`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Branch {
-    /// The element it is of (or a part of: a bridge sensor has four, a converter two).
-    pub element: ElementId,
-    /// Which part of the element, from 0.
-    pub part: u8,
-    /// One node.
-    pub from: NodeId,
-    /// The other node.
-    pub to: NodeId,
-}
-
-/// Numbers the nodes and branches of a design and analyses their pattern once.
+/// Numbers the nodes and branches of a design, orders and analyses their pattern once.
 ///
-/// Cost: near linear in conductors and elements.
+/// Cost: near linear in conductors and elements; ordering dominates.
 pub fn prepare(design: &Design) -> Prepared<'_> {
-    Prepared { design, branches: Vec::new() }
+    let topology = Topology::new(design);
+    let network = Network::new(topology.node_end.len(), topology.branches.iter().map(|b| (b.from.0, b.to.0)));
+    let grounds = design
+        .grounds
+        .iter()
+        .filter(|(_, ground)| ground.reference)
+        .filter_map(|(id, _)| topology.node(End::Ground(id)).map(|node| node.0))
+        .collect();
+    Prepared { design, topology, network, grounds }
 }
 
 impl<'d> Prepared<'d> {
@@ -41,59 +57,92 @@ impl<'d> Prepared<'d> {
     pub fn design(&self) -> &'d Design {
         self.design
     }
-    /// All branches; the columns `current` of a [`Point`] are in this order.
+
+    /// All branches; the column `current` of a [`Point`] is in this order.
     pub fn branches(&self) -> &[Branch] {
-        &self.branches
+        &self.topology.branches
     }
+
+    /// The two ends of a branch, as its element's row states them.
+    pub fn branch_ends(&self, row: usize) -> (End, End) {
+        self.topology.ends[row]
+    }
+
+    /// Number of nodes; the columns `voltage` and `island_of` of a [`Point`] have this length.
+    pub fn nodes(&self) -> usize {
+        self.topology.node_end.len()
+    }
+
     /// The node of an end, `None` if nothing conducts to it.
     pub fn node(&self, end: End) -> Option<NodeId> {
-        let _ = end;
-        None
+        self.topology.node(end)
     }
-    /// Ends united in a node, in the order of their tables.
-    pub fn ends(&self, node: NodeId) -> &[End] {
-        let _ = node;
-        &[]
+
+    /// The end that a node is named by.
+    pub fn node_end(&self, node: NodeId) -> End {
+        self.topology.node_end[node.row()]
     }
-    /// Row of the first branch of an element in [`Prepared::branches`].
+
+    /// Row of the first branch of an element in [`Prepared::branches`]; a joint has that of its wire.
     pub fn branch_of(&self, element: ElementId) -> Option<usize> {
-        let _ = element;
-        None
+        self.topology.branch_of(element)
     }
-    /// Resistance of a conductor, contact or closed device in a scenario at its conductor temperature; `None` if it has none or it is `TBD`.
+
+    /// The law of every branch in a scenario, in the order of [`Prepared::branches`]. Short circuits are not among them.
+    pub fn laws(&self, scenario: &Scenario) -> Vec<Law> {
+        law::laws(self.design, &self.topology, scenario)
+    }
+
+    /// Resistance of an element in a scenario at its conductor temperature; `None` if it has none or it is `TBD`.
     pub fn ohms(&self, scenario: &Scenario, element: ElementId) -> Option<Ohm> {
-        let _ = (scenario, element);
-        None
+        match law::element_ohms(self.design, scenario, element, self.conductor_temperature(scenario, element)) {
+            Some((ohms, false)) => Some(ohms),
+            _ => None,
+        }
     }
+
     /// Conductor temperature of an element in a scenario: the phase's ambient until heat is computed.
     pub fn conductor_temperature(&self, scenario: &Scenario, element: ElementId) -> Kelvin {
-        let _ = (scenario, element);
-        Kelvin(0.0)
+        let _ = element;
+        corner::ambient_in(&self.design.phases[scenario.phase], scenario.corner).value
     }
-    /// Settles one state.
+
+    /// Settles one state. A scenario holds at most one short along each conductor.
+    ///
+    /// Cost: a few factorisations on the fixed pattern for each change of a diode, drop-out or converter.
     pub fn point(&self, scenario: &Scenario) -> Point {
-        let _ = scenario;
-        unreachable!("written next")
+        point::point(self, scenario)
     }
+
     /// States close to a settled one.
     pub fn near<'a>(&'a self, base: &'a Point) -> Near<'a, 'd> {
         Near { prepared: self, base }
     }
-    /// The way from a source to an element and back, along the largest currents, at a settled point.
-    /// `element` is a load, converter, wire, receiver, …; a load that carries no current is traced by the shortest conducting way.
+
+    /// The way from a source to an element and back, along the largest currents of a point; an element that carries no
+    /// current is traced by the fewest conducting elements.
     pub fn trace(&self, point: &Point, element: ElementId) -> Ladder {
-        let _ = (point, element);
-        unreachable!("written next")
+        trace::trace(self, point, element)
     }
-    /// Notes of the values an element's behaviour rests on in this scenario.
+
+    /// Notes of the values that decide an element in a scenario, sorted and without repetition.
     pub fn notes(&self, scenario: &Scenario, element: ElementId) -> Vec<NoteId> {
-        let _ = (scenario, element);
-        Vec::new()
+        notes::notes(self.design, scenario, element)
     }
-    /// What a sensor's receiver would read with ideal wiring, by the sensor's own calibration.
+
+    /// What a sensor's receiver would read behind ideal wiring, by the sensor's own calibration.
     pub fn sensor_ideal(&self, sensor: Id<Sensor>) -> Volt {
-        let _ = sensor;
-        Volt(0.0)
+        let row = &self.design.sensors[sensor];
+        let reading = row.reading.value.0;
+        match row.law {
+            SensorLaw::Bridge { sensitivity, excitation, .. } => excitation.value * (sensitivity.value.0 * reading),
+            SensorLaw::Resistance { zero, full, excitation, .. } => excitation.value * (zero.value + (full.value - zero.value) * reading),
+            SensorLaw::Voltage { full, .. } => full.value * reading,
+        }
+    }
+
+    fn name(&self, row: usize) -> String {
+        self.design.element_words(self.topology.branches[row].element)
     }
 }
 
@@ -104,45 +153,13 @@ pub struct Near<'a, 'd> {
 }
 
 impl Near<'_, '_> {
-    /// Settles a scenario that differs from the base in few elements.
+    /// The settled state.
+    pub fn base(&self) -> &Point {
+        self.base
+    }
+
+    /// Settles a scenario that differs from the base in few elements. Today a fresh solution.
     pub fn point(&self, scenario: &Scenario) -> Point {
-        let _ = self.base;
         self.prepared.point(scenario)
     }
-}
-
-/// Which stages [`run`] computes. A stage not asked for is `None` in the study, and its rules say *not judged*.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Stages {}
-
-/// Every phase in every corner.
-pub struct Study<'d> {
-    /// The prepared design.
-    pub prepared: Prepared<'d>,
-    /// Points in the order phase, then corner (low, typical, high).
-    pub points: Vec<Point>,
-}
-
-/// Progress and cancelling of long work.
-pub trait Watch: Sync {
-    /// Called with work done and work in all, from any thread.
-    fn progress(&self, done: usize, total: usize);
-    /// Whether to stop early.
-    fn cancelled(&self) -> bool;
-}
-
-/// Neither reports nor cancels.
-pub struct Silent;
-impl Watch for Silent {
-    fn progress(&self, _done: usize, _total: usize) {}
-    fn cancelled(&self) -> bool {
-        false
-    }
-}
-
-/// What `check` needs: every phase in every corner, in parallel, in an order that no thread count changes.
-/// `None` if the watch cancelled.
-pub fn run<'d>(design: &'d Design, stages: Stages, watch: &dyn Watch) -> Option<Study<'d>> {
-    let _ = (stages, watch);
-    Some(Study { prepared: prepare(design), points: Vec::new() })
 }

@@ -1,0 +1,309 @@
+//! The law of every branch in one scenario: what the network solver and the netlist export both work from.
+
+use crate::corner::*;
+use crate::topology::Topology;
+use model::*;
+use physics::*;
+
+/// How a branch's current follows from the voltage across it, both positive from `from` to `to`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Law {
+    /// Nothing flows: open, off, lost, or `TBD`.
+    Open,
+    /// i = g v.
+    Conductance {
+        /// Conductance.
+        g: f64,
+    },
+    /// i = g (v − e): an EMF e behind 1/g, positive at `from`.
+    Emf {
+        /// EMF.
+        volts: f64,
+        /// Conductance.
+        g: f64,
+    },
+    /// i = g (v − forward) above the forward voltage, else nothing.
+    Diode {
+        /// Forward voltage.
+        forward: f64,
+        /// Slope conductance.
+        g: f64,
+    },
+    /// i = p/v; lets go below `drop_out`.
+    Power {
+        /// Power.
+        watts: f64,
+        /// Voltage below which it lets go.
+        drop_out: Option<f64>,
+        /// Voltage above which it comes back.
+        return_above: Option<f64>,
+    },
+    /// A fixed current that a load draws; lets go below `drop_out`.
+    Current {
+        /// Current.
+        amperes: f64,
+        /// Voltage below which it lets go.
+        drop_out: Option<f64>,
+        /// Voltage above which it comes back.
+        return_above: Option<f64>,
+    },
+    /// A resistive load that lets go below `drop_out`.
+    Resistance {
+        /// Conductance.
+        g: f64,
+        /// Voltage below which it lets go.
+        drop_out: f64,
+        /// Voltage above which it comes back.
+        return_above: Option<f64>,
+    },
+    /// A fixed current driven into the network at `from`, that is −amperes through the branch.
+    Injection {
+        /// Current.
+        amperes: f64,
+    },
+    /// Input of a converter: i = (p_out/efficiency + quiescent)/v; the output is the next branch.
+    ConverterInput {
+        /// Output power over input power less the quiescent.
+        efficiency: f64,
+        /// Input power without load.
+        quiescent: f64,
+        /// Voltage below which it stops.
+        drop_out: Option<f64>,
+        /// Voltage above which it starts again.
+        return_above: Option<f64>,
+    },
+    /// Output of a converter, driven only while its input is fed.
+    ConverterOutput {
+        /// EMF.
+        volts: f64,
+        /// Conductance.
+        g: f64,
+    },
+}
+
+impl Law {
+    /// Voltage below which the branch lets go.
+    pub(crate) fn drop_out(&self) -> Option<f64> {
+        match *self {
+            Law::Power { drop_out, .. } | Law::Current { drop_out, .. } | Law::ConverterInput { drop_out, .. } => drop_out,
+            Law::Resistance { drop_out, .. } => Some(drop_out),
+            _ => None,
+        }
+    }
+    /// Voltage above which it comes back.
+    pub(crate) fn return_above(&self) -> Option<f64> {
+        match *self {
+            Law::Power { return_above, .. }
+            | Law::Current { return_above, .. }
+            | Law::ConverterInput { return_above, .. }
+            | Law::Resistance { return_above, .. } => return_above,
+            _ => None,
+        }
+    }
+    /// Whether it is a consumer whose state the solver decides.
+    pub(crate) fn is_demand(&self) -> bool {
+        matches!(self, Law::Power { .. } | Law::Current { .. } | Law::ConverterInput { .. } | Law::Resistance { .. })
+    }
+}
+
+/// Commands and faults of a scenario, looked up by element.
+pub(crate) struct Overrides<'s> {
+    scenario: &'s Scenario,
+    commanded: Vec<(ElementId, Commanded)>,
+    open: Vec<ElementId>,
+}
+
+impl<'s> Overrides<'s> {
+    pub(crate) fn new(design: &Design, topology: &Topology, scenario: &'s Scenario) -> Overrides<'s> {
+        // Later words win: the phase first, then the scenario.
+        let phase = &design.phases[scenario.phase];
+        let mut commanded: Vec<(ElementId, Commanded)> =
+            phase.states.iter().map(|s| s.value).chain(scenario.switches.iter().copied()).collect();
+        commanded.reverse();
+        commanded.sort_by_key(|&(element, _)| element);
+        commanded.dedup_by_key(|&mut (element, _)| element);
+        let mut open: Vec<ElementId> = Vec::new();
+        for &(element, _) in &scenario.opened {
+            open.push(if let ElementId::Joint(wire, _) = element { ElementId::Wire(wire) } else { element });
+        }
+        for &subject in &scenario.lost {
+            lose(design, topology, subject, &mut open);
+        }
+        open.sort_unstable();
+        open.dedup();
+        Overrides { scenario, commanded, open }
+    }
+
+    pub(crate) fn on(&self, element: ElementId, own: bool) -> bool {
+        match self.commanded.binary_search_by_key(&element, |&(e, _)| e) {
+            Ok(at) => self.commanded[at].1 == Commanded::On,
+            Err(_) => own,
+        }
+    }
+    fn is_open(&self, element: ElementId) -> bool {
+        self.open.binary_search(&element).is_ok()
+    }
+    fn stuck(&self, element: ElementId) -> Option<Stuck> {
+        self.scenario.stuck.iter().rev().find(|&&(e, _)| e == element).map(|&(_, s)| s)
+    }
+    pub(crate) fn ohms(&self, element: ElementId) -> Option<Ohm> {
+        self.scenario.ohms.iter().rev().find(|&&(e, _)| e == element).map(|&(_, r)| r)
+    }
+    pub(crate) fn load(&self, load: Id<Load>) -> (Option<bool>, Option<DemandAt>) {
+        let (mut on, mut demand) = (None, None);
+        for &(_, change) in self.scenario.loads.iter().filter(|&&(id, _)| id == load) {
+            match change {
+                LoadChange::On => on = Some(true),
+                LoadChange::Off => on = Some(false),
+                LoadChange::Power(p) => demand = Some(DemandAt::Power(p)),
+                LoadChange::Current(i) => demand = Some(DemandAt::Current(i)),
+                LoadChange::Resistance(r) => demand = Some(DemandAt::Resistance(r)),
+            }
+        }
+        (on, demand)
+    }
+}
+
+/// Elements that no longer conduct when a subject is lost.
+fn lose(design: &Design, topology: &Topology, subject: Subject, open: &mut Vec<ElementId>) {
+    let touches = |test: &dyn Fn(End) -> bool, open: &mut Vec<ElementId>| {
+        for (branch, &(from, to)) in topology.branches.iter().zip(&topology.ends) {
+            if test(from) || test(to) {
+                open.push(branch.element);
+            }
+        }
+    };
+    match subject {
+        Subject::Element(ElementId::Joint(wire, _)) => open.push(ElementId::Wire(wire)),
+        Subject::Element(element) => open.push(element),
+        Subject::Pin(lost) => touches(&|end| end == End::Pin(lost), open),
+        Subject::Inner(lost) => touches(&|end| end == End::Inner(lost), open),
+        Subject::Splice(lost) => touches(&|end| end == End::Splice(lost), open),
+        Subject::Stud(lost) => touches(&|end| end == End::Stud(lost), open),
+        Subject::Ground(lost) => touches(&|end| end == End::Ground(lost), open),
+        Subject::Connector(lost) => touches(&|end| matches!(end, End::Pin(pin) if design.pins[pin].connector == lost), open),
+        Subject::Unit(lost) => touches(
+            &|end| match end {
+                End::Pin(pin) => design.connectors[design.pins[pin].connector].unit.is_some_and(|u| u.value == lost),
+                End::Inner(node) => design.inner_nodes[node].unit.is_some_and(|u| u.value == lost),
+                _ => false,
+            },
+            open,
+        ),
+        Subject::Cable(lost) => {
+            open.extend(design.wires.iter().filter(|(_, w)| w.cable.is_some_and(|c| c.value == lost)).map(|(id, _)| ElementId::Wire(id)));
+        }
+        Subject::Phase(_) | Subject::Vehicle => {}
+    }
+}
+
+/// Resistance of an element in a scenario; `None` if it has none or it is off, open or `TBD`. The flag marks a placeholder.
+pub(crate) fn element_ohms(design: &Design, scenario: &Scenario, element: ElementId, conductor: Kelvin) -> Option<(Ohm, bool)> {
+    let corner = scenario.corner;
+    let spread = match element {
+        ElementId::Wire(id) => return Some(wire_ohms(design, id, corner, conductor)),
+        ElementId::Strap(id) => &design.straps[id].ohms,
+        ElementId::StructurePath(id) => &design.structure_paths[id].ohms,
+        ElementId::Contact(id) => &design.contacts[id].ohms,
+        ElementId::Link(id) => &design.links[id].ohms,
+        ElementId::Source(id) => design.batteries[id].ohms.as_ref()?,
+        ElementId::Protector(id) => &design.protectors[id].ohms,
+        ElementId::Switch(id) => &design.switches[id].ohms,
+        ElementId::Diode(id) => &design.diodes[id].ohms,
+        ElementId::Receiver(id) => return Some((design.receivers[id].ohms.value, false)),
+        _ => return None,
+    };
+    Some((resistance_in(spread, corner).value, false))
+}
+
+/// The law of every branch, in the order of the topology's branches.
+pub(crate) fn laws(design: &Design, topology: &Topology, scenario: &Scenario) -> Vec<Law> {
+    let corner = scenario.corner;
+    let overrides = Overrides::new(design, topology, scenario);
+    let conductor = ambient_in(&design.phases[scenario.phase], corner).value;
+    let law = |branch: &crate::Branch| -> Option<Law> {
+        let element = branch.element;
+        if overrides.is_open(element) {
+            return None;
+        }
+        let ohms = || overrides.ohms(element).or_else(|| element_ohms(design, scenario, element, conductor).map(|(r, _)| r));
+        let conductance = |r: Ohm| Law::Conductance { g: r.conductance().0 };
+        let closed = |own: bool| match overrides.stuck(element) {
+            Some(Stuck::Open) => false,
+            Some(_) => true,
+            None => overrides.on(element, own),
+        };
+        Some(match element {
+            ElementId::Wire(_)
+            | ElementId::Strap(_)
+            | ElementId::StructurePath(_)
+            | ElementId::Contact(_)
+            | ElementId::Link(_)
+            | ElementId::Receiver(_) => conductance(ohms()?),
+            ElementId::Protector(id) if closed(design.protectors[id].closed) => conductance(ohms()?),
+            ElementId::Switch(id) if closed(design.switches[id].closed) => conductance(ohms()?),
+            ElementId::Protector(_) | ElementId::Switch(_) => return None,
+            ElementId::Source(id) => {
+                let source = &design.batteries[id];
+                if !overrides.on(element, source.on) {
+                    return None;
+                }
+                Law::Emf { volts: emf_in(source.emf.as_ref()?, corner).value.0, g: ohms()?.conductance().0 }
+            }
+            ElementId::Diode(id) => match overrides.stuck(element) {
+                Some(Stuck::Open) => return None,
+                Some(Stuck::Shorted | Stuck::Closed) => conductance(ohms()?),
+                None => Law::Diode { forward: forward_in(&design.diodes[id].forward, corner).value.0, g: ohms()?.conductance().0 },
+            },
+            ElementId::Load(id) => {
+                let load = &design.loads[id];
+                let (on, changed) = overrides.load(id);
+                if !on.unwrap_or_else(|| overrides.on(element, load.on)) {
+                    return None;
+                }
+                let drop_out = load.drop_out.map(|v| v.value.0);
+                let return_above = load.return_above.map(|v| v.value.0);
+                match (changed.or_else(|| demand_in(load, corner))?, drop_out) {
+                    (DemandAt::Power(Watt(watts)), _) if watts == 0.0 => return None,
+                    (DemandAt::Power(Watt(watts)), drop_out) => Law::Power { watts, drop_out, return_above },
+                    (DemandAt::Current(Ampere(amperes)), drop_out) => Law::Current { amperes, drop_out, return_above },
+                    (DemandAt::Resistance(r), Some(drop_out)) => Law::Resistance { g: r.conductance().0, drop_out, return_above },
+                    (DemandAt::Resistance(r), None) => conductance(r),
+                }
+            }
+            ElementId::Converter(id) => {
+                let converter = &design.converters[id];
+                if !overrides.on(element, converter.on) {
+                    return None;
+                }
+                match branch.part {
+                    0 => Law::ConverterInput {
+                        efficiency: converter.efficiency.value.0,
+                        quiescent: converter.quiescent.value.0,
+                        drop_out: converter.drop_out.map(|v| v.value.0),
+                        return_above: converter.return_above.map(|v| v.value.0),
+                    },
+                    _ => Law::ConverterOutput {
+                        volts: emf_in(&converter.emf, corner).value.0,
+                        g: overrides.ohms(element).unwrap_or(resistance_in(&converter.ohms, corner).value).conductance().0,
+                    },
+                }
+            }
+            ElementId::Excitation(id) => Law::Injection { amperes: design.excitations[id].current.value.0 },
+            ElementId::Sensor(id) => {
+                let sensor = &design.sensors[id];
+                let reading = sensor.reading.value.0;
+                match sensor.law {
+                    SensorLaw::Bridge { arm, sensitivity, .. } => {
+                        let arms = physics::sensor_bridge::bridge_arms(arm.value, sensitivity.value.0, reading);
+                        conductance(arms[usize::from(branch.part)])
+                    }
+                    SensorLaw::Resistance { zero, full, .. } => conductance(zero.value + (full.value - zero.value) * reading),
+                    SensorLaw::Voltage { full, ohms, .. } => Law::Emf { volts: full.value.0 * reading, g: ohms.value.conductance().0 },
+                }
+            }
+            ElementId::Joint(..) | ElementId::Shield(_) | ElementId::Drain(_) => return None,
+        })
+    };
+    topology.branches.iter().map(|branch| law(branch).unwrap_or(Law::Open)).collect()
+}

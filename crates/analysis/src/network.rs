@@ -1,0 +1,96 @@
+//! The numeric network: branches between nodes on a fixed matrix pattern.
+
+use crate::ldlt::{Factor, Pattern};
+
+/// Branches by node number, with the matrix slots that each one stamps.
+#[derive(Clone, Debug)]
+pub(crate) struct Network {
+    pub(crate) nodes: usize,
+    pub(crate) from: Vec<u32>,
+    pub(crate) to: Vec<u32>,
+    diagonal: Vec<u32>,
+    /// Slot of the off-diagonal; unused for a branch from a node to itself.
+    across: Vec<u32>,
+    pattern: Pattern,
+}
+
+/// Matrix, factor and right-hand side of one solution, reused.
+#[derive(Clone, Debug)]
+pub(crate) struct Work {
+    values: Vec<f64>,
+    factor: Factor,
+    pub(crate) factorisations: usize,
+}
+
+impl Network {
+    /// Orders and analyses the branches `(from, to)` between `nodes` nodes.
+    pub(crate) fn new(nodes: usize, branches: impl Iterator<Item = (u32, u32)> + Clone) -> Network {
+        let pairs: Vec<(u32, u32)> = branches.clone().filter(|(a, b)| a != b).collect();
+        let pattern = Pattern::new(nodes, &pairs);
+        let mut slots = pattern.pair_slots(&pairs).into_iter();
+        let (mut from, mut to, mut across) = (Vec::new(), Vec::new(), Vec::new());
+        for (a, b) in branches {
+            from.push(a);
+            to.push(b);
+            across.push(if a == b { u32::MAX } else { slots.next().expect("one slot per pair") });
+        }
+        Network { nodes, from, to, diagonal: pattern.diagonal_slots(), across, pattern }
+    }
+
+    pub(crate) fn work(&self) -> Work {
+        Work { values: vec![0.0; self.pattern.slots()], factor: self.pattern.factor(), factorisations: 0 }
+    }
+
+    /// Factors Σ g over the branches, with 1 S from each reference node to zero.
+    ///
+    /// Nothing flows through that 1 S, since the currents of an island sum to zero: it only fixes the island's zero of voltage
+    /// and keeps the matrix symmetric and positive definite.
+    ///
+    /// # Errors  The node of the first pivot that is not positive.
+    pub(crate) fn factor(&self, conductance: &[f64], references: &[u32], work: &mut Work) -> Result<(), usize> {
+        work.values.fill(0.0);
+        for (row, &g) in conductance.iter().enumerate() {
+            let across = self.across[row];
+            if g != 0.0 && across != u32::MAX {
+                work.values[self.diagonal[self.from[row] as usize] as usize] += g;
+                work.values[self.diagonal[self.to[row] as usize] as usize] += g;
+                work.values[across as usize] -= g;
+            }
+        }
+        for &node in references {
+            work.values[self.diagonal[node as usize] as usize] += 1.0;
+        }
+        work.factorisations += 1;
+        self.pattern.refactor(&work.values, &mut work.factor)
+    }
+
+    /// Solves with the last factor, in place.
+    pub(crate) fn solve(&self, work: &mut Work, rhs: &mut [f64]) {
+        self.pattern.solve(&mut work.factor, rhs);
+    }
+}
+
+/// Sets of nodes that conduct to each other: union-find with path halving.
+#[derive(Clone, Debug)]
+pub(crate) struct Sets {
+    parent: Vec<u32>,
+}
+
+impl Sets {
+    pub(crate) fn new(n: usize) -> Sets {
+        Sets { parent: (0..n as u32).collect() }
+    }
+    pub(crate) fn find(&mut self, mut x: u32) -> u32 {
+        while self.parent[x as usize] != x {
+            let up = self.parent[self.parent[x as usize] as usize];
+            self.parent[x as usize] = up;
+            x = up;
+        }
+        x
+    }
+    /// Unites two sets; the lower number stays the representative, so that numbering alone decides it.
+    pub(crate) fn unite(&mut self, a: u32, b: u32) {
+        let (a, b) = (self.find(a), self.find(b));
+        self.parent[a.max(b) as usize] = a.min(b);
+    }
+}

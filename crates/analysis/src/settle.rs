@@ -1,0 +1,688 @@
+//! Settles one state: Newton on the nodal equations inside, and around it diodes, drop-outs, returns and converters.
+//!
+//! Newton starts at the voltages without demands. With constant-power loads the residual is convex and the Jacobian at that
+//! start is inverse-positive, so the iterates come down on the upper, true operating point without damping, and a pivot that
+//! is not positive on the way says that there is none (worked by hand; the textbook form is monotone Newton for convex
+//! functions with an inverse-positive derivative, Ortega and Rheinboldt 1970, section 13.3 [from memory]). Networks outside
+//! that theory are caught by raising all demands of the island from zero in steps.
+
+use crate::law::Law;
+use crate::network::{Network, Sets, Work};
+use std::collections::HashSet;
+
+/// Terminal voltage below which a demand is not counted as fed.
+pub(crate) const FED: f64 = 1e-3;
+/// Newton steps per solution; far above the handful that settle.
+const STEPS: usize = 80;
+/// How often one load may be put on its straight line and taken off again.
+const EXTENSIONS: u8 = 6;
+/// Change of voltage at which Newton has settled, before its last quadratic step.
+const SETTLED: f64 = 1e-11;
+/// Currents and voltages within which a diode is on its corner.
+const DIODE_CURRENT: f64 = 1e-12;
+const DIODE_VOLTAGE: f64 = 1e-9;
+const NONE: u32 = u32::MAX;
+
+/// How an island failed, in rows and nodes of the numeric network.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Failure {
+    NoOperatingPoint { row: usize, asked: f64, possible: f64 },
+    Cycle { rows: Vec<usize> },
+    Singular { node: u32 },
+    StepLimit { node: u32, residual: f64 },
+}
+
+/// The settled numbers.
+#[derive(Clone, Debug)]
+pub(crate) struct Solution {
+    pub(crate) voltage: Vec<f64>,
+    pub(crate) current: Vec<f64>,
+    /// Representative node of each node's island, `NONE` where nothing conducts.
+    pub(crate) component: Vec<u32>,
+    pub(crate) driven: Vec<bool>,
+    pub(crate) references: Vec<u32>,
+    pub(crate) failures: Vec<(u32, Failure)>,
+    /// Voltage at which each row let go.
+    pub(crate) dropped: Vec<Option<f64>>,
+    pub(crate) fed: Vec<bool>,
+    pub(crate) no_load: Vec<f64>,
+    pub(crate) diode_on: Vec<bool>,
+    pub(crate) steps: usize,
+    pub(crate) factorisations: usize,
+}
+
+pub(crate) struct Settle<'a> {
+    net: &'a Network,
+    laws: &'a [Law],
+    grounds: &'a [u32],
+    /// Order in which equal candidates are taken: by name, so that the order of rows in the input decides nothing.
+    rank: &'a dyn Fn(usize) -> String,
+    work: Work,
+    demands: Vec<usize>,
+    diodes: Vec<usize>,
+    inputs: Vec<usize>,
+    diode_on: Vec<bool>,
+    dropped: Vec<Option<f64>>,
+    rejoined: Vec<bool>,
+    /// Stands on its straight line below the drop-out voltage.
+    extended: Vec<bool>,
+    /// Put there because its island had no way on.
+    forced: Vec<bool>,
+    extensions: Vec<u8>,
+    scale: Vec<f64>,
+    active: Vec<bool>,
+    input_power: Vec<f64>,
+    component: Vec<u32>,
+    driven: Vec<bool>,
+    references: Vec<u32>,
+    live: Vec<bool>,
+    failures: Vec<(u32, Failure)>,
+    no_load: Vec<f64>,
+    v: Vec<f64>,
+    slope: Vec<f64>,
+    steps: usize,
+}
+
+enum Stop {
+    /// A pivot at this node is not positive, or a demand there has no voltage left.
+    At(u32),
+    StepLimit(u32, f64),
+}
+
+impl<'a> Settle<'a> {
+    pub(crate) fn new(
+        net: &'a Network,
+        laws: &'a [Law],
+        grounds: &'a [u32],
+        rank: &'a dyn Fn(usize) -> String,
+        dropped: &[usize],
+    ) -> Settle<'a> {
+        let rows = |test: &dyn Fn(&Law) -> bool| -> Vec<usize> { (0..laws.len()).filter(|&row| test(&laws[row])).collect() };
+        let mut settle = Settle {
+            net,
+            laws,
+            grounds,
+            rank,
+            work: net.work(),
+            demands: rows(&Law::is_demand),
+            diodes: rows(&|law| matches!(law, Law::Diode { .. })),
+            inputs: rows(&|law| matches!(law, Law::ConverterInput { .. })),
+            diode_on: laws.iter().map(|law| matches!(law, Law::Diode { .. })).collect(),
+            dropped: vec![None; laws.len()],
+            rejoined: vec![false; laws.len()],
+            extended: vec![false; laws.len()],
+            forced: vec![false; laws.len()],
+            extensions: vec![0; laws.len()],
+            scale: vec![1.0; laws.len()],
+            active: vec![false; laws.len()],
+            input_power: vec![0.0; laws.len()],
+            component: Vec::new(),
+            driven: Vec::new(),
+            references: Vec::new(),
+            live: vec![false; laws.len()],
+            failures: Vec::new(),
+            no_load: vec![0.0; net.nodes],
+            v: vec![0.0; net.nodes],
+            slope: vec![0.0; laws.len()],
+            steps: 0,
+        };
+        for &row in dropped {
+            if settle.laws[row].is_demand() {
+                settle.dropped[row] = Some(0.0);
+            }
+        }
+        settle
+    }
+
+    /// Settles; every loop is bounded and every island ends with an outcome.
+    pub(crate) fn run(mut self) -> Solution {
+        for &row in &self.inputs {
+            if let Law::ConverterInput { quiescent, .. } = self.laws[row] {
+                self.input_power[row] = quiescent;
+            }
+        }
+        self.connect();
+        if let Err(node) = self.without_demands() {
+            self.failures.push((self.component[node as usize], Failure::Singular { node }));
+            return self.finish();
+        }
+        let bound = 50 + 8 * (self.demands.len() + self.diodes.len()) + 60 * self.inputs.len().min(50);
+        let mut seen = HashSet::new();
+        let mut one_by_one = false;
+        let mut cold = true;
+        for _ in 0..bound {
+            if let Err(stop) = self.newton(cold) {
+                if !cold {
+                    cold = true;
+                    continue;
+                }
+                self.give_way(stop);
+                continue;
+            }
+            cold = false;
+            if let Some(flipped) = self.flip_diodes(&mut seen, &mut one_by_one) {
+                if flipped {
+                    self.connect();
+                    if self.without_demands().is_err() {
+                        break;
+                    }
+                    // Nodes that join or leave have no useful voltage yet.
+                    cold = true;
+                }
+                continue;
+            }
+            if self.update_converters() || self.restore_extended() {
+                continue;
+            }
+            if self.drop_lowest() || self.rejoin() {
+                seen.clear();
+                one_by_one = false;
+                self.reconnect_converters();
+                continue;
+            }
+            // A load left on its line although it has voltage draws by no law of its own: its island has not settled.
+            let astray: Vec<usize> = self
+                .demands
+                .iter()
+                .copied()
+                .filter(|&row| !matches!(self.laws[row], Law::Resistance { .. }) && self.stands_on_line_with_voltage(row))
+                .collect();
+            for row in astray {
+                let node = self.net.from[row];
+                self.failures.push((node, Failure::StepLimit { node, residual: self.branch(row, self.across(row)).0 }));
+            }
+            return self.finish();
+        }
+        let (node, residual) = self.worst_residual();
+        self.failures.push((self.component[node as usize], Failure::StepLimit { node, residual }));
+        self.finish()
+    }
+
+    fn across(&self, row: usize) -> f64 {
+        self.v[self.net.from[row] as usize] - self.v[self.net.to[row] as usize]
+    }
+
+    /// Current and slope of a branch at a voltage.
+    fn branch(&self, row: usize, v: f64) -> (f64, f64) {
+        let demand = |watts: f64, drop_out: Option<f64>| match drop_out {
+            _ if !self.active[row] => (0.0, 0.0),
+            // Below the drop-out voltage the load is about to let go; a straight line through the origin stands in for it,
+            // so that the state in between always has a solution.
+            Some(knee) if self.extended[row] => (self.scale[row] * watts * v / (knee * knee), self.scale[row] * watts / (knee * knee)),
+            _ => (self.scale[row] * watts / v, -self.scale[row] * watts / (v * v)),
+        };
+        match self.laws[row] {
+            Law::Open => (0.0, 0.0),
+            Law::Conductance { g } => (g * v, g),
+            Law::Emf { volts, g } => (g * (v - volts), g),
+            Law::ConverterOutput { volts, g } if self.live[row] => (g * (v - volts), g),
+            Law::ConverterOutput { .. } => (0.0, 0.0),
+            Law::Diode { forward, g } if self.diode_on[row] => (g * (v - forward), g),
+            Law::Diode { .. } => (0.0, 0.0),
+            Law::Injection { amperes } if self.active[row] => (-amperes, 0.0),
+            Law::Injection { .. } => (0.0, 0.0),
+            Law::Power { watts, drop_out, .. } => demand(watts, drop_out),
+            Law::ConverterInput { drop_out, .. } => demand(self.input_power[row], drop_out),
+            Law::Current { amperes, drop_out, .. } => match drop_out {
+                _ if !self.active[row] => (0.0, 0.0),
+                Some(knee) if self.extended[row] => (self.scale[row] * amperes * v / knee, self.scale[row] * amperes / knee),
+                _ => (self.scale[row] * amperes, 0.0),
+            },
+            Law::Resistance { g, .. } if self.active[row] => (g * v, g),
+            Law::Resistance { .. } => (0.0, 0.0),
+        }
+    }
+
+    /// Islands of the present switch, diode and converter states; a converter drives its output only once its input is fed.
+    fn connect(&mut self) {
+        let mut sets = Sets::new(self.net.nodes);
+        let mut conducts = vec![false; self.net.nodes];
+        let unite = |sets: &mut Sets, conducts: &mut Vec<bool>, row: usize| {
+            let (a, b) = (self.net.from[row], self.net.to[row]);
+            conducts[a as usize] = true;
+            conducts[b as usize] = true;
+            sets.unite(a, b);
+        };
+        self.live.fill(false);
+        for (row, law) in self.laws.iter().enumerate() {
+            let conducting = match law {
+                Law::Conductance { .. } | Law::Emf { .. } => true,
+                Law::Diode { .. } => self.diode_on[row],
+                _ => false,
+            };
+            if conducting {
+                unite(&mut sets, &mut conducts, row);
+            }
+        }
+        let mut driven = vec![false; self.net.nodes];
+        loop {
+            driven.fill(false);
+            for (row, law) in self.laws.iter().enumerate() {
+                let (a, b) = (sets.find(self.net.from[row]), sets.find(self.net.to[row]));
+                let drives = match law {
+                    Law::Emf { .. } => true,
+                    Law::ConverterOutput { .. } => self.live[row],
+                    // A current needs a way back, else nothing flows.
+                    Law::Injection { .. } => a == b && conducts[self.net.from[row] as usize],
+                    _ => false,
+                };
+                driven[a as usize] |= drives;
+            }
+            let mut more = false;
+            for &row in &self.inputs {
+                let (a, b) = (sets.find(self.net.from[row]), sets.find(self.net.to[row]));
+                if !self.live[row + 1] && self.dropped[row].is_none() && a == b && driven[a as usize] {
+                    self.live[row + 1] = matches!(self.laws[row + 1], Law::ConverterOutput { .. });
+                    if self.live[row + 1] {
+                        unite(&mut sets, &mut conducts, row + 1);
+                        more = true;
+                    }
+                }
+            }
+            if !more {
+                break;
+            }
+        }
+        self.component = (0..self.net.nodes as u32).map(|node| if conducts[node as usize] { sets.find(node) } else { NONE }).collect();
+        self.driven = driven;
+        // One zero of voltage per island: a declared ground, else its lowest node; lone nodes hold themselves.
+        let mut reference = vec![NONE; self.net.nodes];
+        for &ground in self.grounds {
+            if let Some(&component) = self.component.get(ground as usize).filter(|&&c| c != NONE)
+                && reference[component as usize] == NONE
+            {
+                reference[component as usize] = ground;
+            }
+        }
+        self.references.clear();
+        for node in 0..self.net.nodes as u32 {
+            let component = self.component[node as usize];
+            if component == NONE {
+                self.references.push(node);
+            } else if component == node {
+                self.references.push(if reference[node as usize] == NONE { node } else { reference[node as usize] });
+            }
+        }
+    }
+
+    /// A converter that dropped out or came back changes who is driven.
+    fn reconnect_converters(&mut self) {
+        if !self.inputs.is_empty() {
+            self.connect();
+            // Without demands nothing can be singular that was not before.
+            let _ = self.without_demands();
+        }
+    }
+
+    /// Voltages with every demand off: the start from above, and what tells which demands are fed at all.
+    fn without_demands(&mut self) -> Result<(), u32> {
+        for &row in &self.demands {
+            self.active[row] = false;
+        }
+        for (row, law) in self.laws.iter().enumerate() {
+            if matches!(law, Law::Injection { .. }) {
+                let (a, b) = (self.component[self.net.from[row] as usize], self.component[self.net.to[row] as usize]);
+                self.active[row] = a == b && a != NONE;
+            }
+        }
+        let keep = std::mem::replace(&mut self.v, vec![0.0; self.net.nodes]);
+        let solved = self.iterate();
+        self.no_load = std::mem::replace(&mut self.v, keep);
+        match solved {
+            Ok(()) => {}
+            Err(Stop::At(node) | Stop::StepLimit(node, _)) => return Err(node),
+        }
+        self.activate();
+        Ok(())
+    }
+
+    /// Which demands draw: fed from both sides, with a voltage, not dropped, not in an island that failed.
+    fn activate(&mut self) {
+        let mut failed = vec![false; self.net.nodes];
+        for &(node, _) in &self.failures {
+            failed[self.component[node as usize] as usize] = true;
+        }
+        for index in 0..self.demands.len() {
+            let row = self.demands[index];
+            self.active[row] =
+                self.dropped[row].is_none() && self.is_fed(row) && !failed[self.component[self.net.from[row] as usize] as usize];
+        }
+    }
+
+    fn is_fed(&self, row: usize) -> bool {
+        let (a, b) = (self.net.from[row] as usize, self.net.to[row] as usize);
+        let component = self.component[a];
+        component != NONE && component == self.component[b] && self.driven[component as usize] && self.no_load[a] - self.no_load[b] > FED
+    }
+
+    /// Newton from the voltages without demands (`cold`) or from where the last state settled.
+    fn newton(&mut self, cold: bool) -> Result<(), Stop> {
+        if cold {
+            self.v.copy_from_slice(&self.no_load);
+            for &row in &self.demands {
+                self.extended[row] = self.forced[row];
+            }
+        }
+        self.iterate()
+    }
+
+    fn iterate(&mut self) -> Result<(), Stop> {
+        let mut step = vec![0.0; self.net.nodes];
+        let mut last_change = f64::INFINITY;
+        let mut factored = false;
+        for _ in 0..STEPS {
+            self.steps += 1;
+            step.fill(0.0);
+            let mut bends = false;
+            for row in 0..self.laws.len() {
+                let mut v = self.across(row);
+                if self.active[row] && self.laws[row].is_demand() {
+                    if let Some(knee) = self.laws[row].drop_out()
+                        && v < knee
+                        && !self.extended[row]
+                    {
+                        self.extended[row] = true;
+                        factored = false;
+                    }
+                    let curved = matches!(self.laws[row], Law::Power { .. } | Law::ConverterInput { .. }) && !self.extended[row];
+                    bends |= curved;
+                    if !self.extended[row] && v <= 0.0 {
+                        return Err(Stop::At(self.net.from[row]));
+                    }
+                    if curved {
+                        v = v.max(f64::MIN_POSITIVE);
+                    }
+                }
+                let (current, slope) = self.branch(row, v);
+                self.slope[row] = slope;
+                step[self.net.from[row] as usize] -= current;
+                step[self.net.to[row] as usize] += current;
+            }
+            for &node in &self.references {
+                step[node as usize] -= self.v[node as usize];
+            }
+            if bends || !factored {
+                self.net.factor(&self.slope, &self.references, &mut self.work).map_err(|node| Stop::At(node as u32))?;
+                factored = true;
+            }
+            self.net.solve(&mut self.work, &mut step);
+            let mut change = 0.0f64;
+            let mut size = 1.0f64;
+            for (v, dv) in self.v.iter_mut().zip(&step) {
+                *v += dv;
+                change = change.max(dv.abs());
+                size = size.max(v.abs());
+            }
+            if !change.is_finite() {
+                return Err(Stop::At(self.worst_residual().0));
+            }
+            // The second condition accepts rounding noise that no further step can lower.
+            if change <= SETTLED * size || (change <= 1e-8 * size && change >= 0.5 * last_change) {
+                return Ok(());
+            }
+            last_change = change;
+        }
+        let (node, residual) = self.worst_residual();
+        Err(Stop::StepLimit(node, residual))
+    }
+
+    fn worst_residual(&self) -> (u32, f64) {
+        let mut sum = vec![0.0f64; self.net.nodes];
+        for row in 0..self.laws.len() {
+            let (current, _) = self.branch(row, self.across(row));
+            sum[self.net.from[row] as usize] += current;
+            sum[self.net.to[row] as usize] -= current;
+        }
+        let worst = (0..sum.len()).max_by(|&a, &b| sum[a].abs().total_cmp(&sum[b].abs())).unwrap_or(0);
+        (worst as u32, sum.get(worst).map_or(0.0, |s| s.abs()))
+    }
+
+    /// Newton found no way on in one island: let a load that may drop out stand on its line, else raise the demands from
+    /// zero to see how far they go, else declare that the island has no operating point.
+    fn give_way(&mut self, stop: Stop) {
+        let node = match stop {
+            Stop::At(node) | Stop::StepLimit(node, _) => node,
+        };
+        let component = self.component[node as usize];
+        let here = |settle: &Self, row: usize| settle.active[row] && settle.component[settle.net.from[row] as usize] == component;
+        let candidate = self
+            .demands
+            .iter()
+            .copied()
+            .filter(|&row| {
+                here(self, row)
+                    && !self.forced[row]
+                    && self.extensions[row] < EXTENSIONS
+                    && matches!(self.laws[row], Law::Power { .. } | Law::Current { .. } | Law::ConverterInput { .. })
+            })
+            .filter_map(|row| Some((row, self.across(row) / self.laws[row].drop_out()?)))
+            .min_by(|a, b| a.1.total_cmp(&b.1).then_with(|| (self.rank)(a.0).cmp(&(self.rank)(b.0))));
+        if let Some((row, _)) = candidate {
+            self.extended[row] = true;
+            self.forced[row] = true;
+            self.extensions[row] += 1;
+            return;
+        }
+        let rows: Vec<usize> = self.demands.iter().copied().filter(|&row| here(self, row)).collect();
+        if rows.is_empty() {
+            self.failures.push((
+                component,
+                if let Stop::StepLimit(node, residual) = stop { Failure::StepLimit { node, residual } } else { Failure::Singular { node } },
+            ));
+            self.activate();
+            return;
+        }
+        let (share, at) = self.greatest_share(component, &rows);
+        if share >= 1.0 {
+            // This state is as good a start from above as the one without demands, and here it is the only one that arrives.
+            self.no_load.clone_from(&at);
+            self.v = at;
+            return;
+        }
+        let watts = |row: usize| match self.laws[row] {
+            Law::Power { watts, .. } => watts,
+            Law::ConverterInput { .. } => self.input_power[row],
+            Law::Current { amperes, .. } => amperes * (self.no_load[self.net.from[row] as usize] - self.no_load[self.net.to[row] as usize]),
+            _ => 0.0,
+        };
+        let asked: f64 = rows.iter().map(|&row| watts(row)).sum();
+        let sag = |row: usize| {
+            let (a, b) = (self.net.from[row] as usize, self.net.to[row] as usize);
+            (at[a] - at[b]) / (self.no_load[a] - self.no_load[b])
+        };
+        let row = rows
+            .iter()
+            .copied()
+            .min_by(|&a, &b| sag(a).total_cmp(&sag(b)).then_with(|| (self.rank)(a).cmp(&(self.rank)(b))))
+            .expect("rows: not empty");
+        self.failures.push((component, Failure::NoOperatingPoint { row, asked, possible: share * asked }));
+        self.activate();
+    }
+
+    /// Largest share of an island's demands that has an operating point, within 1e-9, and the voltages there.
+    fn greatest_share(&mut self, component: u32, rows: &[usize]) -> (f64, Vec<f64>) {
+        let elsewhere: Vec<usize> =
+            self.demands.iter().copied().filter(|&row| self.component[self.net.from[row] as usize] != component).collect();
+        for &row in &elsewhere {
+            self.active[row] = false;
+        }
+        let mut best = self.no_load.clone();
+        let (mut share, mut step) = (0.0f64, 0.5f64);
+        while share < 1.0 && step > 1e-9 {
+            let next = (share + step).min(1.0);
+            for &row in rows {
+                self.scale[row] = next;
+            }
+            self.v.clone_from(&best);
+            match self.iterate() {
+                Ok(()) => {
+                    share = next;
+                    best.clone_from(&self.v);
+                }
+                Err(_) => step *= 0.5,
+            }
+        }
+        for &row in rows {
+            self.scale[row] = 1.0;
+        }
+        self.activate();
+        (share, best)
+    }
+
+    /// `None` if every diode agrees with its state; `Some(true)` after flipping, `Some(false)` after giving an island up.
+    fn flip_diodes(&mut self, seen: &mut HashSet<Vec<bool>>, one_by_one: &mut bool) -> Option<bool> {
+        let given_up = |settle: &Self, row: usize| {
+            settle.failures.iter().any(|&(node, _)| settle.component[node as usize] == settle.component[settle.net.from[row] as usize])
+        };
+        let wrong: Vec<usize> = self
+            .diodes
+            .iter()
+            .copied()
+            .filter(|&row| {
+                let Law::Diode { forward, .. } = self.laws[row] else { return false };
+                let v = self.across(row);
+                let violates = if self.diode_on[row] { self.branch(row, v).0 < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE };
+                violates && !given_up(self, row)
+            })
+            .collect();
+        if wrong.is_empty() {
+            return None;
+        }
+        let state: Vec<bool> = self.diodes.iter().map(|&row| self.diode_on[row]).collect();
+        if !seen.insert(state) {
+            if *one_by_one {
+                self.failures.push((self.component[self.net.from[wrong[0]] as usize], Failure::Cycle { rows: wrong }));
+                self.activate();
+                return Some(false);
+            }
+            // Flipping all at once came back; least-index pivoting (Murty) ends where a solution exists.
+            *one_by_one = true;
+            seen.clear();
+        }
+        if *one_by_one {
+            let first = wrong.iter().copied().min_by_key(|&row| (self.rank)(row)).expect("wrong: not empty");
+            self.diode_on[first] = !self.diode_on[first];
+        } else {
+            for &row in &wrong {
+                self.diode_on[row] = !self.diode_on[row];
+            }
+        }
+        Some(true)
+    }
+
+    /// Takes the input power of each converter from its output; true if one moved.
+    fn update_converters(&mut self) -> bool {
+        let mut moved = false;
+        for index in 0..self.inputs.len() {
+            let row = self.inputs[index];
+            let Law::ConverterInput { efficiency, quiescent, .. } = self.laws[row] else { continue };
+            let v = self.across(row + 1);
+            let out = if self.live[row + 1] { (-v * self.branch(row + 1, v).0).max(0.0) } else { 0.0 };
+            let power = out / efficiency + quiescent;
+            let change = (power - self.input_power[row]).abs();
+            self.input_power[row] = power;
+            moved |= change > 1e-11 * (1.0 + power);
+        }
+        moved
+    }
+
+    fn stands_on_line_with_voltage(&self, row: usize) -> bool {
+        self.extended[row] && self.active[row] && self.laws[row].drop_out().is_some_and(|knee| self.across(row) >= knee)
+    }
+
+    /// Loads that stand on their line although they have voltage again go back to their law, a few times each.
+    fn restore_extended(&mut self) -> bool {
+        let mut restored = false;
+        for index in 0..self.demands.len() {
+            let row = self.demands[index];
+            if self.stands_on_line_with_voltage(row) && self.extensions[row] < EXTENSIONS {
+                self.extended[row] = false;
+                self.forced[row] = false;
+                self.extensions[row] += 1;
+                restored = true;
+            }
+        }
+        restored
+    }
+
+    /// In each island the load with the lowest voltage against its own limit lets go; true if one did.
+    fn drop_lowest(&mut self) -> bool {
+        let mut lowest: Vec<(u32, usize, f64)> = Vec::new();
+        for &row in &self.demands {
+            let Some(knee) = self.laws[row].drop_out() else { continue };
+            let ratio = self.across(row) / knee;
+            if self.active[row] && ratio < 1.0 {
+                lowest.push((self.component[self.net.from[row] as usize], row, ratio));
+            }
+        }
+        lowest.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));
+        let mut index = 0;
+        while index < lowest.len() {
+            let (component, mut chosen, ratio) = lowest[index];
+            // Equal within rounding: the name decides, not the order of rows.
+            let mut next = index + 1;
+            while next < lowest.len() && lowest[next].0 == component {
+                if lowest[next].2 <= ratio + 1e-9 && (self.rank)(lowest[next].1) < (self.rank)(chosen) {
+                    chosen = lowest[next].1;
+                }
+                next += 1;
+            }
+            self.dropped[chosen] = Some(self.across(chosen));
+            self.active[chosen] = false;
+            self.extended[chosen] = false;
+            self.forced[chosen] = false;
+            index = next;
+        }
+        !lowest.is_empty()
+    }
+
+    /// Loads that let go and stand above their return voltage come back, once each; true if one did.
+    fn rejoin(&mut self) -> bool {
+        let mut any = false;
+        for index in 0..self.demands.len() {
+            let row = self.demands[index];
+            let back = self.laws[row].return_above().is_some_and(|above| self.across(row) >= above);
+            if self.dropped[row].is_some() && !self.rejoined[row] && back && self.is_fed(row) {
+                self.dropped[row] = None;
+                self.rejoined[row] = true;
+                any = true;
+            }
+        }
+        if any {
+            self.activate();
+        }
+        any
+    }
+
+    fn finish(mut self) -> Solution {
+        // The 1 S to zero holds each reference at rounding noise; put it at zero exactly.
+        let mut zero = vec![0.0; self.net.nodes];
+        for &node in &self.references {
+            let component = self.component[node as usize];
+            if component != NONE {
+                zero[component as usize] = self.v[node as usize];
+            }
+        }
+        let current = (0..self.laws.len())
+            .map(|row| if self.net.from[row] == self.net.to[row] { 0.0 } else { self.branch(row, self.across(row)).0 })
+            .collect();
+        let fed = (0..self.laws.len()).map(|row| self.is_fed(row)).collect();
+        for (v, &component) in self.v.iter_mut().zip(&self.component) {
+            *v -= if component == NONE { *v } else { zero[component as usize] };
+        }
+        Solution {
+            current,
+            fed,
+            component: self.component,
+            driven: self.driven,
+            references: self.references,
+            failures: self.failures,
+            dropped: self.dropped,
+            no_load: self.no_load,
+            diode_on: self.diode_on,
+            steps: self.steps,
+            factorisations: self.work.factorisations,
+            voltage: self.v,
+        }
+    }
+}
