@@ -4,8 +4,8 @@
 //! true one, so no pivoting is needed and a pivot that is not positive is an answer, not an accident.
 //!
 //! # Source  T. A. Davis, Direct Methods for Sparse Linear Systems (SIAM 2006), section 4 and the up-looking LDLᵀ of
-//!           ACM TOMS algorithm 849 [from memory]; ordering by the `amd` crate. Held in tests against dense elimination and
-//!           against faer's sparse LLᵀ.
+//! ACM TOMS algorithm 849 [from memory]; ordering by the `amd` crate. Held in tests against dense elimination and
+//! against faer's sparse LLᵀ.
 
 /// Pattern of a symmetric matrix with its order and the pattern of its factor.
 #[derive(Clone, Debug)]
