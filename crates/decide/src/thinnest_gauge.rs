@@ -35,7 +35,7 @@ mod tests {
 
     const KILOFOOT: f64 = 304.8;
 
-    /// Ohms per 1000 ft of FAA AC 43.13-1B CHG 1, Table 11-9, for sizes 12, 10, 8, 6: 1.99, 1.26, 0.70, 0.44 [10 to 6 read].
+    /// Ohms per 1000 ft of FAA AC 43.13-1B CHG 1, Table 11-9, for sizes 12, 10, 8, 6: 2.02, 1.26, 0.70, 0.44 [read].
     fn specs() -> Vec<WireSpec> {
         let at = Span { file: FileId(0), start: 0, end: 0 };
         let given = |value| Given::firm(value, at);
@@ -53,7 +53,7 @@ mod tests {
             mass: None,
             at,
         };
-        [(6, 0.44), (12, 1.99), (8, 0.70), (10, 1.26)].map(row).to_vec()
+        [(6, 0.44), (12, 2.02), (8, 0.70), (10, 1.26)].map(row).to_vec()
     }
 
     fn gauge(current: f64, feet: f64, allowed: f64, celsius: f64) -> Option<i8> {

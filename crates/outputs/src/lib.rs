@@ -1,1 +1,21 @@
-//! Placeholder
+//! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
+
+mod caution;
+mod check;
+mod diagnostics;
+mod explain;
+pub mod json;
+pub mod number;
+pub mod show;
+mod style;
+mod table;
+mod trace;
+mod view;
+
+pub use caution::cautions;
+pub use check::check;
+pub use diagnostics::{diagnostic, diagnostics};
+pub use explain::{explain, rule_list};
+pub use style::Style;
+pub use trace::{TraceRow, trace, trace_text};
+pub use view::View;

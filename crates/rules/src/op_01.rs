@@ -19,7 +19,7 @@ pub(crate) static RULE: Rule = Rule {
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
     let design = case.design;
-    let of_node = |node: NodeId| case.prepared.ends(node).first().map_or(Subject::Vehicle, |&end| subject_of_end(end));
+    let of_node = |node: NodeId| subject_of_end(case.prepared.node_end(node));
     for island in &point.islands {
         let (subject, severity, text) = match &island.outcome {
             Outcome::Settled => continue,

@@ -72,8 +72,7 @@ impl Worst {
     pub(crate) fn begin(&mut self, case: &Case, point: &Point) {
         self.states += 1;
         for island in point.islands.iter().filter(|island| island.driven && !island.grounded) {
-            let Some(&end) = case.prepared.ends(island.reference).first() else { continue };
-            let subject = subject_of_end(end);
+            let subject = subject_of_end(case.prepared.node_end(island.reference));
             let at = *self.floating_of.entry(subject).or_insert_with(|| {
                 self.floating.push((subject, Vec::new()));
                 self.floating.len() - 1

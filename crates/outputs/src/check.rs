@@ -1,0 +1,192 @@
+//! The report of `check`: worst first, the phase and corner with every number, the next question on the last line.
+
+use crate::json::unit_of;
+use crate::{Style, View, number};
+use model::*;
+use rules::RULES;
+
+/// The report. `every` lists every margin, not only findings and the one next to the limit.
+pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> String {
+    let design = view.design;
+    let mut text = head(view, style);
+    let mut left_out = Vec::new();
+    for rule in RULES {
+        match view.verdict.left_out.iter().find(|(code, _)| code == rule.code.0) {
+            Some((_, reason)) => left_out.push(format!("{}  {}: left out by the profile: {reason}\n", rule.code.0, rule.title)),
+            None => text.push_str(&rule_block(view, rule, every, style)),
+        }
+    }
+    if !left_out.is_empty() {
+        text.push_str(&format!("{}\n", left_out.concat()));
+    }
+    for (subject, states) in &view.verdict.floating {
+        let word = style.warn("floating");
+        text.push_str(&format!(
+            "{word}: the part of the network at {} has no reference ground ({})\n",
+            design.subject_words(*subject),
+            phase_list(view, states)
+        ));
+    }
+    for &row in &view.verdict.idle_dispositions {
+        let disposition = &design.dispositions[row];
+        let place = view.place(disposition.at);
+        text.push_str(&format!("idle disposition: no finding {} ({place})\n", disposition.finding.value));
+    }
+    if !view.verdict.floating.is_empty() || !view.verdict.idle_dispositions.is_empty() {
+        text.push('\n');
+    }
+    if design.dispositions.iter().any(|d| d.expiry.is_some()) {
+        match today {
+            Some(today) => text.push_str(&format!("expiry dates held against {today}\n")),
+            None => text.push_str("expiry dates not looked at: give --today YYYY-MM-DD\n"),
+        }
+    }
+    text.push_str(&format!("{}\n", style.strong(&verdict_line(view))));
+    for caution in crate::cautions(design) {
+        text.push_str(&format!("{}  {caution}\n", style.warn("caution")));
+    }
+    text.push_str(&next_question(view));
+    text
+}
+
+fn head(view: &View, style: Style) -> String {
+    let design = view.design;
+    let name = match design.revision.is_empty() {
+        true => design.name.to_string(),
+        false => format!("{}, revision {}", design.name, design.revision),
+    };
+    let phases = match design.phases.len() {
+        1 => "1 phase".to_owned(),
+        n => format!("{n} phases"),
+    };
+    format!("{}   profile {} · {phases} · 3 corners, {} states judged\n\n", style.strong(&name), design.profile.name, view.verdict.states)
+}
+
+fn rule_block(view: &View, rule: &rules::Rule, every: bool, style: Style) -> String {
+    let verdict = view.verdict;
+    let findings: Vec<&Finding> = verdict.findings.iter().filter(|f| f.rule == rule.code).collect();
+    let margins: Vec<&Margin> = verdict.margins.iter().filter(|m| m.rule == rule.code).collect();
+    let not_judged: Vec<&NotJudged> = verdict.not_judged.iter().filter(|n| n.rule == rule.code).collect();
+    let mut subjects: Vec<Subject> = margins.iter().map(|m| m.subject).collect();
+    subjects.dedup();
+    let mut counts = vec![number::counted(findings.len(), "finding")];
+    if rule.unit != rules::Unit::Nothing {
+        counts.push(format!("{} judged", number::count(subjects.len())));
+    }
+    if !not_judged.is_empty() {
+        counts.push(format!("{} not judged", number::count(not_judged.len())));
+    }
+    let title = format!("{}  {}", rule.code.0, rule.title);
+    let pad = " ".repeat(44usize.saturating_sub(title.chars().count()));
+    let mut text = format!("{}{pad}  {}\n", style.strong(&title), counts.join(", "));
+    let width = findings.iter().map(|f| view.design.subject_words(f.subject).chars().count()).max().unwrap_or(0);
+    for finding in &findings {
+        text.push_str(&finding_lines(view, finding, width, style));
+    }
+    let passing = |m: &&&Margin| m.failing.is_empty() && rule.unit == rules::Unit::Volt;
+    if every {
+        for margin in margins.iter().filter(passing) {
+            text.push_str(&format!("   {}   {}\n", view.design.subject_words(margin.subject), numbers(view, margin)));
+        }
+    } else if let Some(closest) = margins.iter().filter(passing).min_by(|a, b| relative(a).total_cmp(&relative(b))) {
+        let words = view.design.subject_words(closest.subject);
+        text.push_str(&style.faint(&format!("   next to the limit: {words}   {}", numbers(view, closest))));
+        text.push('\n');
+    }
+    for row in not_judged {
+        let words = view.design.subject_words(row.subject);
+        text.push_str(&format!("   not judged: {words}: {} ({})\n", row.why, view.place(row.at)));
+    }
+    text.push('\n');
+    text
+}
+
+fn relative(margin: &Margin) -> f64 {
+    margin.margin() / margin.limit.abs().max(1e-12)
+}
+
+fn finding_lines(view: &View, finding: &Finding, width: usize, style: Style) -> String {
+    let words = format!("{:<width$}", view.design.subject_words(finding.subject));
+    let place = view.place(finding.at);
+    let unit_has_numbers = unit_of(finding.rule) == "V";
+    let mut text = match &finding.margin {
+        Some(margin) if unit_has_numbers => {
+            let rests = view.rests_on(&margin.rests_on.notes);
+            let rests = if rests.is_empty() { rests } else { format!("   {rests}") };
+            format!("   {}   {}   {place}{rests}\n", style.bad(&words), numbers(view, margin))
+        }
+        _ => format!("   {}   {}   {}   {place}\n", style.bad(&words), finding.text, state(view, finding.phases.first())),
+    };
+    if unit_has_numbers && !finding.text.is_empty() {
+        text.push_str(&format!("      {}\n", finding.text));
+    }
+    if finding.phases.len() > 1 {
+        let others: Vec<String> = finding.phases[1..].iter().map(|s| state(view, Some(s))).collect();
+        text.push_str(&format!("      also in {}\n", others.join(" · ")));
+    }
+    let disposition = |row: usize| {
+        let d = &view.design.dispositions[row];
+        let expiry = d.expiry.as_ref().map_or(String::new(), |e| format!(", until {}", e.value));
+        format!("{} by {} on {}{expiry}: {}", d.action.word(), d.authority.value, d.date.value, d.reason.value)
+    };
+    match &finding.state {
+        FindingState::Open => {}
+        FindingState::Accepted(row) => text.push_str(&format!("      accepted: {}\n", disposition(*row))),
+        FindingState::Reopened(row, why) => {
+            text.push_str(&format!("      {}: {why} ({})\n", style.warn("reopened"), disposition(*row)));
+        }
+    }
+    text
+}
+
+/// `1.31 V of at most 1.00 V   burn, low`.
+fn numbers(view: &View, margin: &Margin) -> String {
+    let (value, limit) = number::pair(margin.value, margin.limit, unit_of(margin.rule));
+    let bound = match margin.bound {
+        Bound::AtMost => "at most",
+        Bound::AtLeast => "at least",
+    };
+    format!("{value} of {bound} {limit}   {}", state(view, Some(&(margin.phase, margin.corner))))
+}
+
+fn state(view: &View, state: Option<&(Id<Phase>, Corner)>) -> String {
+    state.map_or(String::new(), |&(phase, corner)| format!("{}, {}", view.design.phases[phase].name, corner.word()))
+}
+
+fn phase_list(view: &View, states: &[(Id<Phase>, Corner)]) -> String {
+    let mut names: Vec<&str> = states.iter().map(|&(phase, _)| &*view.design.phases[phase].name).collect();
+    names.dedup();
+    names.join(", ")
+}
+
+fn verdict_line(view: &View) -> String {
+    let s = view.summary();
+    let accepted = if s.accepted > 0 { format!(" ({} accepted)", s.accepted) } else { String::new() };
+    format!(
+        "{}{accepted}, {} subjects judged, {} not judged · {} TBD, {} TBC, {} recalled, {} assumed",
+        number::counted(s.findings, "finding"),
+        number::count(s.judged),
+        number::count(s.not_judged),
+        s.tbd,
+        s.tbc,
+        s.recalled,
+        s.assumed
+    )
+}
+
+fn next_question(view: &View) -> String {
+    let open = view.verdict.findings.iter().find(|f| !matches!(f.state, FindingState::Accepted(_)));
+    match open.or(view.verdict.findings.first()) {
+        Some(finding) => {
+            let words = view.design.subject_words(finding.subject);
+            match finding.subject {
+                Subject::Element(_) | Subject::Pin(_) => {
+                    format!("why?     loomwright trace {words} · loomwright explain {}\n", finding.rule.0)
+                }
+                _ => format!("why?     loomwright explain {}\n", finding.rule.0),
+            }
+        }
+        None if !view.verdict.not_judged.is_empty() => "next?    loomwright show open · loomwright show margins\n".to_owned(),
+        None => "next?    loomwright show margins\n".to_owned(),
+    }
+}

@@ -1,0 +1,60 @@
+//! `explain`: what a rule is about.
+
+use crate::Style;
+use rules::{RULES, Rule, Unit};
+
+/// One rule in full.
+pub fn explain(rule: &Rule, style: Style) -> String {
+    let mut text = format!("{}  {}\n\n", style.strong(rule.code.0), rule.title);
+    let unit = match rule.unit {
+        Unit::Nothing => "none: it reports what did not settle",
+        unit => unit.symbol(),
+    };
+    for (head, body) in [("what", rule.what), ("why", rule.why), ("limit", rule.source), ("remedy", rule.remedy), ("unit", unit)] {
+        text.push_str(&wrap(head, body, style));
+    }
+    text
+}
+
+/// All rules, a line each.
+pub fn rule_list(style: Style) -> String {
+    RULES.iter().map(|rule| format!("{}  {}\n", style.strong(rule.code.0), rule.title)).collect()
+}
+
+fn wrap(head: &str, body: &str, style: Style) -> String {
+    const WIDTH: usize = 100;
+    let mut lines = vec![String::new()];
+    for word in body.split_whitespace() {
+        let last = lines.last_mut().expect("a list that begins with one line");
+        if last.is_empty() {
+            last.push_str(word);
+        } else if last.chars().count() + 1 + word.chars().count() > WIDTH {
+            lines.push(word.to_owned());
+        } else {
+            last.push(' ');
+            last.push_str(word);
+        }
+    }
+    let mut text = String::new();
+    for (at, line) in lines.iter().enumerate() {
+        let head = if at == 0 { style.faint(&format!("{head:<8}")) } else { " ".repeat(8) };
+        text.push_str(&format!("{head}{line}\n"));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_rule_prints_all_its_texts() {
+        for rule in RULES {
+            let text = explain(rule, Style::PLAIN);
+            let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+            for part in [rule.what, rule.why, rule.source, rule.remedy] {
+                assert!(flat.contains(&part.split_whitespace().collect::<Vec<_>>().join(" ")), "{}: {part}", rule.code.0);
+            }
+        }
+    }
+}

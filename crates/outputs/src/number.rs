@@ -1,0 +1,151 @@
+//! How numbers reach text and JSON: every output goes through here.
+
+/// A value with its unit: volts to a hundredth of a volt, everything else to three significant digits, small values with
+/// a prefix (`21.3 mV`, `4.05 mohm`).
+pub fn with_unit(value: f64, unit: &str) -> String {
+    if !value.is_finite() {
+        return "–".to_owned();
+    }
+    let magnitude = value.abs();
+    if unit == "V" && (magnitude >= 0.1 || magnitude == 0.0) {
+        return format!("{} V", fixed(value, 2));
+    }
+    if unit == "paths" {
+        return format!("{value:.0} {unit}");
+    }
+    let (scale, prefix) = match magnitude {
+        m if m == 0.0 || m >= 1.0 => (1.0, ""),
+        m if m >= 1e-3 => (1e3, "m"),
+        m if m >= 1e-6 => (1e6, "µ"),
+        _ => (1e9, "n"),
+    };
+    format!("{} {prefix}{unit}", significant(value * scale, 3))
+}
+
+/// Two values of one unit in enough digits to tell them apart.
+pub fn pair(value: f64, limit: f64, unit: &str) -> (String, String) {
+    let (a, b) = (with_unit(value, unit), with_unit(limit, unit));
+    if a != b || value == limit {
+        return (a, b);
+    }
+    for decimals in 3..=9 {
+        let (a, b) = (fixed(value, decimals), fixed(limit, decimals));
+        if a != b {
+            return (format!("{a} {unit}"), format!("{b} {unit}"));
+        }
+    }
+    (a, b)
+}
+
+/// A fixed number of decimals, without a negative zero.
+pub fn fixed(value: f64, decimals: usize) -> String {
+    if !value.is_finite() {
+        return "–".to_owned();
+    }
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
+        _ => text,
+    }
+}
+
+/// A number of significant digits, never in powers of ten below a million; what is below 1e-9 is zero.
+pub fn significant(value: f64, digits: i32) -> String {
+    if !value.is_finite() {
+        return "–".to_owned();
+    }
+    if value.abs() < 1e-9 {
+        return "0".to_owned();
+    }
+    // Rounding may carry into the next decade (9.996 → 10.0), so the decade is that of the rounded value.
+    let decade = |v: f64| v.abs().log10().floor() as i32;
+    let scale = 10f64.powi(digits - 1 - decade(value));
+    let rounded = (value * scale).round() / scale;
+    let decimals = (digits - 1 - decade(rounded)).max(0) as usize;
+    fixed(value, decimals)
+}
+
+/// A number for JSON: nine significant digits, so that the last bits of a computation do not show; `None` unless finite.
+pub fn json(value: f64) -> Option<f64> {
+    if !value.is_finite() {
+        return None;
+    }
+    if value.abs() < 1e-15 {
+        return Some(0.0);
+    }
+    format!("{value:.8e}").parse().ok()
+}
+
+/// A count with thousands apart: `1,914`.
+pub fn count(n: usize) -> String {
+    let digits = n.to_string();
+    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && (digits.len() - at) % 3 == 0 {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}
+
+/// `1 finding`, `2 findings`, `no findings`.
+pub fn counted(n: usize, singular: &str) -> String {
+    match n {
+        0 => format!("no {singular}s"),
+        1 => format!("1 {singular}"),
+        _ => format!("{} {singular}s", count(n)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_with_units() {
+        for (value, unit, text) in [
+            (1.3081, "V", "1.31 V"),
+            (24.5, "V", "24.50 V"),
+            (0.02134, "V", "21.3 mV"),
+            (-2.1e-5, "V", "-21.0 µV"),
+            (0.0, "V", "0.00 V"),
+            (0.00405, "ohm", "4.05 mohm"),
+            (2.3456, "A", "2.35 A"),
+            (1234.6, "W", "1235 W"),
+            (f64::NAN, "V", "–"),
+            (1.0, "paths", "1 paths"),
+        ] {
+            assert_eq!(with_unit(value, unit), text);
+        }
+    }
+
+    #[test]
+    fn two_values_that_differ_look_different() {
+        assert_eq!(pair(1.0004, 1.0, "V"), ("1.0004 V".to_owned(), "1.0000 V".to_owned()));
+        assert_eq!(pair(1.2, 1.0, "V"), ("1.20 V".to_owned(), "1.00 V".to_owned()));
+        assert_eq!(pair(1.0, 1.0, "V"), ("1.00 V".to_owned(), "1.00 V".to_owned()));
+    }
+
+    #[test]
+    fn significant_digits_carry() {
+        assert_eq!(significant(9.996, 3), "10.0");
+        assert_eq!(significant(0.00012345, 3), "0.000123");
+        assert_eq!(significant(1e-12, 3), "0");
+        assert_eq!(significant(-4.5678, 3), "-4.57");
+        assert_eq!(fixed(-0.0001, 2), "0.00");
+    }
+
+    #[test]
+    fn json_numbers_are_finite_and_rounded() {
+        assert_eq!(json(f64::INFINITY), None);
+        assert_eq!(json(0.1 + 0.2), Some(0.3));
+        assert_eq!(json(1e-17), Some(0.0));
+    }
+
+    #[test]
+    fn counts() {
+        assert_eq!((count(1914), count(12), count(1_000_000)), ("1,914".into(), "12".into(), "1,000,000".into()));
+        assert_eq!((counted(0, "finding"), counted(1, "finding")), ("no findings".into(), "1 finding".into()));
+    }
+}

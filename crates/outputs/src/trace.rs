@@ -1,0 +1,238 @@
+//! `trace`: the ladder of volts from a source to a subject and back.
+
+use crate::json::{NoteRow, SubjectRow};
+use crate::table::Grid;
+use crate::{Style, View, number};
+use model::*;
+use serde::Serialize;
+
+/// A rung of the ladder.
+#[derive(Debug, Serialize)]
+pub struct TraceRow {
+    /// The element.
+    pub subject: SubjectRow,
+    /// `feed`, `subject` or `return`.
+    pub side: &'static str,
+    /// Whether its drop counts from the bus (feed below the bus, return before the bus's return).
+    pub counts: bool,
+    /// Phase.
+    pub phase: String,
+    /// Corner.
+    pub corner: &'static str,
+    /// Where it is entered.
+    pub from: String,
+    /// Where it is left.
+    pub to: String,
+    /// Resistance, where it has one.
+    pub resistance_ohm: Option<f64>,
+    /// Current along the way.
+    pub current_a: Option<f64>,
+    /// Voltage lost along the way.
+    pub drop_v: Option<f64>,
+    /// Voltage lost since the source, the subject left out.
+    pub lost_v: Option<f64>,
+    /// Whether its resistance is `TBD`.
+    pub unknown: bool,
+    /// Whether this part of the network settled; its numbers are null if not.
+    pub settled: bool,
+}
+
+/// The rungs from source to subject and back.
+pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
+    let ladder = view.prepared.trace(point, element);
+    let mut rows = Vec::new();
+    let mut lost = 0.0;
+    let mut push = |step: &LadderStep, side: &'static str, counts: bool| {
+        let island = view.prepared.node(step.from).and_then(|node| point.island_of[node.row()]);
+        let settled = island.is_none_or(|island| point.islands[island as usize].outcome.is_settled());
+        lost += step.drop.0;
+        let (kind, name) = view.design.element_name(step.element);
+        let number = |value: f64| if settled { number::json(value) } else { None };
+        rows.push(TraceRow {
+            subject: SubjectRow { kind, name },
+            side,
+            counts,
+            phase: view.phase(point),
+            corner: point.scenario.corner.word(),
+            from: view.design.end_name(step.from),
+            to: view.design.end_name(step.to),
+            resistance_ohm: step.ohms.and_then(|ohms| number::json(ohms.0)),
+            current_a: number(step.current.0),
+            drop_v: number(step.drop.0),
+            lost_v: number(lost),
+            unknown: step.unknown,
+            settled,
+        });
+    };
+    for (at, step) in ladder.feed.iter().enumerate() {
+        push(step, "feed", at >= ladder.above_bus);
+    }
+    if let Some(own) = own_step(view, point, element) {
+        push(&own, "subject", true);
+    }
+    let last_counted = ladder.back.len() - ladder.beyond_return;
+    for (at, step) in ladder.back.iter().enumerate() {
+        push(step, "return", at < last_counted);
+    }
+    rows
+}
+
+/// A conductor that is traced is a rung of its own ladder; a load or sensor is not.
+fn own_step(view: &View, point: &Point, element: ElementId) -> Option<LadderStep> {
+    if !view.design.conductors().iter().any(|conductor| conductor.element == element) {
+        return None;
+    }
+    let row = view.prepared.branch_of(element)?;
+    let (a, b) = view.prepared.branch_ends(row);
+    let branch = view.prepared.branches()[row];
+    let forward = point.current[row] >= 0.0;
+    let (from, to) = if forward { (a, b) } else { (b, a) };
+    let ohms = view.prepared.ohms(&point.scenario, element);
+    let drop = (point.voltage[branch.from.row()] - point.voltage[branch.to.row()]).abs();
+    let current = physics::Ampere(point.current[row].abs());
+    Some(LadderStep { element, from, to, ohms, current, drop: physics::Volt(drop), unknown: ohms.is_none() })
+}
+
+/// The ladder as text, with the terminal voltage, the drop against its limit, and what it rests on.
+pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) -> String {
+    let design = view.design;
+    let ladder = view.prepared.trace(point, element);
+    let rows = trace(view, point, element);
+    let words = design.element_words(element);
+    let mut text = format!("{}   phase {}, corner {}\n\n", style.strong(&words), view.phase(point), point.scenario.corner.word());
+    let greatest = rows.iter().filter_map(|row| row.drop_v).fold(0.0f64, |a, b| a.max(b.abs()));
+    let total: f64 = rows.iter().filter_map(|row| row.drop_v).map(f64::abs).sum();
+    let mut grid = Grid::new(&["", "element", "from", "to", ">mohm", ">A", ">drop mV", ">lost V", ">share", ""]);
+    let begin = match (ladder.source, ladder.begins) {
+        (Some(source), _) => design.element_words(source),
+        (None, Some(end)) => format!("begins at {}, no source", design.end_name(end)),
+        (None, None) => "no source".to_owned(),
+    };
+    grid.row(vec![String::new(), begin]);
+    for (at, row) in rows.iter().enumerate() {
+        if ladder.bus.is_some() && at == ladder.above_bus && row.side == "feed" {
+            grid.row(bus_line(view, &ladder));
+        }
+        if at == ladder.feed.len() && row.side == "return" {
+            grid.row(vec![String::new(), subject_line(view, point, element)]);
+        }
+        grid.row(rung(row, greatest, total));
+    }
+    if ladder.back.is_empty() && rows.iter().all(|row| row.side == "feed") {
+        grid.row(vec![String::new(), subject_line(view, point, element)]);
+    }
+    if let Some(sink) = ladder.sink {
+        grid.row(vec![String::new(), design.element_words(sink)]);
+    }
+    text.push_str(&grid.render(style));
+    text.push('\n');
+    text.push_str(&foot(view, point, element, &ladder, style));
+    text
+}
+
+fn bus_line(view: &View, ladder: &Ladder) -> Vec<String> {
+    let name = ladder.bus.map_or(String::new(), |bus| format!("bus:{}", view.design.inner_nodes[bus].name));
+    vec![String::new(), name, "drop counts from here".to_owned()]
+}
+
+fn subject_line(view: &View, point: &Point, element: ElementId) -> String {
+    let words = view.design.element_words(element);
+    let ends = match element {
+        ElementId::Load(id) => {
+            let load = &view.design.loads[id];
+            match point.load_state[id] {
+                LoadState::Off => return format!("{words}: off"),
+                LoadState::DroppedOut { at } => return format!("{words}: let go at {}", number::with_unit(at.0, "V")),
+                LoadState::Unknown => return format!("{words}: its demand is TBD"),
+                LoadState::On => (load.line.value, load.line_return.value),
+            }
+        }
+        ElementId::Converter(id) => {
+            let converter = &view.design.converters[id];
+            (converter.line.value, converter.line_return.value)
+        }
+        _ => return words,
+    };
+    match view.between(point, ends.0, ends.1) {
+        Ok(volts) => format!("{words}: {}", number::with_unit(volts, "V")),
+        Err(reason) => format!("{words}: {reason}"),
+    }
+}
+
+fn rung(row: &TraceRow, greatest: f64, total: f64) -> Vec<String> {
+    const BAR: usize = 20;
+    let milli = |value: Option<f64>| value.map_or("–".to_owned(), |v| number::significant(v * 1e3, 3));
+    let drop = row.drop_v.unwrap_or(0.0).abs();
+    let length = if greatest > 0.0 { (drop / greatest * BAR as f64).round() as usize } else { 0 };
+    let share = if total > 0.0 { format!("{} %", number::fixed(100.0 * drop / total, 0)) } else { "–".to_owned() };
+    let side = if row.counts { row.side.to_owned() } else { format!("({})", row.side) };
+    vec![
+        side,
+        format!("{}:{}", row.subject.kind, row.subject.name),
+        row.from.clone(),
+        row.to.clone(),
+        if row.unknown { "TBD".to_owned() } else { milli(row.resistance_ohm) },
+        row.current_a.map_or("–".to_owned(), |a| number::significant(a, 3)),
+        milli(row.drop_v),
+        row.lost_v.map_or("–".to_owned(), |v| number::fixed(v, 3)),
+        share,
+        "█".repeat(length),
+    ]
+}
+
+fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: Style) -> String {
+    let design = view.design;
+    let mut text = String::new();
+    if let ElementId::Load(id) = element
+        && point.load_state[id] == LoadState::On
+    {
+        let limit = rules::drop_limit(design, id).value;
+        let (drop, limit_text) = number::pair(ladder.drop_from_bus().0, limit.0, "V");
+        let from = match (ladder.bus, ladder.source) {
+            (Some(bus), _) => format!("bus:{}", design.inner_nodes[bus].name),
+            (None, Some(source)) => design.element_words(source),
+            (None, None) => "where the way begins".to_owned(),
+        };
+        text.push_str(&format!("drop from {from} to the load and back: {drop} of at most {limit_text}\n"));
+        let (least, greatest) = rules::volts_limits(design, id);
+        if let Some(volts) = point.load_voltage[id] {
+            let [volts, least, greatest] = [volts, least.value, greatest.value].map(|v| number::with_unit(v.0, "V"));
+            text.push_str(&format!("volts at the load: {volts}, between {least} and {greatest}\n"));
+        }
+    }
+    text.push_str(&sensor_foot(view, point, element));
+    let steps = ladder.feed.iter().chain(&ladder.back).map(|step| step.element);
+    let elements = steps.chain([element]).chain(ladder.source).chain(ladder.sink);
+    let mut notes: Vec<NoteId> = elements.flat_map(|e| view.prepared.notes(&point.scenario, e)).collect();
+    notes.sort_unstable();
+    notes.dedup();
+    if !notes.is_empty() {
+        let rows: Vec<NoteRow> = notes.iter().map(|&id| view.note_row(design.note(id))).collect();
+        text.push_str(&format!("\nrests on\n{}", crate::show::open_text(&rows, style)));
+    }
+    text
+}
+
+fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {
+    let name = match element {
+        ElementId::Sensor(_) | ElementId::Receiver(_) => view.design.element_words(element),
+        _ => return String::new(),
+    };
+    let asked = crate::show::Asked { names: vec![name], phase: Some(point.scenario.phase), all: false };
+    let rows = crate::show::sensor_rows(view, &asked);
+    let mut text = String::new();
+    for row in rows.iter().filter(|row| row.corner == point.scenario.corner.word()) {
+        let volts = |v: Option<f64>| v.map_or("–".to_owned(), |v| number::with_unit(v, "V"));
+        let percent = row.error_percent.map_or(String::new(), |p| format!(" ({} % of span)", number::significant(p, 2)));
+        text.push_str(&format!(
+            "{}:{} reads {} at the {}; ideal {}, error {}{percent}\n",
+            row.subject.kind,
+            row.subject.name,
+            volts(row.voltage_v),
+            row.against,
+            volts(row.ideal_v),
+            volts(row.error_v)
+        ));
+    }
+    text
+}

@@ -1,0 +1,161 @@
+//! What the renderers look at, and the look-ups they share.
+
+use analysis::Prepared;
+use model::*;
+
+/// A vehicle with everything that was computed and judged about it.
+#[derive(Clone, Copy)]
+pub struct View<'a> {
+    /// The vehicle.
+    pub design: &'a Design,
+    /// Its network.
+    pub prepared: &'a Prepared<'a>,
+    /// Settled states, phase by phase and corner by corner.
+    pub points: &'a [Point],
+    /// The judgement of them.
+    pub verdict: &'a Verdict,
+}
+
+impl<'a> View<'a> {
+    pub(crate) fn phase(&self, point: &Point) -> String {
+        self.design.phases[point.scenario.phase].name.to_string()
+    }
+
+    /// Voltage of one end against another, or why there is none.
+    pub(crate) fn between(&self, point: &Point, plus: End, minus: End) -> Result<f64, &'static str> {
+        let (Some(a), Some(b)) = (self.prepared.node(plus), self.prepared.node(minus)) else { return Err("not connected") };
+        match (point.island_of[a.row()], point.island_of[b.row()]) {
+            _ if a == b => Ok(0.0),
+            (Some(i), Some(j)) if i == j => match point.islands[i as usize].outcome.is_settled() {
+                true => Ok(point.voltage[a.row()] - point.voltage[b.row()]),
+                false => Err("not settled"),
+            },
+            (None, _) | (_, None) => Err("nothing conducts to it in this state"),
+            _ => Err("nothing joins its terminals in this state"),
+        }
+    }
+
+    /// Voltage of an end against the zero of its island, with the name of that zero.
+    pub(crate) fn against_zero(&self, point: &Point, end: End) -> (Result<f64, &'static str>, String) {
+        let Some(node) = self.prepared.node(end) else { return (Err("not connected"), String::new()) };
+        let Some(island) = point.island_of[node.row()] else { return (Err("nothing conducts to it in this state"), String::new()) };
+        let island = &point.islands[island as usize];
+        let zero = self.design.end_name(self.prepared.node_end(island.reference));
+        match island.outcome.is_settled() {
+            true => (Ok(point.voltage[node.row()]), zero),
+            false => (Err("not settled"), zero),
+        }
+    }
+
+    /// Current of an element in its own direction, or why there is none.
+    pub(crate) fn current(&self, point: &Point, element: ElementId) -> Result<f64, &'static str> {
+        let Some(row) = self.prepared.branch_of(element) else { return Err("not connected") };
+        let node = self.prepared.branches()[row].from;
+        match point.island_of[node.row()] {
+            Some(island) if !point.islands[island as usize].outcome.is_settled() => Err("not settled"),
+            _ => Ok(point.current[row]),
+        }
+    }
+
+    pub(crate) fn position(&self, at: Span) -> Position {
+        self.design.sources.position(at)
+    }
+
+    pub(crate) fn place(&self, at: Span) -> String {
+        let position = self.position(at);
+        format!("{}:{}", position.path, position.line)
+    }
+
+    /// How many notes of a standing there are in a list of notes.
+    pub(crate) fn count(&self, notes: &[NoteId], standing: Standing) -> usize {
+        notes.iter().filter(|&&id| self.design.note(id).standing == standing).count()
+    }
+
+    /// `rests on 2 recalled, 1 assumed`, or nothing.
+    pub(crate) fn rests_on(&self, notes: &[NoteId]) -> String {
+        let parts: Vec<String> = [Standing::ToDetermine, Standing::ToConfirm, Standing::Recalled, Standing::Assumed]
+            .into_iter()
+            .map(|standing| (self.count(notes, standing), standing))
+            .filter(|&(n, _)| n > 0)
+            .map(|(n, standing)| format!("{n} {}", standing.word()))
+            .collect();
+        if parts.is_empty() { String::new() } else { format!("rests on {}", parts.join(", ")) }
+    }
+}
+
+/// What ends where: the terminals of every wire and element, with a word for each.
+pub(crate) fn landings(design: &Design) -> Vec<(End, ElementId, &'static str)> {
+    let mut list = Vec::new();
+    let mut two = |element, a: End, b: End, words: [&'static str; 2]| {
+        list.push((a, element, words[0]));
+        list.push((b, element, words[1]));
+    };
+    for (id, w) in design.wires.iter() {
+        two(ElementId::Wire(id), w.from.value, w.to.value, ["from", "to"]);
+    }
+    for (id, s) in design.straps.iter() {
+        two(ElementId::Strap(id), s.from.value, s.to.value, ["from", "to"]);
+    }
+    for (id, s) in design.structure_paths.iter() {
+        two(ElementId::StructurePath(id), s.from.value, s.to.value, ["from", "to"]);
+    }
+    for (id, l) in design.links.iter() {
+        two(ElementId::Link(id), l.from.value, l.to.value, ["from", "to"]);
+    }
+    for (id, s) in design.batteries.iter() {
+        two(ElementId::Source(id), s.positive.value, s.negative.value, ["positive", "negative"]);
+    }
+    for (id, p) in design.protectors.iter() {
+        two(ElementId::Protector(id), p.line.value, p.load.value, ["line", "load"]);
+    }
+    for (id, s) in design.switches.iter() {
+        two(ElementId::Switch(id), s.from.value, s.to.value, ["from", "to"]);
+    }
+    for (id, d) in design.diodes.iter() {
+        two(ElementId::Diode(id), d.anode.value, d.cathode.value, ["anode", "cathode"]);
+    }
+    for (id, c) in design.converters.iter() {
+        two(ElementId::Converter(id), c.line.value, c.line_return.value, ["line", "return"]);
+        two(ElementId::Converter(id), c.output.value, c.output_return.value, ["output", "output return"]);
+    }
+    for (id, l) in design.loads.iter() {
+        two(ElementId::Load(id), l.line.value, l.line_return.value, ["line", "return"]);
+    }
+    for (id, s) in design.sensors.iter() {
+        match &s.law {
+            SensorLaw::Bridge { excitation_positive, excitation_negative, signal_positive, signal_negative, .. } => {
+                let words = ["excitation positive", "excitation negative"];
+                two(ElementId::Sensor(id), excitation_positive.value, excitation_negative.value, words);
+                two(ElementId::Sensor(id), signal_positive.value, signal_negative.value, ["signal positive", "signal negative"]);
+            }
+            SensorLaw::Resistance { positive, negative, .. } | SensorLaw::Voltage { positive, negative, .. } => {
+                two(ElementId::Sensor(id), positive.value, negative.value, ["positive", "negative"]);
+            }
+        }
+    }
+    for (id, r) in design.receivers.iter() {
+        two(ElementId::Receiver(id), r.positive.value, r.negative.value, ["positive", "negative"]);
+    }
+    for (id, e) in design.excitations.iter() {
+        two(ElementId::Excitation(id), e.positive.value, e.negative.value, ["positive", "negative"]);
+    }
+    list
+}
+
+/// The subject that an end is shown as.
+pub(crate) fn end_subject(design: &Design, end: End) -> (&'static str, String) {
+    match end {
+        End::Pin(id) => ("pin", design.pin_name(id)),
+        other => match design.end_name(other).split_once(':') {
+            Some(("splice", name)) => ("splice", name.to_owned()),
+            Some(("stud", name)) => ("stud", name.to_owned()),
+            Some(("ground", name)) => ("ground", name.to_owned()),
+            Some(("shell", name)) => ("shell", name.to_owned()),
+            Some(("case", name)) => ("case", name.to_owned()),
+            Some(("bus", name)) => ("bus", name.to_owned()),
+            Some(("node", name)) => ("node", name.to_owned()),
+            Some(("branch", name)) => ("branch", name.to_owned()),
+            _ => ("end", design.end_name(other)),
+        },
+    }
+}
