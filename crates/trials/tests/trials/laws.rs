@@ -1,0 +1,397 @@
+//! Laws that hold for every network, on many random ones. Each test prints what it met.
+
+use analysis::{Prepared, Silent, Stages, prepare, run};
+use model::*;
+use physics::*;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use trials::design;
+use xtask::generate::{Generated, Options, Strength, generate};
+use xtask::random::Random;
+
+/// Random networks of a size with strong, weak and overloaded ones in turn.
+fn networks(count: u64, wires: usize) -> impl ParallelIterator<Item = (u64, Generated)> {
+    (0..count).into_par_iter().map(move |seed| {
+        let strength = [Strength::Strong, Strength::Weak, Strength::Overloaded][seed as usize % 3];
+        (seed, generate(&Options { wires, seed: 1000 + seed, phases: 2, strength }))
+    })
+}
+
+fn scenarios(design: &Design) -> Vec<Scenario> {
+    design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| Scenario::new(phase, corner))).collect()
+}
+
+/// The value of a spread that a corner takes where more is worse for the voltage at loads.
+fn harsh<T: Copy>(corner: Corner, spread: &Spread<T>) -> T {
+    match corner {
+        Corner::Low => spread.high.value,
+        Corner::Typical => spread.typical.value,
+        Corner::High => spread.low.value,
+    }
+}
+
+/// The value of a spread that a corner takes where more is better.
+fn kind<T: Copy>(corner: Corner, spread: &Spread<T>) -> T {
+    match corner {
+        Corner::Low => spread.low.value,
+        Corner::Typical => spread.typical.value,
+        Corner::High => spread.high.value,
+    }
+}
+
+/// Power that the sources give, that loads and sensors take by their stated laws, that is lost in resistances and diodes.
+#[derive(Default)]
+struct Power {
+    given: f64,
+    taken: f64,
+    lost: f64,
+}
+
+/// Sums powers over the settled islands of a point, each element by its own law from the design's values, not from the
+/// solver's: a branch that breaks its law breaks the balance.
+fn power(prepared: &Prepared, point: &Point) -> Power {
+    let (design, corner) = (prepared.design(), point.scenario.corner);
+    let mut sum = Power::default();
+    for (row, branch) in prepared.branches().iter().enumerate() {
+        let (from, to) = (branch.from.row(), branch.to.row());
+        let settled = |node: usize| point.island_of[node].is_some_and(|i| point.islands[i as usize].outcome.is_settled());
+        if !settled(from) || !settled(to) || point.island_of[from] != point.island_of[to] {
+            continue;
+        }
+        let (amps, volts) = (point.current[row], point.voltage[from] - point.voltage[to]);
+        match branch.element {
+            ElementId::Source(id) => {
+                let source = &design.batteries[id];
+                let (emf, ohms) = (kind(corner, &source.emf.expect("generated")).0, harsh(corner, &source.ohms.expect("generated")).0);
+                sum.given += emf * amps.abs() * if volts * amps < 0.0 { 1.0 } else { -1.0 };
+                sum.lost += amps * amps * ohms;
+            }
+            ElementId::Load(id) if amps != 0.0 => {
+                let load = &design.loads[id];
+                let growth = if corner == Corner::Low { 1.0 + load.growth.map_or(0.0, |g| g.value.0) } else { 1.0 };
+                // Loads are at their greatest in the low corner, typical in the others.
+                sum.taken += match load.demand.expect("generated") {
+                    Demand::Power(p) => {
+                        if corner == Corner::Low {
+                            p.high.value.0 * growth
+                        } else {
+                            p.typical.value.0
+                        }
+                    }
+                    Demand::Current(c) => volts * if corner == Corner::Low { c.high.value.0 * growth } else { c.typical.value.0 },
+                    Demand::Resistance(r) => volts * volts / if corner == Corner::Low { r.low.value.0 } else { r.typical.value.0 },
+                };
+            }
+            ElementId::Diode(id) if point.diode_on[id] => {
+                let diode = &design.diodes[id];
+                sum.lost += amps * harsh(corner, &diode.forward).0 + amps * amps * harsh(corner, &diode.ohms).0;
+            }
+            // What the two sides of a converter, sensors, receivers and excitations exchange with the network, signed by the network itself.
+            ElementId::Converter(_) | ElementId::Sensor(_) | ElementId::Receiver(_) | ElementId::Excitation(_) => sum.taken += volts * amps,
+            element => {
+                if let Some(ohms) = prepared.ohms(&point.scenario, element) {
+                    sum.lost += amps * amps * ohms.0;
+                }
+            }
+        }
+    }
+    sum
+}
+
+/// At every node of a settled island the branch currents sum to zero, and what the sources give is what loads take plus what is lost.
+/// At least a twentieth of the states each settle whole, have loads that dropped out, have an island without operating point.
+#[test]
+fn currents_and_powers_balance() {
+    let counts: Vec<[usize; 4]> = networks(240, 120)
+        .map(|(seed, made)| {
+            let design = design(&made.files);
+            let prepared = prepare(&design);
+            let mut counts = [0; 4];
+            for scenario in scenarios(&design) {
+                let point = prepared.point(&scenario);
+                let settled = point.islands.iter().all(|i| i.outcome.is_settled());
+                let none = point.islands.iter().any(|i| matches!(i.outcome, Outcome::NoOperatingPoint { .. }));
+                let dropped = point.load_state.iter().any(|(_, s)| matches!(s, LoadState::DroppedOut { .. }));
+                counts[0] += 1;
+                counts[1] += usize::from(settled && !dropped);
+                counts[2] += usize::from(settled && dropped);
+                counts[3] += usize::from(none);
+                assert!(settled || none, "network {seed}: {:?}", point.islands);
+
+                let mut balance = vec![0.0; point.voltage.len()];
+                let mut greatest = vec![0.0f64; point.voltage.len()];
+                for (branch, amps) in prepared.branches().iter().zip(&point.current) {
+                    for (node, sign) in [(branch.from, -1.0), (branch.to, 1.0)] {
+                        balance[node.row()] += sign * amps;
+                        greatest[node.row()] = greatest[node.row()].max(amps.abs());
+                    }
+                }
+                for (node, sum) in balance.iter().enumerate() {
+                    let Some(island) = point.island_of[node] else { continue };
+                    if point.islands[island as usize].outcome.is_settled() {
+                        assert!(
+                            sum.abs() <= 1e-7 + 1e-8 * greatest[node],
+                            "network {seed}, node {node}: currents sum to {sum} A of {} A",
+                            greatest[node]
+                        );
+                    }
+                }
+                let power = power(&prepared, &point);
+                let difference = power.given - power.taken - power.lost;
+                assert!(
+                    difference.abs() <= 1e-7 * power.given.abs().max(1.0),
+                    "network {seed}: {} W given, {} W taken, {} W lost",
+                    power.given,
+                    power.taken,
+                    power.lost
+                );
+            }
+            counts
+        })
+        .collect();
+    let total = counts.iter().fold([0; 4], |sum, c| [sum[0] + c[0], sum[1] + c[1], sum[2] + c[2], sum[3] + c[3]]);
+    let [states, settled, dropped, none] = total;
+    println!(
+        "{states} random states: {settled} settled whole, {dropped} settled with loads dropped out, {none} with an island without operating point"
+    );
+    for (count, what) in [(settled, "settled whole"), (dropped, "dropped loads"), (none, "had no operating point")] {
+        assert!(20 * count >= states, "only {count} of {states} states {what}");
+    }
+}
+
+/// A connected load with drop-out is at or above its drop-out voltage; one that let go was below it when it did.
+#[test]
+fn drop_out_is_consistent() {
+    let counts: Vec<[usize; 2]> = networks(90, 120)
+        .map(|(seed, made)| {
+            let design = design(&made.files);
+            let prepared = prepare(&design);
+            let mut counts = [0; 2];
+            for scenario in scenarios(&design) {
+                let point = prepared.point(&scenario);
+                for (id, load) in design.loads.iter() {
+                    let Some(limit) = load.drop_out else { continue };
+                    match (point.load_state[id], point.load_voltage[id]) {
+                        (LoadState::On, Some(volts)) if point.load_fed[id] => {
+                            counts[0] += 1;
+                            assert!(
+                                volts.0 >= limit.value.0 - 1e-9,
+                                "network {seed}: {} stays on at {volts:?} of {:?}",
+                                load.name,
+                                limit.value
+                            );
+                        }
+                        (LoadState::DroppedOut { at }, _) => {
+                            counts[1] += 1;
+                            assert!(at.0 < limit.value.0 + 1e-9, "network {seed}: {} let go at {at:?} of {:?}", load.name, limit.value);
+                        }
+                        _ => {}
+                    }
+                }
+            }
+            counts
+        })
+        .collect();
+    let [on, dropped] = counts.iter().fold([0; 2], |sum, c| [sum[0] + c[0], sum[1] + c[1]]);
+    println!("{on} loads stayed on, {dropped} dropped out");
+    assert!(on > 100 && dropped > 100);
+}
+
+/// Rows of the generated wire list; the head stays first.
+fn rows(files: &mut [(String, Vec<u8>)]) -> &mut Vec<u8> {
+    &mut files.iter_mut().find(|(path, _)| path == "wires.csv").expect("a wire list").1
+}
+
+/// One gauge larger in place of any wire never raises that wire's own drop, as long as every load stands as before.
+///
+/// Why: seen from one wire, a settled network has a positive incremental conductance together with the wire (its Jacobian is positive
+/// definite), so its drop v satisfies dv/dr = v/(r² G) with G > 0. It is no law for other wires: a heater that gets more voltage
+/// draws more through what it shares.
+#[test]
+fn a_larger_gauge_never_drops_more() {
+    let larger = |gauge: &str| match gauge {
+        "24" => Some("22"),
+        "22" => Some("20"),
+        "20" => Some("18"),
+        "16" => Some("14"),
+        "6" => Some("4"),
+        "4" => Some("2"),
+        _ => None,
+    };
+    let counts: Vec<[usize; 2]> = networks(60, 100)
+        .map(|(seed, made)| {
+            let mut random = Random::new(seed);
+            let list =
+                String::from_utf8(made.files.iter().find(|(path, _)| path == "wires.csv").expect("a wire list").1.clone()).expect("UTF-8");
+            let lines: Vec<&str> = list.lines().collect();
+            let before = design(&made.files);
+            let prepared = prepare(&before);
+            let mut counts = [0; 2];
+            for _ in 0..6 {
+                let row = 1 + random.below(lines.len() - 1);
+                let mut cells: Vec<&str> = lines[row].split(',').collect();
+                let Some(gauge) = larger(cells[4]) else { continue };
+                cells[4] = gauge;
+                let changed = cells.join(",");
+                let text: Vec<&str> = lines.iter().enumerate().map(|(at, line)| if at == row { changed.as_str() } else { line }).collect();
+                let mut files = made.files.clone();
+                *rows(&mut files) = text.join("\n").into_bytes();
+                let after = design(&files);
+                let prepared_after = prepare(&after);
+                let element = ElementId::Wire(Id::from_row(row - 1));
+                for scenario in scenarios(&before) {
+                    let (old, new) = (prepared.point(&scenario), prepared_after.point(&scenario));
+                    let drop = |prepared: &Prepared, point: &Point| -> Option<f64> {
+                        let at = prepared.branch_of(element)?;
+                        let branch = prepared.branches()[at];
+                        let island = point.island_of[branch.from.row()]?;
+                        let ohms = prepared.ohms(&scenario, element)?;
+                        point.islands[island as usize].outcome.is_settled().then_some(point.current[at].abs() * ohms.0)
+                    };
+                    if old.load_state != new.load_state || old.diode_on != new.diode_on || old.converter_state != new.converter_state {
+                        counts[1] += 1;
+                        continue;
+                    }
+                    if let (Some(thin), Some(thick)) = (drop(&prepared, &old), drop(&prepared_after, &new)) {
+                        counts[0] += 1;
+                        assert!(thick <= thin + 1e-9, "network {seed}, wire row {row}: {thin} V became {thick} V with {gauge} AWG");
+                    }
+                }
+            }
+            counts
+        })
+        .collect();
+    let [compared, other] = counts.iter().fold([0; 2], |sum, c| [sum[0] + c[0], sum[1] + c[1]]);
+    println!("{compared} drops compared, {other} states where a load or diode changed its state");
+    assert!(compared > 300 && 20 * other < compared);
+}
+
+/// Every result of a point under the name of its row, so that points of differently ordered inputs can be compared.
+fn by_name(prepared: &Prepared, point: &Point) -> BTreeMap<String, f64> {
+    let design = prepared.design();
+    let mut results = BTreeMap::new();
+    let settled = |node: usize| point.island_of[node].is_some_and(|i| point.islands[i as usize].outcome.is_settled());
+    for (row, branch) in prepared.branches().iter().enumerate() {
+        let name = format!("{}/{}", design.element_words(branch.element), branch.part);
+        if settled(branch.from.row()) && settled(branch.to.row()) {
+            results.insert(format!("A {name}"), point.current[row]);
+            results.insert(format!("V {name}"), point.voltage[branch.from.row()] - point.voltage[branch.to.row()]);
+        }
+    }
+    for (id, load) in design.loads.iter() {
+        let state = match point.load_state[id] {
+            LoadState::Off => 0.0,
+            LoadState::On => 1.0,
+            LoadState::DroppedOut { at } => -at.0,
+            LoadState::Unknown => -1.0,
+        };
+        results.insert(format!("state {}", load.name), state);
+        results.insert(format!("fed {}", load.name), f64::from(u8::from(point.load_fed[id])));
+        if let Some(volts) = point.load_voltage[id] {
+            results.insert(format!("V load {}", load.name), volts.0);
+        }
+    }
+    for (id, row) in design.receivers.iter() {
+        if let Some(volts) = point.receiver_voltage[id] {
+            results.insert(format!("V receiver {}", row.name), volts.0);
+        }
+    }
+    results
+}
+
+/// A TOML text with its tables in random order; the phases, whose order is the mission's, stay in order among themselves.
+fn shuffled_tables(text: &str, random: &mut Random) -> String {
+    let mut tables: Vec<String> = Vec::new();
+    for line in text.lines() {
+        match tables.last_mut() {
+            Some(table) if !line.starts_with('[') => {
+                table.push_str(line);
+                table.push('\n');
+            }
+            _ => tables.push(format!("{line}\n")),
+        }
+    }
+    let (phases, mut others): (Vec<String>, Vec<String>) = tables.into_iter().partition(|table| table.starts_with("[phase."));
+    random.shuffle(&mut others);
+    others.concat() + &phases.concat()
+}
+
+/// The order of rows and tables never changes a result: voltages to 1e-9 V, currents to 1e-7 A (another order of elimination rounds
+/// otherwise), states exactly.
+#[test]
+fn order_of_rows_never_changes_a_result() {
+    let compared: Vec<usize> = networks(60, 120)
+        .map(|(seed, made)| {
+            let mut random = Random::new(seed);
+            let mut files = made.files.clone();
+            for (path, bytes) in &mut files {
+                let text = String::from_utf8(bytes.clone()).expect("UTF-8");
+                if path == "wires.csv" {
+                    let mut lines: Vec<&str> = text.lines().collect();
+                    random.shuffle(&mut lines[1..]);
+                    *bytes = lines.join("\n").into_bytes();
+                } else if path != "vehicle.toml" {
+                    *bytes = shuffled_tables(&text, &mut random).into_bytes();
+                }
+            }
+            files.reverse();
+            let (straight, mixed) = (design(&made.files), design(&files));
+            let (prepared, prepared_mixed) = (prepare(&straight), prepare(&mixed));
+            let mut compared = 0;
+            for scenario in scenarios(&straight) {
+                let (a, b) = (prepared.point(&scenario), prepared_mixed.point(&scenario));
+                let (a, b) = (by_name(&prepared, &a), by_name(&prepared_mixed, &b));
+                assert!(a.keys().eq(b.keys()), "network {seed}: other results exist");
+                for ((name, a), (_, b)) in a.iter().zip(&b) {
+                    // A contact's or wire's direction is as listed, so no sign is lost; states and voltages compare as they are.
+                    let tolerance = if name.starts_with('A') { 1e-7 } else { 1e-9 };
+                    assert!((a - b).abs() <= tolerance, "network {seed}: {name} is {a} in one order and {b} in another");
+                    compared += 1;
+                }
+            }
+            compared
+        })
+        .collect();
+    println!("{} results compared", compared.iter().sum::<usize>());
+}
+
+/// Any number of threads gives the same bits.
+#[test]
+fn thread_count_never_changes_a_bit() {
+    let made = generate(&Options { wires: 800, seed: 77, phases: 6, strength: Strength::Weak });
+    let design = design(&made.files);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool");
+        let study = pool.install(|| run(&design, Stages::default(), &Silent)).expect("nobody cancelled");
+        // `Debug` of a float prints the shortest text that reads back to the same bits.
+        study.points.iter().map(|point| format!("{point:?}")).collect::<Vec<_>>()
+    };
+    let one = with(1);
+    assert_eq!(one.len(), 18);
+    for threads in [2, 7] {
+        assert!(one == with(threads), "{threads} threads give other results than one");
+    }
+}
+
+/// With sources that give plenty, each fed load has less voltage in the low corner than typically, and more in the high one.
+#[test]
+fn corners_order_the_voltage_at_loads() {
+    let mut compared = 0;
+    for seed in 0..20 {
+        let made = generate(&Options { wires: 120, seed, phases: 1, strength: Strength::Strong });
+        let design = design(&made.files);
+        let prepared = prepare(&design);
+        let [low, typical, high] = Corner::ALL.map(|corner| prepared.point(&Scenario::new(Id::from_row(0), corner)));
+        for id in design.loads.ids() {
+            if let (Some(Volt(low)), Some(Volt(typical)), Some(Volt(high))) =
+                (low.load_voltage[id], typical.load_voltage[id], high.load_voltage[id])
+                && low > 1.0
+            {
+                compared += 1;
+                assert!(low < typical && typical < high, "{}: {low}, {typical}, {high} V", design.loads[id].name);
+            }
+        }
+    }
+    println!("{compared} loads compared");
+    assert!(compared > 200);
+}

@@ -1,0 +1,7 @@
+//! One binary for everything that reads a folder or runs another program.
+
+mod architecture;
+mod closed_forms;
+mod laws;
+mod oracle;
+mod validation;

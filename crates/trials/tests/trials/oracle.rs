@@ -1,0 +1,248 @@
+//! A generic circuit simulator on the exported netlist: an independent solution of every node.
+
+use analysis::prepare;
+use model::*;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+use std::process::Command;
+use trials::{design, read_folder, root};
+use xtask::generate::{Options, Strength, generate};
+
+/// Agreement asked of every node: relative, never worse than 0.1 mV; below 1 V, where a relative figure means little, 1 µV.
+fn node_tolerance(volts: f64) -> f64 {
+    (1e-6 * volts.abs().max(1.0)).min(1e-4)
+}
+/// Agreement asked of a difference at a receiver's inputs.
+const RECEIVER_VOLTS: f64 = 1e-6;
+/// The same as a share of the sensor's span.
+const RECEIVER_SPAN: f64 = 1e-4;
+
+/// Runs the simulator on a netlist and gives back the voltage of every named node.
+fn simulate(netlist: &str) -> BTreeMap<String, f64> {
+    let netlist = netlist.trim_end();
+    let body = netlist.strip_suffix(".end").unwrap_or(netlist);
+    let deck = format!(
+        "{body}\n.options reltol=1e-9 vntol=1e-12 abstol=1e-12 gmin=1e-15 itl1=5000\n.control\nset numdgt=12\nset width=400\nop\nprint all\nquit\n.endc\n.end\n"
+    );
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    std::fs::write(folder.path().join("deck.cir"), &deck).expect("the deck can be written");
+    let run = Command::new("ngspice").args(["-b", "deck.cir"]).current_dir(folder.path()).output();
+    let run = run.unwrap_or_else(|why| panic!("ngspice cannot be started ({why}): install the Debian package ngspice"));
+    let said = String::from_utf8_lossy(&run.stdout);
+    let values: BTreeMap<String, f64> = said
+        .lines()
+        .filter_map(|line| {
+            let (name, value) = line.split_once(" = ")?;
+            Some((name.trim().to_owned(), value.trim().parse().ok()?))
+        })
+        .filter(|(name, _)| name.starts_with('n') && name[1..].chars().all(|c| c.is_ascii_digit()))
+        .collect();
+    assert!(!values.is_empty(), "ngspice gave no voltages:\n{said}\n{}", String::from_utf8_lossy(&run.stderr));
+    values
+}
+
+/// Span of a sensor at its receiver, full scale less zero, by its calibration.
+fn span(sensor: &Sensor) -> f64 {
+    match &sensor.law {
+        SensorLaw::Bridge { sensitivity, excitation, .. } => sensitivity.value.0 * excitation.value.0,
+        SensorLaw::Resistance { zero, full, excitation, .. } => (full.value.0 - zero.value.0) * excitation.value.0,
+        SensorLaw::Voltage { full, .. } => full.value.0,
+    }
+    .abs()
+}
+
+#[derive(Default)]
+struct Compared {
+    states: usize,
+    nodes: usize,
+    receivers: usize,
+    power_loads_on: usize,
+    dropped: usize,
+    unsettled_islands: usize,
+    worst_volts: f64,
+    worst_receiver_volts: f64,
+}
+
+impl Compared {
+    fn add(mut self, other: Compared) -> Compared {
+        self.states += other.states;
+        self.nodes += other.nodes;
+        self.receivers += other.receivers;
+        self.power_loads_on += other.power_loads_on;
+        self.dropped += other.dropped;
+        self.unsettled_islands += other.unsettled_islands;
+        self.worst_volts = self.worst_volts.max(other.worst_volts);
+        self.worst_receiver_volts = self.worst_receiver_volts.max(other.worst_receiver_volts);
+        self
+    }
+}
+
+/// Compares every phase and corner of a design.
+fn compare(design: &Design, title: &str) -> Compared {
+    let prepared = prepare(design);
+    let mut total = Compared::default();
+    for (phase, corner) in design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| (phase, corner))) {
+        let scenario = Scenario::new(phase, corner);
+        let title = format!("{title}, phase {}, corner {}", design.phases[phase].name, corner.word());
+        let point = prepared.point(&scenario);
+        let found = simulate(&outputs::netlist(&prepared, &scenario));
+        let mut here = Compared { states: 1, ..Compared::default() };
+        // The simulator's own zero has no name; an island's reference may be it.
+        let volts = |node: usize| found.get(&format!("n{node}")).copied();
+        let settled = |node: usize| point.island_of[node].map(|i| &point.islands[i as usize]).filter(|i| i.outcome.is_settled());
+        for node in 0..point.voltage.len() {
+            let Some(island) = settled(node) else { continue };
+            let reference = volts(island.reference.row()).unwrap_or(0.0);
+            let Some(theirs) = volts(node).or((node == island.reference.row()).then_some(0.0)) else {
+                panic!("{title}: the simulator knows no node n{node}");
+            };
+            let (ours, theirs) = (point.voltage[node], theirs - reference);
+            let difference = (ours - theirs).abs();
+            here.worst_volts = here.worst_volts.max(difference);
+            here.nodes += 1;
+            let end = design.end_name(prepared.node_end(NodeId(node as u32)));
+            assert!(difference <= node_tolerance(ours), "{title}: n{node} ({end}): ours {ours} V, theirs {theirs} V");
+        }
+        for (id, receiver) in design.receivers.iter() {
+            let Some(ours) = point.receiver_voltage[id] else { continue };
+            let end = |end: End| prepared.node(end).and_then(|node| volts(node.row())).unwrap_or(0.0);
+            let theirs = end(receiver.positive.value) - end(receiver.negative.value);
+            let difference = (ours.0 - theirs).abs();
+            here.worst_receiver_volts = here.worst_receiver_volts.max(difference);
+            here.receivers += 1;
+            let sensor = design.sensors.iter().find(|(_, s)| s.receiver.is_some_and(|r| r.value == id));
+            let span = sensor.map_or(f64::INFINITY, |(_, sensor)| span(sensor));
+            assert!(
+                difference <= RECEIVER_VOLTS && difference <= RECEIVER_SPAN * span,
+                "{title}: receiver {}: ours {} V, theirs {theirs} V",
+                receiver.name,
+                ours.0
+            );
+        }
+        for (id, load) in design.loads.iter() {
+            match point.load_state[id] {
+                LoadState::On if matches!(load.demand, Some(Demand::Power(_))) && point.load_voltage[id].is_some() => {
+                    here.power_loads_on += 1
+                }
+                LoadState::DroppedOut { .. } => here.dropped += 1,
+                _ => {}
+            }
+        }
+        here.unsettled_islands += point.islands.iter().filter(|i| !i.outcome.is_settled()).count();
+        total = total.add(here);
+    }
+    total
+}
+
+impl std::fmt::Display for Compared {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{} states, {} node voltages (worst {:.1e} V), {} receivers (worst {:.1e} V), {} constant-power loads on, {} loads dropped out, {} islands not settled",
+            self.states,
+            self.nodes,
+            self.worst_volts,
+            self.receivers,
+            self.worst_receiver_volts,
+            self.power_loads_on,
+            self.dropped,
+            self.unsettled_islands
+        )
+    }
+}
+
+#[test]
+fn bench_rig_against_ngspice() {
+    let compared = compare(&design(&read_folder(&root().join("examples/bench-rig"))), "bench-rig");
+    println!("bench-rig: {compared}");
+    assert!(compared.states >= 6 && compared.nodes >= 6 * 10 && compared.receivers >= 1);
+    assert_eq!(compared.unsettled_islands, 0);
+}
+
+#[test]
+fn generated_networks_against_ngspice() {
+    let networks: Vec<Compared> = (0..20)
+        .into_par_iter()
+        .map(|seed| {
+            let made = generate(&Options { wires: 600, seed, phases: 2, strength: Strength::Weak });
+            assert!(made.statistics.loads_power >= 30, "network {seed} has {} constant-power loads", made.statistics.loads_power);
+            compare(&design(&made.files), &format!("network {seed}"))
+        })
+        .collect();
+    for (seed, compared) in networks.iter().enumerate() {
+        println!("network {seed}: {compared}");
+        assert!(compared.power_loads_on > 0 && compared.receivers > 0, "network {seed}: {compared}");
+    }
+    let with_dropped = networks.iter().filter(|n| n.dropped > 0).count();
+    assert!(with_dropped >= 15, "only {with_dropped} of 20 networks have loads that dropped out");
+    let total = networks.into_iter().fold(Compared::default(), Compared::add);
+    println!("all: {total}");
+}
+
+/// Numbers of a text, as their leading seven significant digits.
+fn numbers(text: &str) -> std::collections::BTreeSet<String> {
+    let words = text.split(|c: char| !(c.is_ascii_digit() || ".eE+-".contains(c)));
+    words.filter_map(|word| word.parse::<f64>().ok()).filter(|value| *value != 0.0).map(|value| format!("{:.6e}", value.abs())).collect()
+}
+
+/// No voltage or current of a settled point appears in its netlist to seven digits, unless the input itself gives that number.
+#[test]
+fn netlist_of_bench_rig_holds_no_solved_number() {
+    let design = design(&read_folder(&root().join("examples/bench-rig")));
+    let prepared = prepare(&design);
+    for (phase, corner) in design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| (phase, corner))) {
+        let scenario = Scenario::new(phase, corner);
+        let point = prepared.point(&scenario);
+        let written = numbers(&outputs::netlist(&prepared, &scenario));
+        // A node at a converter's or source's own EMF, or a branch with the current that a load's row states, is given, not solved.
+        let given = |value: f64| {
+            let spread = |low: f64, typical: f64, high: f64| [low, typical, high];
+            let emfs = design.batteries.iter().filter_map(|(_, s)| s.emf).map(|e| spread(e.low.value.0, e.typical.value.0, e.high.value.0));
+            let converters = design.converters.iter().map(|(_, c)| spread(c.emf.low.value.0, c.emf.typical.value.0, c.emf.high.value.0));
+            let loads = design.loads.iter().filter_map(|(_, load)| match load.demand {
+                Some(Demand::Current(c)) => Some(spread(c.low.value.0, c.typical.value.0, c.high.value.0)),
+                _ => None,
+            });
+            emfs.chain(converters).chain(loads).flatten().any(|other| (value - other).abs() <= 1e-6 * other.abs())
+        };
+        let solved: Vec<f64> = point.voltage.iter().chain(&point.current).map(|v| v.abs()).filter(|v| *v > 1e-9).collect();
+        assert!(solved.len() > 20, "only {} solved values", solved.len());
+        for value in solved {
+            assert!(!written.contains(&format!("{value:.6e}")) || given(value), "the netlist holds the solved value {value}");
+        }
+    }
+}
+
+/// A source raised by a millivolt moves every voltage fed by it, and yet changes the netlist in that source's own line only: nothing else in
+/// the netlist depends on what was solved.
+#[test]
+fn a_changed_source_changes_its_own_line_of_the_netlist_only() {
+    for seed in 0..5 {
+        let made = generate(&Options { wires: 300, seed, phases: 1, strength: Strength::Weak });
+        let network = |raise: f64| {
+            let mut files = made.files.clone();
+            let (_, bytes) = files.iter_mut().find(|(path, _)| path == "network.toml").expect("a network");
+            let text = String::from_utf8(bytes.clone()).expect("UTF-8");
+            let at = text.find("[battery.V0]").expect("a battery");
+            let (head, tail) = text.split_at(at);
+            let (before, rest) = tail.split_once("typical = \"").expect("its typical EMF");
+            let (volts, after) = rest.split_once(" V\"").expect("in volts");
+            let volts: f64 = volts.parse().expect("a number");
+            *bytes = format!("{head}{before}typical = \"{:.3} V\"{after}", volts + raise).into_bytes();
+            design(&files)
+        };
+        let designs = [network(0.0), network(0.001)];
+        let scenario = Scenario::new(Id::from_row(0), Corner::Typical);
+        let [(points, netlists), (raised, other)] = designs.each_ref().map(|design| {
+            let prepared = prepare(design);
+            (prepared.point(&scenario), outputs::netlist(&prepared, &scenario))
+        });
+        assert_eq!(points.load_state, raised.load_state, "network {seed}: a millivolt changed a load's state");
+        let moved = points.voltage.iter().zip(&raised.voltage).filter(|(a, b)| (*a - *b).abs() > 1e-6).count();
+        assert!(4 * moved > points.voltage.len(), "network {seed}: only {moved} of {} nodes moved", points.voltage.len());
+        let (lines, others): (Vec<&str>, Vec<&str>) = (netlists.lines().collect(), other.lines().collect());
+        assert_eq!(lines.len(), others.len());
+        let changed: Vec<(&&str, &&str)> = lines.iter().zip(&others).filter(|(a, b)| a != b).collect();
+        assert!(changed.len() == 1, "network {seed}: {changed:?}");
+    }
+}
