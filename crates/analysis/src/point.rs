@@ -43,14 +43,7 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario) -> Point {
                 // The worse of the two is the one that gives up more loads.
                 let given_up = |s: &Solution| s.dropped.iter().filter(|d| d.is_some()).count();
                 if given_up(&alternative) > given_up(&solution) {
-                    let working = std::mem::replace(&mut solution, alternative);
-                    // They did not let go, they never came on: what counts is the voltage they would have to start at.
-                    for &row in &held {
-                        if let Some(at) = solution.dropped[row].as_mut() {
-                            let (a, b) = (network.from[row] as usize, network.to[row] as usize);
-                            *at = working.no_load[a] - working.no_load[b];
-                        }
-                    }
+                    solution = alternative;
                 }
             }
         }
@@ -242,6 +235,7 @@ fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize
             Some((element, at)) => prepared.topology.branch_of(element).zip(node(other)).and_then(|(row, other)| {
                 let (Ohm(whole), _) = element_ohms(prepared.design, scenario, element, conductor)?;
                 let branch = prepared.topology.branches[row];
+                let at = at.clamp(1e-6, 1.0 - 1e-6);
                 let legs = vec![(branch.from.0, 1.0 / (whole * at)), (branch.to.0, 1.0 / (whole * (1.0 - at))), (other, 1.0 / ohms)];
                 Some((Some(row), legs))
             }),

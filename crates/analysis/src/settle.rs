@@ -63,6 +63,8 @@ pub(crate) struct Settle<'a> {
     inputs: Vec<usize>,
     diode_on: Vec<bool>,
     dropped: Vec<Option<f64>>,
+    /// Had let go before this state began.
+    off_from_start: Vec<bool>,
     rejoined: Vec<bool>,
     /// Stands on its straight line below the drop-out voltage.
     extended: Vec<bool>,
@@ -109,6 +111,7 @@ impl<'a> Settle<'a> {
             inputs: rows(&|law| matches!(law, Law::ConverterInput { .. })),
             diode_on: laws.iter().map(|law| matches!(law, Law::Diode { .. })).collect(),
             dropped: vec![None; laws.len()],
+            off_from_start: vec![false; laws.len()],
             rejoined: vec![false; laws.len()],
             extended: vec![false; laws.len()],
             forced: vec![false; laws.len()],
@@ -129,6 +132,7 @@ impl<'a> Settle<'a> {
         for &row in dropped {
             if settle.laws[row].is_demand() {
                 settle.dropped[row] = Some(0.0);
+                settle.off_from_start[row] = true;
             }
         }
         settle
@@ -644,6 +648,7 @@ impl<'a> Settle<'a> {
             let back = self.laws[row].return_above().is_some_and(|above| self.across(row) >= above);
             if self.dropped[row].is_some() && !self.rejoined[row] && back && self.is_fed(row) {
                 self.dropped[row] = None;
+                self.off_from_start[row] = false;
                 self.rejoined[row] = true;
                 any = true;
             }
@@ -661,6 +666,12 @@ impl<'a> Settle<'a> {
             let component = self.component[node as usize];
             if component != NONE {
                 zero[component as usize] = self.v[node as usize];
+            }
+        }
+        // A load that was off from the start has no voltage at which it let go: what counts is what it would start at.
+        for row in 0..self.laws.len() {
+            if self.off_from_start[row] && self.dropped[row].is_some() {
+                self.dropped[row] = Some(self.across(row));
             }
         }
         let current = (0..self.laws.len())
