@@ -264,7 +264,7 @@ pub(crate) fn laws(design: &Design, topology: &Topology, scenario: &Scenario) ->
                 let drop_out = load.drop_out.map(|v| v.value.0);
                 let return_above = load.return_above.map(|v| v.value.0);
                 match (changed.or_else(|| demand_in(load, corner))?, drop_out) {
-                    (DemandAt::Power(Watt(watts)), _) if watts == 0.0 => return None,
+                    (DemandAt::Power(Watt(0.0)), _) => return None,
                     (DemandAt::Power(Watt(watts)), drop_out) => Law::Power { watts, drop_out, return_above },
                     (DemandAt::Current(Ampere(amperes)), drop_out) => Law::Current { amperes, drop_out, return_above },
                     (DemandAt::Resistance(r), Some(drop_out)) => Law::Resistance { g: r.conductance().0, drop_out, return_above },

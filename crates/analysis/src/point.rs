@@ -138,8 +138,7 @@ fn islands(prepared: &Prepared, network: &Network, solution: &Solution) -> (Vec<
     let mut number = vec![NONE; network.nodes];
     let mut islands = Vec::new();
     let mut island_of = vec![None; network.nodes];
-    for node in 0..network.nodes {
-        let component = solution.component[node];
+    for (&component, island) in solution.component.iter().zip(&mut island_of) {
         if component == NONE {
             continue;
         }
@@ -152,7 +151,7 @@ fn islands(prepared: &Prepared, network: &Network, solution: &Solution) -> (Vec<
                 outcome: Outcome::Settled,
             });
         }
-        island_of[node] = Some(number[component as usize]);
+        *island = Some(number[component as usize]);
     }
     for &reference in &solution.references {
         if let Some(island) = island_of[reference as usize] {
@@ -214,8 +213,11 @@ fn with_shorts(prepared: &Prepared, scenario: &Scenario, laws: &mut Vec<Law>) ->
     Network::new(prepared.network.nodes, pairs.into_iter())
 }
 
-/// Each short as a star: its legs by node and conductance, and the branch it replaces. A short between two ends is a star of two legs.
-fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize>, Vec<(u32, f64)>)> {
+/// Legs of a star by node and conductance.
+type Legs = Vec<(u32, f64)>;
+
+/// Each short as a star, with the branch it replaces. A short between two ends is a star of two legs.
+fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize>, Legs)> {
     let conductor = ambient_in(&prepared.design.phases[scenario.phase], scenario.corner).value;
     let node = |place: Place| -> Option<u32> {
         match place {

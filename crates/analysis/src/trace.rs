@@ -35,12 +35,19 @@ pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> L
     ladder.source = source.map(|row| topology.branches[row].element);
     ladder.sink = sink.map(|row| topology.branches[row].element);
     ladder.begins = source.map(|row| topology.ends[row].0);
-    find_bus(prepared, element, &feed, &back, &mut ladder);
+    find_bus(prepared, element, enter, &feed, &back, &mut ladder);
     ladder
 }
 
 /// The bus that the drop is counted from: the load's own if the way passes it, else the last bus before the load.
-fn find_bus(prepared: &Prepared, element: ElementId, feed: &[(usize, NodeId)], back: &[(usize, NodeId)], ladder: &mut Ladder) {
+fn find_bus(
+    prepared: &Prepared,
+    element: ElementId,
+    enter: NodeId,
+    feed: &[(usize, NodeId)],
+    back: &[(usize, NodeId)],
+    ladder: &mut Ladder,
+) {
     let (design, topology) = (prepared.design, &prepared.topology);
     let declared = match element {
         ElementId::Load(id) => design.loads[id].bus.map(|b| b.value),
@@ -51,12 +58,19 @@ fn find_bus(prepared: &Prepared, element: ElementId, feed: &[(usize, NodeId)], b
         _ => None,
     };
     let matching = |node: NodeId| bus_at(node).filter(|id| declared.is_none_or(|own| own == *id));
-    // A step is entered at its `from`; the first step that leaves the bus is the first below it.
+    // A step is entered at its `from`; the first step that leaves the bus is the first below it. The subject may also hang
+    // on the bus itself.
+    if let Some(bus) = matching(enter) {
+        ladder.bus = Some(bus);
+        ladder.above_bus = feed.len();
+    }
     for (index, &(_, from)) in feed.iter().enumerate().rev() {
+        if ladder.bus.is_some() {
+            break;
+        }
         if let Some(bus) = matching(from) {
             ladder.bus = Some(bus);
             ladder.above_bus = index;
-            break;
         }
     }
     let Some(ret) = ladder.bus.and_then(|bus| design.inner_nodes[bus].bus_return).and_then(|end| topology.node(end.value)) else { return };
