@@ -21,7 +21,12 @@ pub fn netlist(prepared: &Prepared, point: &Point) -> String {
     out.push_str(".options reltol=1e-9 vntol=1e-12 abstol=1e-12 gmin=1e-15 itl1=2000 numdgt=12\n");
     for (number, island) in point.islands.iter().enumerate() {
         // Nothing flows through this resistor: it only fixes the island's zero of voltage.
-        let _ = writeln!(out, "* zero of island {number}: {}\nrzero{number} n{} 0 1", design.end_name(prepared.node_end(island.reference)), island.reference.0);
+        let _ = writeln!(
+            out,
+            "* zero of island {number}: {}\nrzero{number} n{} 0 1",
+            design.end_name(prepared.node_end(island.reference)),
+            island.reference.0
+        );
     }
     for (row, (branch, law)) in prepared.branches().iter().zip(&laws).enumerate() {
         let (a, b) = (format!("n{}", branch.from.0), format!("n{}", branch.to.0));

@@ -236,3 +236,17 @@ fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {
     }
     text
 }
+
+/// The element that a subject is traced as: itself, or of what lands on a pin the one that carries most.
+pub fn element_of(view: &View, point: &Point, subject: Subject) -> Option<ElementId> {
+    let pin = match subject {
+        Subject::Element(element) => return Some(element),
+        Subject::Pin(pin) => pin,
+        _ => return None,
+    };
+    let lands = crate::view::landings(view.design).into_iter().filter(|(end, ..)| *end == End::Pin(pin)).map(|(_, element, _)| element);
+    let contacts = view.design.contacts.iter().filter(|(_, c)| c.a == pin || c.b == pin).map(|(id, _)| ElementId::Contact(id));
+    let carries = |element: &ElementId| view.current(point, *element).unwrap_or(0.0).abs();
+    // The first of equals, so that a dead pin gives the same answer every time.
+    lands.chain(contacts).reduce(|best, next| if carries(&next) > carries(&best) { next } else { best })
+}

@@ -1,0 +1,410 @@
+//! The one table of commands: name, arguments, what it does, examples. Parser, help, manual, completions and tests are built
+//! from it.
+
+use crate::run::{exit_code, with_view};
+use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
+use crate::{names, start, write};
+use clap::ArgMatches;
+use clap_complete::Shell;
+use model::*;
+use outputs::json::to_text;
+use outputs::show::{self, Asked};
+use outputs::{Style, View};
+use std::path::PathBuf;
+
+/// A command of the program.
+pub struct Command {
+    /// The verb.
+    pub name: &'static str,
+    /// What it does, in one line without a full stop.
+    pub about: &'static str,
+    /// What one line does not say; may be empty.
+    pub details: &'static str,
+    /// Its arguments.
+    pub arguments: &'static [Argument],
+    /// Command lines that work in a copy of the example `bench-rig`, and what each does.
+    pub examples: &'static [(&'static str, &'static str)],
+    /// Whether it prints results as JSON with `--json`.
+    pub json: bool,
+    pub(crate) run: fn(&mut Session, &ArgMatches) -> Result<u8, Failure>,
+}
+
+/// An argument or option.
+pub struct Argument {
+    pub(crate) id: &'static str,
+    pub(crate) long: Option<&'static str>,
+    pub(crate) short: Option<char>,
+    pub(crate) value: &'static str,
+    pub(crate) takes: Takes,
+    pub(crate) choices: &'static [&'static str],
+    pub(crate) required: bool,
+    pub(crate) help: &'static str,
+}
+
+/// What stands behind an argument.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Takes {
+    Nothing,
+    Text,
+    Texts,
+    Path,
+}
+
+impl Argument {
+    const fn place(id: &'static str, value: &'static str, takes: Takes, help: &'static str) -> Argument {
+        Argument { id, long: None, short: None, value, takes, choices: &[], required: false, help }
+    }
+    const fn option(id: &'static str, value: &'static str, takes: Takes, help: &'static str) -> Argument {
+        Argument { id, long: Some(id), short: None, value, takes, choices: &[], required: false, help }
+    }
+    const fn flag(id: &'static str, help: &'static str) -> Argument {
+        Argument { id, long: Some(id), short: None, value: "", takes: Takes::Nothing, choices: &[], required: false, help }
+    }
+    const fn must(mut self) -> Argument {
+        self.required = true;
+        self
+    }
+    const fn of(mut self, choices: &'static [&'static str]) -> Argument {
+        self.choices = choices;
+        self
+    }
+    const fn short(mut self, short: char) -> Argument {
+        self.short = Some(short);
+        self
+    }
+    const fn long(mut self, long: Option<&'static str>) -> Argument {
+        self.long = long;
+        self
+    }
+    /// `-o, --output FILE`, `DIR`.
+    pub(crate) fn synopsis(&self) -> String {
+        let many = if self.takes == Takes::Texts { "…" } else { "" };
+        let long = self.long.map(|long| format!("--{long}"));
+        let short = self.short.map(|short| format!("-{short}"));
+        let name: Vec<String> = [short, long].into_iter().flatten().collect();
+        format!("{} {}{many}", name.join(", "), self.value).trim().to_owned()
+    }
+    /// The same in a usage line: optional ones in brackets.
+    pub(crate) fn usage(&self) -> String {
+        let many = if self.takes == Takes::Texts { "…" } else { "" };
+        let name = match (self.short, self.long) {
+            (Some(short), _) => format!("-{short} "),
+            (None, Some(long)) => format!("--{long} "),
+            (None, None) => String::new(),
+        };
+        let text = format!("{name}{}{many}", self.value);
+        let text = text.trim();
+        if self.required { text.to_owned() } else { format!("[{text}]") }
+    }
+}
+
+/// Options of every command.
+pub(crate) const GLOBALS: &[Argument] = &[
+    Argument::option("folder", "DIR", Takes::Path, "the vehicle's folder (default: here)").short('C').long(None),
+    Argument::flag("json", "print one JSON object"),
+    Argument::option("color", "WHEN", Takes::Text, "colour in text: auto is a terminal without NO_COLOR").of(&["auto", "always", "never"]),
+];
+
+/// Exit codes and their meaning.
+pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
+    (CLEAN, "no findings, and everything the profile requires was judged"),
+    (FINDINGS, "findings, or a computation that did not settle"),
+    (BAD_INPUT, "input or arguments not understood, or a file not readable"),
+    (NOT_JUDGED, "no findings, but required rules could not be judged"),
+    (4, "built without this part"),
+    (NOT_WRITTEN, "output could not be written"),
+    (STOPPED, "stopped"),
+];
+
+const PHASE: Argument = Argument::option("phase", "PHASE", Takes::Text, "only this phase");
+const WHAT: &[&str] = &["voltages", "currents", "drops", "wires", "pins", "margins", "open"];
+const CORNERS: &[&str] = &["low", "typical", "high"];
+
+/// All commands.
+pub const COMMANDS: &[Command] = &[
+    Command {
+        name: "start",
+        about: "Begin a vehicle folder",
+        details: "Writes the files of a shipped example into a folder that is new or empty. `starter` is the smallest; \
+                  `bench-rig` is the one of the tutorial.",
+        arguments: &[
+            Argument::place("dir", "DIR", Takes::Path, "the folder to write").must(),
+            Argument::option("from-example", "NAME", Takes::Text, "the example to begin with (default: starter)"),
+        ],
+        examples: &[
+            ("loomwright start my-vehicle", "the smallest folder that loads, with comments"),
+            ("loomwright start rig --from-example bench-rig", "the bench of the tutorial"),
+        ],
+        json: false,
+        run: run_start,
+    },
+    Command {
+        name: "check",
+        about: "Judge every rule in every phase and corner",
+        details: "Prints findings worst first, the subject next to its limit, and what could not be judged. Accepted findings \
+                  stay listed and counted.",
+        arguments: &[
+            Argument::place("dir", "DIR", Takes::Path, "the vehicle's folder (default: that of -C, or here)"),
+            Argument::flag("all", "list every margin, not only findings and the one next to its limit"),
+            Argument::flag("strict", "count accepted findings and what was not judged as open"),
+            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
+        ],
+        examples: &[
+            ("loomwright check", "the vehicle in this folder"),
+            ("loomwright check --all", "with every margin"),
+            ("loomwright check --json", "for a program"),
+        ],
+        json: true,
+        run: run_check,
+    },
+    Command {
+        name: "show",
+        about: "Print a table of computed or entered values",
+        details: "voltages: loads, sources, buses (--all: every end), and what each sensor's receiver reads. \
+                  currents: every conductor, positive from `from` to `to`. \
+                  drops: each load's drop from its bus in the worst state (--all: every state). \
+                  wires, pins: as understood from the input. \
+                  margins: every rule and subject (with NAME: the values it rests on). \
+                  open: values that are TBD, TBC, assumed or recalled.",
+        arguments: &[
+            Argument::place("what", "WHAT", Takes::Text, "the table").must().of(WHAT),
+            Argument::place("name", "NAME", Takes::Texts, "only these: `load:F1`, or a bare name"),
+            PHASE,
+            Argument::flag("all", "everything instead of the usual"),
+        ],
+        examples: &[
+            ("loomwright show voltages", "loads, sources, buses and sensors"),
+            ("loomwright show drops --all", "every load in every state"),
+            ("loomwright show currents --json", "for a program"),
+            ("loomwright show open", "what is TBD, TBC, assumed, recalled"),
+        ],
+        json: true,
+        run: run_show,
+    },
+    Command {
+        name: "trace",
+        about: "Follow the volts from a source to a load and back",
+        details: "Each element on the way with its ohms, amperes and volts. Without --phase and --corner: the state in which \
+                  the subject stands worst.",
+        arguments: &[
+            Argument::place("name", "NAME", Takes::Text, "a load, wire, sensor, receiver, other element or pin: `load:F1`, or a bare name")
+                .must(),
+            PHASE,
+            Argument::option("corner", "CORNER", Takes::Text, "this corner").of(CORNERS),
+        ],
+        examples: &[
+            ("loomwright trace load:radio", "in its worst state"),
+            ("loomwright trace radio --phase work --corner typical", "in a given state"),
+        ],
+        json: true,
+        run: run_trace,
+    },
+    Command {
+        name: "explain",
+        about: "Say what a rule judges, why, against what, and what mends it",
+        details: "Without a rule: all rules, a line each.",
+        arguments: &[Argument::place("rule", "RULE", Takes::Text, "code of the rule")],
+        examples: &[("loomwright explain VD-01", "the drop from bus to load"), ("loomwright explain", "all rules")],
+        json: false,
+        run: run_explain,
+    },
+    Command {
+        name: "export",
+        about: "Write the network of one state for another program",
+        details: "spice: a netlist for a generic circuit simulator. Every element is written by its law; no solved voltage or \
+                  current stands in it.",
+        arguments: &[
+            Argument::place("kind", "KIND", Takes::Text, "what to write").must().of(&["spice"]),
+            Argument::option("output", "FILE", Takes::Path, "the file to write; `-` prints it").short('o').must(),
+            Argument::option("phase", "PHASE", Takes::Text, "the phase").must(),
+            Argument::option("corner", "CORNER", Takes::Text, "the corner").of(CORNERS).must(),
+            Argument::flag("force", "write over a file that exists"),
+        ],
+        examples: &[
+            ("loomwright export spice -o work-low.cir --phase work --corner low", "to a file"),
+            ("loomwright export spice -o - --phase work --corner typical", "to standard output"),
+        ],
+        json: false,
+        run: run_export,
+    },
+    Command {
+        name: "completions",
+        about: "Print a completion script for a shell",
+        details: "",
+        arguments: &[Argument::place("shell", "SHELL", Takes::Text, "the shell").must().of(&[
+            "bash",
+            "elvish",
+            "fish",
+            "powershell",
+            "zsh",
+        ])],
+        examples: &[("loomwright completions bash", "for bash")],
+        json: false,
+        run: run_completions,
+    },
+];
+
+fn run_start(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let folder = path(args, "dir").unwrap_or_default();
+    let example = text(args, "from-example").unwrap_or_else(|| "starter".to_owned());
+    let files = start::start(session, &folder, &example)?;
+    let shown = folder.display().to_string();
+    if session.json {
+        let object = serde_json::json!({
+            "format": outputs::json::FORMAT, "command": "start", "folder": shown, "files": files
+        });
+        session.print(&to_text(&object))?;
+    } else {
+        let quoted = if shown.contains(char::is_whitespace) { format!("'{shown}'") } else { shown.clone() };
+        session.print(&format!("{shown}: {} written\nnext?    loomwright check {quoted}\n", files.join(", ")))?;
+    }
+    Ok(CLEAN)
+}
+
+fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let today = text(args, "today");
+    if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
+        return Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD")));
+    }
+    let folder = session.vehicle_folder(path(args, "dir").as_ref());
+    let (every, strict) = (args.get_flag("all"), args.get_flag("strict"));
+    with_view(session, &folder, today.as_deref(), |session, view| {
+        let text = match session.json {
+            true => to_text(&view.check_json(today.as_deref())),
+            false => outputs::check(view, today.as_deref(), every, session.style),
+        };
+        session.print(&text)?;
+        Ok(exit_code(view.verdict, strict))
+    })
+}
+
+fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let what = text(args, "what").unwrap_or_default();
+    let asked_names: Vec<String> = args.get_many::<String>("name").into_iter().flatten().cloned().collect();
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, None, |session, view| {
+        names::known(view.design, &asked_names)?;
+        let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
+        let asked = Asked { names: asked_names, phase, all: args.get_flag("all") };
+        let text = match session.json {
+            true => shown_json(view, &what, &asked),
+            false => shown_text(view, &what, &asked, session.style),
+        };
+        session.print(&text)?;
+        Ok(CLEAN)
+    })
+}
+
+fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
+    let command = format!("show {what}");
+    match what {
+        "voltages" => to_text(&view.envelope(&command, show::voltages(view, asked))),
+        "currents" => to_text(&view.envelope(&command, show::currents(view, asked))),
+        "drops" => to_text(&view.envelope(&command, show::drops(view, asked))),
+        "wires" => to_text(&view.envelope(&command, show::wires(view, asked))),
+        "pins" => to_text(&view.envelope(&command, show::pins(view, asked))),
+        "margins" => to_text(&view.envelope(&command, show::margins(view, asked))),
+        _ => to_text(&view.envelope(&command, show::open(view, asked))),
+    }
+}
+
+fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
+    match what {
+        "voltages" => show::voltages_text(&show::voltages(view, asked), style),
+        "currents" => show::currents_text(&show::currents(view, asked), style),
+        "drops" => show::drops_text(&show::drops(view, asked), style),
+        "wires" => show::wires_text(&show::wires(view, asked), style),
+        "pins" => show::pins_text(&show::pins(view, asked), style),
+        "margins" => show::margins_text(view, asked, style),
+        _ => show::open_text(&show::open(view, asked), style),
+    }
+}
+
+fn run_trace(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let name = text(args, "name").unwrap_or_default();
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, None, |session, view| {
+        let subject = names::traceable(view.design, &name)?;
+        let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
+        let corner = text(args, "corner").and_then(|word| Corner::ALL.into_iter().find(|corner| corner.word() == word));
+        let point = state_to_trace(view, subject, phase, corner);
+        let element = outputs::element_of(view, point, subject)
+            .ok_or_else(|| Failure::Problem(format!("nothing that carries current lands on {name}")))?;
+        let text = match session.json {
+            true => to_text(&view.envelope("trace", outputs::trace(view, point, element))),
+            false => outputs::trace_text(view, point, element, session.style),
+        };
+        session.print(&text)?;
+        Ok(CLEAN)
+    })
+}
+
+/// The state asked for; where phase or corner is left open, the one in which the subject has its least margin, else the low
+/// corner of the first phase.
+fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>>, corner: Option<Corner>) -> &'a Point {
+    let margins = view.verdict.margins.iter().filter(|m| m.subject == subject);
+    let worst = margins
+        .filter(|m| phase.is_none_or(|p| p == m.phase) && corner.is_none_or(|c| c == m.corner))
+        .min_by(|a, b| (a.margin() / a.limit.abs().max(1e-9)).total_cmp(&(b.margin() / b.limit.abs().max(1e-9))));
+    let phase = phase.or(worst.map(|m| m.phase));
+    let corner = corner.or(worst.map(|m| m.corner)).unwrap_or(Corner::Low);
+    let fits = |point: &&Point| phase.is_none_or(|p| p == point.scenario.phase) && point.scenario.corner == corner;
+    view.points.iter().find(fits).expect("study: every phase has a point in every corner")
+}
+
+fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let Some(code) = text(args, "rule") else {
+        let list = outputs::rule_list(session.style);
+        session.print(&list)?;
+        return Ok(CLEAN);
+    };
+    let Some(rule) = rules::explain(&code) else {
+        let codes: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).collect();
+        return Err(Failure::Problem(format!("no rule {code}; there are {}", codes.join(", "))));
+    };
+    let text = outputs::explain(rule, session.style);
+    session.print(&text)?;
+    Ok(CLEAN)
+}
+
+fn run_export(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, None, |session, view| {
+        let phase = names::phase(view.design, &text(args, "phase").unwrap_or_default())?;
+        let word = text(args, "corner").unwrap_or_default();
+        let fits = |point: &&Point| point.scenario.phase == phase && point.scenario.corner.word() == word;
+        let point = view.points.iter().find(fits).expect("study: every phase has a point in every corner");
+        let netlist = outputs::netlist(view.prepared, point);
+        let file = path(args, "output").unwrap_or_default();
+        write::output(session, &file, &netlist, args.get_flag("force"))?;
+        Ok(CLEAN)
+    })
+}
+
+fn run_completions(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let shell: Shell = match text(args, "shell").unwrap_or_default().parse() {
+        Ok(shell) => shell,
+        Err(message) => return Err(Failure::Problem(message)),
+    };
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut crate::arguments::parser(), "loomwright", &mut script);
+    session.print(&String::from_utf8_lossy(&script))?;
+    Ok(CLEAN)
+}
+
+fn text(args: &ArgMatches, id: &str) -> Option<String> {
+    args.get_one::<String>(id).cloned()
+}
+
+fn path(args: &ArgMatches, id: &str) -> Option<PathBuf> {
+    args.get_one::<PathBuf>(id).cloned()
+}
+
+/// `2027-03-01`.
+fn is_date(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    let shape =
+        bytes.len() == 10 && bytes.iter().enumerate().all(|(at, b)| if at == 4 || at == 7 { *b == b'-' } else { b.is_ascii_digit() });
+    let number = |range: std::ops::Range<usize>| text.get(range).and_then(|t| t.parse::<u32>().ok()).unwrap_or(0);
+    shape && (1..=12).contains(&number(5..7)) && (1..=31).contains(&number(8..10))
+}

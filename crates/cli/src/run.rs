@@ -1,0 +1,91 @@
+//! The whole computation in one screen.
+
+use crate::folder;
+use crate::session::{self, Failure, Session};
+use analysis::{Silent, Stages};
+use model::{FindingState, Verdict};
+use outputs::View;
+use rules::Case;
+use std::path::Path;
+
+/// Folder → design → settled states → judgement → whatever `show` makes of them.
+pub(crate) fn with_view<T>(
+    session: &mut Session,
+    folder: &Path,
+    today: Option<&str>,
+    show: impl FnOnce(&mut Session, &View) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    let files = folder::read(folder)?;
+    let mut loaded = input::load(&files);
+    let Some(design) = loaded.design.take() else { return Err(Failure::Diagnostics(Box::new(loaded))) };
+    session.warn(&loaded);
+
+    let study = analysis::run(&design, Stages::default(), &Silent).expect("a watch that never cancels");
+    let case = Case { design: &design, prepared: &study.prepared, today };
+    let verdict = rules::judge(&case, &study.points);
+
+    show(session, &View { design: &design, prepared: &study.prepared, points: &study.points, verdict: &verdict })
+}
+
+/// Exit code of `check`. `strict` counts what is accepted or not judged as open.
+pub(crate) fn exit_code(verdict: &Verdict, strict: bool) -> u8 {
+    let is_open = |state: &FindingState| strict || !matches!(state, FindingState::Accepted(_));
+    let lacks_required = verdict.not_judged.iter().any(|row| row.required);
+    if verdict.findings.iter().any(|finding| is_open(&finding.state)) || (strict && lacks_required) {
+        session::FINDINGS
+    } else if lacks_required {
+        session::NOT_JUDGED
+    } else {
+        session::CLEAN
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use model::*;
+
+    fn verdict(states: &[FindingState], not_judged: bool) -> Verdict {
+        let at = Span { file: FileId(0), start: 0, end: 0 };
+        let finding = |state: &FindingState| Finding {
+            id: "VD-01/vehicle:x".to_owned(),
+            rule: RuleCode("VD-01"),
+            subject: Subject::Vehicle,
+            margin: None,
+            text: String::new(),
+            at,
+            phases: Vec::new(),
+            state: state.clone(),
+        };
+        let missing = NotJudged {
+            rule: RuleCode("VL-01"),
+            subject: Subject::Vehicle,
+            missing: "power".to_owned(),
+            why: String::new(),
+            at,
+            required: true,
+        };
+        Verdict {
+            findings: states.iter().map(finding).collect(),
+            not_judged: not_judged.then_some(missing).into_iter().collect(),
+            ..Verdict::default()
+        }
+    }
+
+    #[test]
+    fn exit_codes() {
+        let (open, accepted) = (FindingState::Open, FindingState::Accepted(0));
+        let reopened = FindingState::Reopened(0, "worse".to_owned());
+        for (states, not_judged, code, strict_code) in [
+            (vec![], false, 0, 0),
+            (vec![], true, 3, 1),
+            (vec![accepted.clone()], false, 0, 1),
+            (vec![accepted.clone()], true, 3, 1),
+            (vec![accepted, open], true, 1, 1),
+            (vec![reopened], false, 1, 1),
+        ] {
+            let verdict = verdict(&states, not_judged);
+            assert_eq!((exit_code(&verdict, false), exit_code(&verdict, true)), (code, strict_code), "{states:?} {not_judged}");
+        }
+    }
+}

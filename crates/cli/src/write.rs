@@ -1,0 +1,33 @@
+//! Writes an output file: whole or not at all, and never over another without being told.
+
+use crate::session::{Failure, Session};
+use std::fs::{self, OpenOptions};
+use std::io::Write;
+use std::path::Path;
+
+/// Writes `text` to a file, or prints it where the name is `-`.
+pub(crate) fn output(session: &mut Session, name: &Path, text: &str, force: bool) -> Result<(), Failure> {
+    if name == Path::new("-") {
+        return session.print(text);
+    }
+    let path = session.path(name);
+    if path.exists() && !force {
+        return Err(Failure::Output(format!("{} exists already; --force writes over it", path.display())));
+    }
+    replace(&path, text).map_err(|error| Failure::Output(format!("{}: {error}", path.display())))
+}
+
+fn replace(path: &Path, text: &str) -> std::io::Result<()> {
+    let name = path.file_name().ok_or_else(|| std::io::Error::other("not a file name"))?;
+    let temporary = path.with_file_name(format!(".{}.{}.tmp", name.to_string_lossy(), std::process::id()));
+    let written = OpenOptions::new().write(true).create_new(true).open(&temporary).and_then(|mut file| {
+        file.write_all(text.as_bytes())?;
+        file.sync_all()
+    });
+    let done = written.and_then(|()| fs::rename(&temporary, path));
+    if done.is_err() {
+        // Best effort: the error that matters is the one above.
+        let _ = fs::remove_file(&temporary);
+    }
+    done
+}
