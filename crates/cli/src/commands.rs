@@ -160,11 +160,11 @@ pub const COMMANDS: &[Command] = &[
     Command {
         name: "show",
         about: "Print a table of computed or entered values",
-        details: "voltages: loads, sources, buses (--all: every end), and what each sensor's receiver reads. \
-                  currents: every conductor, positive from `from` to `to`. \
-                  drops: each load's drop from its bus in the worst state (--all: every state). \
-                  wires, pins: as understood from the input. \
-                  margins: every rule and subject (with NAME: the values it rests on). \
+        details: "voltages: loads, sources, buses (--all: every end), and what each sensor's receiver reads.\n\
+                  currents: every conductor, positive from `from` to `to`.\n\
+                  drops: each load's drop from its bus in the worst state (--all: every state).\n\
+                  wires, pins: as understood from the input.\n\
+                  margins: every rule and subject (with NAME: the values it rests on).\n\
                   open: values that are TBD, TBC, assumed or recalled.",
         arguments: &[
             Argument::place("what", "WHAT", Takes::Text, "the table").must().of(WHAT),
@@ -205,7 +205,7 @@ pub const COMMANDS: &[Command] = &[
         details: "Without a rule: all rules, a line each.",
         arguments: &[Argument::place("rule", "RULE", Takes::Text, "code of the rule")],
         examples: &[("loomwright explain VD-01", "the drop from bus to load"), ("loomwright explain", "all rules")],
-        json: false,
+        json: true,
         run: run_explain,
     },
     Command {
@@ -353,16 +353,18 @@ fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>
 }
 
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
-    let Some(code) = text(args, "rule") else {
-        let list = outputs::rule_list(session.style);
-        session.print(&list)?;
-        return Ok(CLEAN);
+    let rules = match text(args, "rule") {
+        None => rules::RULES.to_vec(),
+        Some(code) => vec![rules::explain(&code).ok_or_else(|| {
+            let codes: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).collect();
+            Failure::Problem(format!("no rule {code}; there are {}", codes.join(", ")))
+        })?],
     };
-    let Some(rule) = rules::explain(&code) else {
-        let codes: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).collect();
-        return Err(Failure::Problem(format!("no rule {code}; there are {}", codes.join(", "))));
+    let text = match rules[..] {
+        _ if session.json => to_text(&outputs::json::rules_json(&rules)),
+        [rule] => outputs::explain(rule, session.style),
+        _ => outputs::rule_list(session.style),
     };
-    let text = outputs::explain(rule, session.style);
     session.print(&text)?;
     Ok(CLEAN)
 }

@@ -339,6 +339,50 @@ pub fn problem_json(code: &str, message: &str) -> DiagnosticsOutput {
     DiagnosticsOutput { format: FORMAT, diagnostics: vec![row] }
 }
 
+/// Output of `explain`.
+#[derive(Debug, Serialize)]
+pub struct RulesOutput {
+    /// `loomwright/1`.
+    pub format: &'static str,
+    /// `explain`.
+    pub command: &'static str,
+    /// The rules asked for.
+    pub rows: Vec<RuleRow>,
+}
+
+/// A rule with its texts.
+#[derive(Debug, Serialize)]
+pub struct RuleRow {
+    /// Stable code.
+    pub rule: &'static str,
+    /// In a few words.
+    pub title: &'static str,
+    /// Unit of its values, empty where it has none.
+    pub unit: &'static str,
+    /// What is computed and compared.
+    pub what: &'static str,
+    /// Why anybody cares.
+    pub why: &'static str,
+    /// Where the limit comes from.
+    pub source: &'static str,
+    /// What usually mends it.
+    pub remedy: &'static str,
+}
+
+/// Rules as an output object.
+pub fn rules_json(rules: &[&rules::Rule]) -> RulesOutput {
+    let row = |rule: &&rules::Rule| RuleRow {
+        rule: rule.code.0,
+        title: rule.title,
+        unit: rule.unit.symbol(),
+        what: rule.what,
+        why: rule.why,
+        source: rule.source,
+        remedy: rule.remedy,
+    };
+    RulesOutput { format: FORMAT, command: "explain", rows: rules.iter().map(row).collect() }
+}
+
 impl View<'_> {
     /// The envelope of a `show` or `trace` output.
     pub fn envelope<R>(&self, command: &str, rows: Vec<R>) -> Envelope<R> {

@@ -1,0 +1,297 @@
+//! The command line as a user meets it: every example of the help, exit codes, JSON, files written and not written.
+
+use serde_json::Value;
+use std::collections::BTreeSet;
+use std::ffi::OsString;
+use std::fs;
+use std::io::{self, Write};
+use std::path::Path;
+
+struct Ran {
+    code: u8,
+    out: String,
+    err: String,
+}
+
+fn run_words(folder: &Path, words: &[&str]) -> Ran {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let mut terminal =
+        loomwright::Terminal { out: &mut out, err: &mut err, colour_out: false, colour_err: false, folder: folder.to_path_buf() };
+    let code = loomwright::run(words.iter().map(OsString::from), &mut terminal);
+    let text = |bytes| String::from_utf8(bytes).expect("output is UTF-8");
+    Ran { code, out: text(out), err: text(err) }
+}
+
+fn run(folder: &Path, line: &str) -> Ran {
+    run_words(folder, &line.split_whitespace().collect::<Vec<_>>())
+}
+
+/// A copy of a shipped example, made by `start`.
+fn copy_of(example: &str) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let made = run(folder.path(), &format!("start . --from-example {example}"));
+    assert_eq!(made.code, 0, "{}", made.err);
+    folder
+}
+
+fn folder_with(files: &[(&str, &str)]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    for (name, text) in files {
+        fs::write(folder.path().join(name), text).expect("a file in a temporary folder");
+    }
+    folder
+}
+
+const BARE_LIST: &str = "wire,from,to,gauge,length,current\nW1,J1.1,J2.1,20,1 m,1 A\n";
+
+#[test]
+fn every_example_of_the_help_runs() {
+    for command in loomwright::COMMANDS {
+        assert!(!command.examples.is_empty(), "{} has no example", command.name);
+        for (line, _) in command.examples {
+            let folder = copy_of("bench-rig");
+            let words = line.strip_prefix("loomwright ").expect("an example begins with the program's name");
+            let ran = run(folder.path(), words);
+            let expected = if command.name == "check" { 1 } else { 0 };
+            assert_eq!(ran.code, expected, "{line}\n{}{}", ran.out, ran.err);
+            assert!(!ran.out.is_empty() || words.contains(" -o "), "{line} prints nothing");
+            let help = run(folder.path(), &format!("{} --help", command.name));
+            assert_eq!(help.code, 0);
+            assert!(help.out.contains(line), "{line} is not in the help");
+        }
+    }
+}
+
+#[test]
+fn the_manual_names_every_command_option_and_example() {
+    let manual = loomwright::manual();
+    for command in loomwright::COMMANDS {
+        assert!(manual.contains(&format!("\n## {}\n", command.name)));
+        for (line, does) in command.examples {
+            assert!(manual.contains(line) && manual.contains(does), "{line}");
+        }
+    }
+    for word in ["--json", "--color", "-C DIR", "--strict", "--today DATE"] {
+        assert!(manual.contains(word), "{word}");
+    }
+}
+
+fn keys(value: &Value, into: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(map) => {
+            for (key, inner) in map {
+                into.insert(key.clone());
+                keys(inner, into);
+            }
+        }
+        Value::Array(list) => list.iter().for_each(|inner| keys(inner, into)),
+        _ => {}
+    }
+}
+
+fn json_of(ran: &Ran) -> Value {
+    serde_json::from_str(&ran.out).unwrap_or_else(|error| panic!("{error}: {}", ran.out))
+}
+
+#[test]
+fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
+    let manual = include_str!("../../../docs/manual/json.md");
+    let mut found = BTreeSet::new();
+    for example in ["bench-rig", "starter"] {
+        let folder = copy_of(example);
+        let whats = ["voltages", "currents", "drops", "wires", "pins", "margins", "open"];
+        let mut lines: Vec<String> = whats.iter().map(|what| format!("show {what} --all --json")).collect();
+        lines.push("check --json".to_owned());
+        if example == "bench-rig" {
+            lines.push("trace load:radio --json".to_owned());
+        }
+        for line in lines {
+            let object = json_of(&run(folder.path(), &line));
+            for key in ["format", "command", "vehicle", "phases", "recalled", "not_judged", "cautions"] {
+                assert!(object.get(key).is_some(), "{line} lacks {key}");
+            }
+            assert_eq!(object["format"], "loomwright/1");
+            let rows = if line.starts_with("check") { "margins" } else { "rows" };
+            let is_open = line.contains("open") || line.contains("drops") || line.contains("margins");
+            assert!(object[rows].as_array().is_some_and(|rows| !rows.is_empty() || is_open), "{line} has no {rows}");
+            keys(&object, &mut found);
+        }
+    }
+    keys(&json_of(&run(Path::new("."), "explain --json")), &mut found);
+    keys(&json_of(&run(Path::new("."), "check /nowhere/at/all --json")), &mut found);
+    for key in found {
+        let documented = manual.contains(&format!("`{key}`")) || manual.contains(&format!("\"{key}\""));
+        assert!(documented, "docs/manual/json.md lacks {key}");
+    }
+}
+
+#[test]
+fn show_currents_and_voltages_have_their_stated_rows() {
+    let folder = copy_of("bench-rig");
+    let currents = json_of(&run(folder.path(), "show currents --json"));
+    let first = &currents["rows"][0];
+    for key in ["subject", "phase", "corner", "current_a", "from", "to"] {
+        assert!(first.get(key).is_some(), "{first}");
+    }
+    let voltages = json_of(&run(folder.path(), "show voltages --phase work --json"));
+    let rows = voltages["rows"].as_array().expect("rows");
+    let kinds: BTreeSet<&str> = rows.iter().filter_map(|row| row["subject"]["kind"].as_str()).collect();
+    assert_eq!(kinds, BTreeSet::from(["battery", "bus", "load", "sensor"]));
+    assert!(rows.iter().all(|row| row["phase"] == "work"));
+}
+
+#[test]
+fn exit_code_0_1_2_3() {
+    assert_eq!(run(copy_of("bench-rig").path(), "check").code, 1);
+    let clean = folder_with(&[("wires.csv", BARE_LIST)]);
+    let ran = run(clean.path(), "check");
+    assert_eq!(ran.code, 0, "{}{}", ran.out, ran.err);
+    assert!(ran.out.contains("no findings, 1 subjects judged, 0 not judged"), "{}", ran.out);
+    let lacking = folder_with(&[("wires.csv", "wire,from,to,gauge,length,current\nW1,J1.1,J2.1,20,,1 A\n")]);
+    let ran = run(lacking.path(), "check");
+    assert_eq!(ran.code, 3, "{}{}", ran.out, ran.err);
+    assert!(ran.out.contains("not judged: wire:W1: its length is not stated"), "{}", ran.out);
+    assert_eq!(run(lacking.path(), "check --strict").code, 1);
+    let broken = folder_with(&[("wires.csv", "wire,from,to,gauge,length\nW1,J1.1,J2.1,20,1 volt\n")]);
+    let ran = run(broken.path(), "check");
+    assert_eq!((ran.code, ran.out.as_str()), (2, ""));
+    assert!(ran.err.contains("wires.csv:2:"), "{}", ran.err);
+    let object = json_of(&run(broken.path(), "check --json"));
+    assert_eq!(object["diagnostics"][0]["places"][0]["line"], 2);
+    assert_eq!(object["diagnostics"][0]["severity"], "error");
+}
+
+#[test]
+fn what_is_not_understood_is_2_and_says_so() {
+    let folder = copy_of("bench-rig");
+    for (line, word) in [
+        ("chek", "check"),
+        ("check --today tomorrow", "YYYY-MM-DD"),
+        ("check --today 2026-13-01", "YYYY-MM-DD"),
+        ("check /nowhere/at/all", "no such folder"),
+        ("show voltages load:radoi", "did you mean load:radio"),
+        ("show voltages --phase wrok", "no phase"),
+        ("trace load:radoi", "did you mean load:radio"),
+        ("trace radio --corner hot", "hot"),
+        ("explain ZZ-99", "no rule ZZ-99"),
+        ("start new --from-example nothing", "bench-rig"),
+    ] {
+        let ran = run(folder.path(), line);
+        assert_eq!((ran.code, ran.out.as_str()), (2, ""), "{line}: {}", ran.err);
+        assert!(ran.err.contains(word), "{line}: {}", ran.err);
+        let ran = run(folder.path(), &format!("{line} --json"));
+        assert_eq!(ran.code, 2, "{line}");
+        assert!(json_of(&ran)["diagnostics"][0]["message"].is_string(), "{line}: {}", ran.out);
+    }
+    let empty = tempfile::tempdir().expect("a temporary folder");
+    let ran = run(empty.path(), "check");
+    assert_eq!(ran.code, 2);
+    assert!(ran.err.contains("loomwright start DIR"), "{}", ran.err);
+}
+
+#[test]
+fn start_leaves_a_folder_with_files_alone() {
+    let folder = folder_with(&[("notes.txt", "mine")]);
+    let ran = run(folder.path(), "start .");
+    assert_eq!(ran.code, 2);
+    assert_eq!(fs::read_dir(folder.path()).expect("folder").count(), 1);
+    let ran = run(folder.path(), "start inner/deep");
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    assert!(ran.out.contains("loomwright check inner/deep"), "{}", ran.out);
+    let next = run(folder.path(), "check inner/deep");
+    assert!(matches!(next.code, 0 | 1 | 3), "{}", next.err);
+}
+
+#[test]
+fn export_writes_whole_files_and_not_over_others() {
+    let folder = copy_of("bench-rig");
+    let line = "export spice -o a.cir --phase work --corner low";
+    assert_eq!(run(folder.path(), line).code, 0);
+    let first = fs::read_to_string(folder.path().join("a.cir")).expect("the netlist");
+    assert!(first.contains(".end"));
+    let printed = run(folder.path(), "export spice -o - --phase work --corner low");
+    assert_eq!(printed.out, first);
+    let again = run(folder.path(), line);
+    assert_eq!(again.code, 5);
+    assert!(again.err.contains("--force"), "{}", again.err);
+    fs::write(folder.path().join("a.cir"), "old").expect("written");
+    assert_eq!(run(folder.path(), &format!("{line} --force")).code, 0);
+    assert_eq!(fs::read_to_string(folder.path().join("a.cir")).expect("the netlist"), first);
+    assert_eq!(run(folder.path(), "export spice -o no/such/folder/a.cir --phase work --corner low").code, 5);
+    let left =
+        fs::read_dir(folder.path()).expect("folder").filter_map(Result::ok).filter(|e| e.path().extension().is_some_and(|x| x == "tmp"));
+    assert_eq!(left.count(), 0, "no temporary file stays behind");
+}
+
+struct Refuses(io::ErrorKind);
+impl Write for Refuses {
+    fn write(&mut self, _: &[u8]) -> io::Result<usize> {
+        Err(io::Error::from(self.0))
+    }
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn output_that_cannot_be_written_is_5_and_a_closed_pipe_is_quiet() {
+    let folder = copy_of("bench-rig");
+    for (kind, line, code, quiet) in [
+        (io::ErrorKind::StorageFull, "check", 5, false),
+        (io::ErrorKind::StorageFull, "--help", 5, true),
+        (io::ErrorKind::BrokenPipe, "check", 1, true),
+        (io::ErrorKind::BrokenPipe, "show wires", 0, true),
+        (io::ErrorKind::BrokenPipe, "--help", 0, true),
+    ] {
+        let mut err = Vec::new();
+        let mut out = Refuses(kind);
+        let mut terminal = loomwright::Terminal {
+            out: &mut out,
+            err: &mut err,
+            colour_out: false,
+            colour_err: false,
+            folder: folder.path().to_path_buf(),
+        };
+        assert_eq!(loomwright::run(line.split_whitespace().map(OsString::from), &mut terminal), code, "{line}");
+        assert_eq!(err.is_empty(), quiet, "{line}: {}", String::from_utf8_lossy(&err));
+    }
+}
+
+#[test]
+fn colour_only_where_asked() {
+    let folder = copy_of("bench-rig");
+    assert!(!run(folder.path(), "check").out.contains('\u{1b}'));
+    assert!(!run(folder.path(), "check --color auto").out.contains('\u{1b}'));
+    let coloured = run(folder.path(), "check --color always").out;
+    assert!(coloured.contains('\u{1b}'));
+}
+
+#[test]
+fn the_folder_comes_from_the_argument_or_dash_c() {
+    let outer = tempfile::tempdir().expect("a temporary folder");
+    assert_eq!(run(outer.path(), "start rig --from-example bench-rig").code, 0);
+    let by_argument = run(outer.path(), "check rig");
+    assert_eq!(by_argument.out, run(outer.path(), "-C rig check").out);
+    assert_eq!(by_argument.out, run(outer.path(), "check -C rig").out);
+    assert_eq!(by_argument.code, 1);
+}
+
+#[test]
+fn no_output_claims_more_than_it_can() {
+    let folder = copy_of("bench-rig");
+    for line in ["check", "check --all", "check --json", "show voltages", "show drops", "trace load:radio", "explain VD-01", "--help"] {
+        let out = run(folder.path(), line).out.to_lowercase();
+        let words: Vec<&str> = out.split(|c: char| !c.is_alphabetic()).collect();
+        for word in ["safe", "sound", "proved"] {
+            assert!(!words.contains(&word), "{line} says {word}");
+        }
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let folder = copy_of("bench-rig");
+    for line in ["check --json", "show voltages --all", "trace load:radio"] {
+        assert_eq!(run(folder.path(), line).out, run(folder.path(), line).out, "{line}");
+    }
+}
