@@ -112,6 +112,15 @@ pub struct Finding {
     pub state: FindingState,
 }
 
+/// A driven part of the network without a reference ground.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Floating {
+    /// The end that stands for its zero.
+    pub zero: Subject,
+    /// Where it occurs.
+    pub states: Vec<(Id<Phase>, Corner)>,
+}
+
 /// Everything `check` says.
 #[derive(Clone, Debug, Default)]
 pub struct Verdict {
@@ -127,7 +136,6 @@ pub struct Verdict {
     pub idle_dispositions: Vec<usize>,
     /// Phases × corners computed.
     pub states: usize,
-    /// Driven parts of the network without a reference ground, named by the end that stands for their zero, and where they
-    /// occur. Listed, not judged.
-    pub floating: Vec<(Subject, Vec<(Id<Phase>, Corner)>)>,
+    /// Driven parts of the network without a reference ground. Listed, not judged.
+    pub floating: Vec<Floating>,
 }

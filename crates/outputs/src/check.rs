@@ -19,11 +19,11 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     if !left_out.is_empty() {
         text.push_str(&format!("{}\n", left_out.concat()));
     }
-    for (subject, states) in &view.verdict.floating {
+    for Floating { zero, states } in &view.verdict.floating {
         let word = style.warn("floating");
         text.push_str(&format!(
             "{word}: the part of the network at {} has no reference ground ({})\n",
-            design.subject_words(*subject),
+            design.subject_words(*zero),
             phase_list(view, states)
         ));
     }

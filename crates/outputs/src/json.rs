@@ -419,7 +419,7 @@ impl View<'_> {
             floating: verdict
                 .floating
                 .iter()
-                .map(|(subject, states)| FloatingRow { subject: self.subject_row(*subject), phases: self.state_rows(states) })
+                .map(|part| FloatingRow { subject: self.subject_row(part.zero), phases: self.state_rows(&part.states) })
                 .collect(),
             idle_dispositions: verdict
                 .idle_dispositions

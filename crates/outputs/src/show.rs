@@ -60,22 +60,30 @@ pub struct VoltageRow {
     pub reason: Option<&'static str>,
 }
 
+/// Between which ends a voltage is shown; without `minus` against the zero of its part of the network.
+struct Measured {
+    subject: SubjectRow,
+    plus: End,
+    minus: Option<End>,
+    load: Option<Id<Load>>,
+}
+
 /// Voltages of loads, sources, buses and sensors; with `all` of every end.
 pub fn voltages(view: &View, asked: &Asked) -> Vec<VoltageRow> {
     let design = view.design;
     let mut rows = Vec::new();
-    let mut subjects: Vec<(SubjectRow, End, Option<End>, Option<Id<Load>>)> = Vec::new();
+    let mut measured: Vec<Measured> = Vec::new();
+    let mut add = |(kind, name): (&'static str, String), plus, minus, load| {
+        measured.push(Measured { subject: SubjectRow { kind, name }, plus, minus, load });
+    };
     for (id, load) in design.loads.iter() {
-        let (kind, name) = design.element_name(ElementId::Load(id));
-        subjects.push((SubjectRow { kind, name }, load.line.value, Some(load.line_return.value), Some(id)));
+        add(design.element_name(ElementId::Load(id)), load.line.value, Some(load.line_return.value), Some(id));
     }
     for (id, source) in design.batteries.iter() {
-        let (kind, name) = design.element_name(ElementId::Source(id));
-        subjects.push((SubjectRow { kind, name }, source.positive.value, Some(source.negative.value), None));
+        add(design.element_name(ElementId::Source(id)), source.positive.value, Some(source.negative.value), None);
     }
-    for (_, node) in design.inner_nodes.iter().enumerate().filter(|(_, (_, n))| n.is_bus) {
-        let (id, bus) = node;
-        subjects.push((SubjectRow { kind: "bus", name: bus.name.to_string() }, End::Inner(id), bus.bus_return.map(|r| r.value), None));
+    for (id, bus) in design.inner_nodes.iter().filter(|(_, node)| node.is_bus) {
+        add(("bus", bus.name.to_string()), End::Inner(id), bus.bus_return.map(|r| r.value), None);
     }
     if asked.all {
         let mut ends: Vec<End> = landings(design).into_iter().map(|(end, ..)| end).filter(|end| *end != End::Stowed).collect();
@@ -84,11 +92,10 @@ pub fn voltages(view: &View, asked: &Asked) -> Vec<VoltageRow> {
         ends.dedup();
         let is_bus = |end: &End| matches!(end, End::Inner(id) if design.inner_nodes[*id].is_bus);
         for end in ends.into_iter().filter(|end| !is_bus(end)) {
-            let (kind, name) = end_subject(design, end);
-            subjects.push((SubjectRow { kind, name }, end, None, None));
+            add(end_subject(design, end), end, None, None);
         }
     }
-    for (subject, plus, minus, load) in subjects.iter().filter(|(s, ..)| asked.wants_row(s)) {
+    for Measured { subject, plus, minus, load } in measured.iter().filter(|m| asked.wants_row(&m.subject)) {
         for point in asked.points(view) {
             let (value, against) = match minus {
                 Some(minus) => (view.between(point, *plus, *minus), design.end_name(*minus)),

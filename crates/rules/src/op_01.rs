@@ -45,7 +45,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 format!("the iteration did not settle: {:.1e} A are unaccounted for here", residual.0.abs()),
             ),
         };
-        out.trouble(case, point, RULE.code, subject, place_of(design, subject), severity, text);
+        out.trouble(case, point, RULE.code, subject, severity, text);
     }
 }
 

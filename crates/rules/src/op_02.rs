@@ -1,6 +1,5 @@
 //! OP-02: two states are possible.
 
-use crate::op_01::place_of;
 use crate::{Case, Rule, Unit, Worst};
 use model::*;
 
@@ -28,6 +27,6 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             true => "it has let go, and could as well be connected",
             false => "it is connected, and could as well have let go",
         };
-        out.trouble(case, point, RULE.code, subject, place_of(case.design, subject), 0.0, text.to_owned());
+        out.trouble(case, point, RULE.code, subject, 0.0, text.to_owned());
     }
 }

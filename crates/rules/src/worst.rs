@@ -1,6 +1,6 @@
 //! What is kept of judged states: per rule, subject and side the worst value, every failing state, and what was not judged.
 
-use crate::{Case, case::Missing, rule_order};
+use crate::{Case, case::Missing, op_01::place_of, rule_order};
 use model::*;
 use std::collections::HashMap;
 
@@ -41,7 +41,7 @@ pub struct Worst {
     trouble_of: HashMap<(RuleCode, Subject), usize>,
     missing: Vec<NotSeen>,
     missing_of: HashMap<(RuleCode, Subject), usize>,
-    floating: Vec<(Subject, Vec<(Id<Phase>, Corner)>)>,
+    floating: Vec<Floating>,
     floating_of: HashMap<Subject, usize>,
     states: usize,
     /// Of each wire, whether it leads to a modelled element at both ends; filled by the first rule that asks.
@@ -63,7 +63,7 @@ pub(crate) struct Kept {
     pub(crate) margins: Vec<(Margin, String)>,
     pub(crate) troubles: Vec<Finding>,
     pub(crate) not_judged: Vec<NotJudged>,
-    pub(crate) floating: Vec<(Subject, Vec<(Id<Phase>, Corner)>)>,
+    pub(crate) floating: Vec<Floating>,
     pub(crate) states: usize,
 }
 
@@ -74,10 +74,10 @@ impl Worst {
         for island in point.islands.iter().filter(|island| island.driven && !island.grounded) {
             let subject = subject_of_end(case.prepared.node_end(island.reference));
             let at = *self.floating_of.entry(subject).or_insert_with(|| {
-                self.floating.push((subject, Vec::new()));
+                self.floating.push(Floating { zero: subject, states: Vec::new() });
                 self.floating.len() - 1
             });
-            self.floating[at].1.push((point.scenario.phase, point.scenario.corner));
+            self.floating[at].states.push((point.scenario.phase, point.scenario.corner));
         }
     }
 
@@ -133,7 +133,7 @@ impl Worst {
     }
 
     /// A finding that no number says. Of several states, the text of the greatest severity stays.
-    pub(crate) fn trouble(&mut self, case: &Case, point: &Point, rule: RuleCode, subject: Subject, at: Span, severity: f64, text: String) {
+    pub(crate) fn trouble(&mut self, case: &Case, point: &Point, rule: RuleCode, subject: Subject, severity: f64, text: String) {
         let state = (point.scenario.phase, point.scenario.corner);
         match self.trouble_of.get(&(rule, subject)) {
             Some(&row) => {
@@ -154,7 +154,7 @@ impl Worst {
                     subject,
                     margin: None,
                     text,
-                    at,
+                    at: place_of(case.design, subject),
                     phases: vec![state],
                     state: FindingState::Open,
                 };

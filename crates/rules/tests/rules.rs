@@ -3,8 +3,8 @@
 //! Designs are written as a user writes them. Resistances are links, so that the arithmetic can be done by hand.
 
 use analysis::{Silent, Stages};
+use loomwright_rules::{self as rules, Case};
 use model::*;
-use rules::Case;
 
 /// A battery of 28 V behind 1 mohm on `bus:A`, 0.1 ohm of feed, one load; its rows and further rows are the caller's.
 fn bench(load: &str, more: &str) -> String {
@@ -336,7 +336,7 @@ fn a_floating_part_is_listed() {
     assert!(judge(&text).1.floating.is_empty());
     let (_, verdict) = judge(&floating);
     assert_eq!(verdict.floating.len(), 1);
-    assert_eq!(verdict.floating[0].1.len(), 3);
+    assert_eq!(verdict.floating[0].states.len(), 3);
     assert!(verdict.findings.is_empty(), "listed, not judged");
 }
 
