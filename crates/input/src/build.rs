@@ -1,0 +1,312 @@
+//! Rows to a checked design: ids resolved, values typed, assumptions noted.
+
+mod device;
+mod end;
+mod mission;
+mod wire;
+
+use crate::Loaded;
+use crate::catalog::{self, Catalog};
+use crate::codes;
+use crate::document::{self, Document};
+use crate::fields;
+use crate::folder::{self, Folder};
+use crate::names::Names;
+use crate::problems::Problems;
+use crate::quantity::{self, Quantity};
+use crate::value::{Cell, Mark, Part, Row, Slot, Value};
+use end::Ends;
+use model::*;
+use std::sync::Arc;
+
+/// Everything on the way to a design.
+pub(crate) struct Build {
+    sources: Arc<Sources>,
+    catalog: Catalog,
+    out: Problems,
+    names: Names,
+    ends: Ends,
+    wire_types: wire::TypesInUse,
+    design: Design,
+}
+
+/// Whom a value belongs to: for notes and messages.
+#[derive(Clone)]
+pub(crate) struct Who {
+    subject: Subject,
+    kind: &'static str,
+    name: Name,
+    at: Span,
+}
+
+pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
+    let mut sources = Sources::default();
+    let mut out = Problems::default();
+    let folder = folder::open(files, &mut sources, &mut out);
+    let sources = Arc::new(sources);
+
+    let mut document = Document { root_unsure: folder.unsure, ..Document::default() };
+    for &file in &folder.tables {
+        document::read(&sources, file, false, &mut document, &mut out);
+    }
+    let mut profiles = Document::default();
+    for &file in folder.profiles.iter().chain(&folder.shipped_profiles) {
+        document::read(&sources, file, true, &mut profiles, &mut out);
+    }
+    let catalog = catalog::read(&sources, &folder, &mut out);
+
+    let mut build = Build {
+        design: mission::empty_design(sources.clone()),
+        sources: sources.clone(),
+        catalog,
+        out,
+        names: Names::default(),
+        ends: Ends::default(),
+        wire_types: wire::TypesInUse::default(),
+    };
+    build.head(&folder, &document);
+    let Document { rows, .. } = document;
+    let rows = build.declare(rows);
+    for row in &rows {
+        if !row.broken {
+            document::missing_keys(row, &mut build.out);
+        }
+    }
+    build.profile(&rows, &profiles.rows, profiles.root_unsure);
+    build.points(&rows);
+    build.wires(&folder, &rows);
+    build.devices(&rows);
+    build.contacts();
+    build.ground_paths();
+    build.phases(&rows);
+    build.dispositions(&rows);
+    build.finish()
+}
+
+impl Build {
+    /// The keys at the top of files.
+    fn head(&mut self, folder: &Folder, document: &Document) {
+        if folder.tables.is_empty() && folder.wire_lists.is_empty() && !folder.unsure {
+            self.out.push(Diagnostic {
+                code: codes::NOTHING_TO_READ,
+                severity: Severity::Error,
+                message: "the folder has no wire list and no vehicle file".to_owned(),
+                places: Vec::new(),
+                help: Some("write wires.csv, or a .toml file with `format = 1`".to_owned()),
+                replacement: None,
+            });
+        }
+        for (n, (field, at, slot)) in document.root.iter().enumerate() {
+            if let Some((_, first, _)) = document.root[..n].iter().find(|(other, ..)| other.key == field.key) {
+                self.out.push(
+                    Diagnostic::error(codes::TWICE, *at, "again", format!("{} is written in two files", field.key))
+                        .note(*first, "first")
+                        .help("keep it in one file of the folder"),
+                );
+                continue;
+            }
+            let Slot::Good(cell) = slot else { continue };
+            match (field.key, &cell.value) {
+                ("format", Value::Count(1)) => {}
+                ("format", Value::Count(number)) => self.out.push(
+                    Diagnostic::error(codes::OTHER_FORMAT, cell.at, "", format!("format {number} is not known here"))
+                        .help("this program reads format 1; a newer format needs a newer program"),
+                ),
+                ("name", Value::Text(name)) => self.design.name = name.clone(),
+                ("revision", Value::Text(text)) => self.design.revision = text.to_string(),
+                _ => {}
+            }
+        }
+        let has_format = document.root.iter().any(|(field, ..)| field.key == "format");
+        if let (Some(&file), false, false) = (folder.tables.first(), has_format, document.root_unsure) {
+            let at = Span { file, start: 0, end: 0 };
+            self.out.push(
+                Diagnostic::error(codes::NO_FORMAT, at, "", "no file of the folder says which format it is written in")
+                    .help("add the line `format = 1` at the top of one .toml file")
+                    .replace(at, "format = 1\n"),
+            );
+        }
+        if let Some(Cell { at, value: Value::Text(name), .. }) = document.root.iter().find_map(|(field, _, slot)| match slot {
+            Slot::Good(cell) if field.key == "profile" => Some(cell),
+            _ => None,
+        }) {
+            self.design.profile.name = name.clone();
+            self.design.profile.at = *at;
+        }
+    }
+
+    /// Gives every row its number; rows whose id is taken are left out.
+    fn declare(&mut self, rows: Vec<Row>) -> Vec<Row> {
+        rows.into_iter().filter(|row| self.names.declare(row.table.key, &row.name, row.at, &mut self.out).is_some()).collect()
+    }
+
+    fn row_number(&self, row: &Row) -> usize {
+        self.names.find(row.table.key, &row.name).map_or(0, |d| d.row)
+    }
+
+    fn finish(self) -> Loaded {
+        let Build { sources, out, mut design, ends, wire_types, .. } = self;
+        ends.into_design(&mut design);
+        design.wire_specs = wire_types.specs;
+        let failed = out.has_errors();
+        let mut diagnostics = out.into_list();
+        // A place that is not text has been reported as such; what else is wrong with it follows from that.
+        diagnostics.retain(|d| {
+            d.code == codes::NOT_UTF8 || d.places.first().is_none_or(|p| !sources.slice(p.at).contains(char::REPLACEMENT_CHARACTER))
+        });
+        diagnostics.sort_by_key(|d| d.places.first().map(|p| (p.at.file, p.at.start)));
+        Loaded { sources, design: (!failed).then_some(design), diagnostics }
+    }
+
+    // Values.
+
+    /// Adds a note and returns its id.
+    fn note(&mut self, note: Note) -> NoteId {
+        let id = NoteId::from_row(self.design.notes.len());
+        self.design.notes.push(note);
+        id
+    }
+
+    /// The note of a mark, if it has one.
+    fn marked(&mut self, mark: &Mark, standing: Standing, who: &Who, field: &'static str, at: Span) -> Option<NoteId> {
+        let Mark::Loose(loose) = mark else { return None };
+        Some(self.note(Note {
+            standing,
+            what: what(who, field),
+            value: loose.text.clone(),
+            source: String::new(),
+            at,
+            subject: Some(who.subject),
+            field,
+            owner: loose.owner.clone(),
+            need: loose.need.clone(),
+        }))
+    }
+
+    /// A value that the program assumes for want of one.
+    fn assumed(&mut self, who: &Who, field: &'static str, value: String, why: &str) -> NoteId {
+        self.note(Note {
+            standing: Standing::Assumed,
+            what: what(who, field),
+            value,
+            source: why.to_owned(),
+            at: who.at,
+            subject: Some(who.subject),
+            field,
+            owner: None,
+            need: None,
+        })
+    }
+
+    /// A value with the place and the mark of its cell.
+    fn given<T>(&mut self, value: T, cell: &Cell, who: &Who, field: &'static str) -> Given<T> {
+        Given { value, at: cell.at, note: self.marked(&cell.mark, Standing::ToConfirm, who, field, cell.at) }
+    }
+
+    /// A number, if one is given. `TBD` is noted and gives none.
+    fn number<T: From<f64>>(&mut self, row: &Row, field: &'static str, who: &Who) -> Option<Given<T>> {
+        let cell = row.cell(field)?;
+        self.number_of(cell, field, who)
+    }
+
+    fn number_of<T: From<f64>>(&mut self, cell: &Cell, field: &'static str, who: &Who) -> Option<Given<T>> {
+        match cell.value {
+            Value::Number(_, si) => Some(self.given(T::from(si), cell, who, field)),
+            Value::Open => {
+                self.marked(&cell.mark, Standing::ToDetermine, who, field, cell.at);
+                None
+            }
+            _ => None,
+        }
+    }
+
+    /// A number with its spread, if one is given. `TBD` is noted and gives none.
+    fn spread<T: From<f64> + Copy>(&mut self, row: &Row, field: &'static str, who: &Who) -> Option<Spread<T>> {
+        let cell = row.cell(field)?;
+        match &cell.value {
+            Value::Spread(parts) => {
+                let [low, typical, high] = &**parts;
+                let mut part =
+                    |p: &Part| Given { value: T::from(p.si), at: p.at, note: self.marked(&p.mark, Standing::ToConfirm, who, field, p.at) };
+                let typical_given = part(typical);
+                // A part that is not written is the typical one, with its note.
+                let low = if low.at == typical.at { typical_given } else { part(low) };
+                let high = if high.at == typical.at { typical_given } else { part(high) };
+                Some(Spread { low, typical: typical_given, high })
+            }
+            _ => self.number_of(cell, field, who).map(Spread::exactly),
+        }
+    }
+
+    /// A spread, or the one that is assumed in its place.
+    fn spread_or<T: From<f64> + Copy>(
+        &mut self,
+        row: &Row,
+        field: &'static str,
+        who: &Who,
+        quantity: Quantity,
+        assumed: [f64; 3],
+        why: &str,
+    ) -> Spread<T> {
+        match self.spread(row, field, who) {
+            Some(spread) => spread,
+            None => self.assumed_spread(who, field, quantity, assumed, why),
+        }
+    }
+
+    fn assumed_spread<T: From<f64> + Copy>(
+        &mut self,
+        who: &Who,
+        field: &'static str,
+        quantity: Quantity,
+        assumed: [f64; 3],
+        why: &str,
+    ) -> Spread<T> {
+        let [low, typical, high] = assumed;
+        let show = |si| quantity::show(si, quantity);
+        let text = if low == high { show(typical) } else { format!("{} to {}, typical {}", show(low), show(high), show(typical)) };
+        let note = Some(self.assumed(who, field, text, why));
+        let given = |si| Given { value: T::from(si), at: who.at, note };
+        Spread { low: given(low), typical: given(typical), high: given(high) }
+    }
+
+    /// The row of another kind that a field names.
+    fn reference(&mut self, row: &Row, field: &str, kind: &'static str) -> Option<Given<usize>> {
+        let (name, at) = row.text(field)?;
+        self.reference_to(name, at, kind)
+    }
+
+    fn reference_to(&mut self, name: &str, at: Span, kind: &'static str) -> Option<Given<usize>> {
+        if let Some(found) = self.names.find(kind, name) {
+            return Some(Given::firm(found.row, at));
+        }
+        let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, at, "", format!("there is no {kind} {name}"));
+        if let Some(meant) = self.names.closest(kind, name, &mut self.out) {
+            diagnostic = diagnostic.help(format!("did you mean {meant}?")).replace(at, requote(&self.sources, at, meant));
+        } else if let Some(other) = self.names.kinds_of(name).first() {
+            diagnostic = diagnostic.help(format!("{name} is a {other}; a {kind} is needed here"));
+        } else {
+            diagnostic = diagnostic.help(format!("declare it with [{kind}.{name}]"));
+        }
+        self.out.push(diagnostic);
+        None
+    }
+}
+
+/// A replacement for a text at a place: in quotes if the text is.
+fn requote(sources: &Sources, at: Span, text: &str) -> String {
+    if sources.slice(at).starts_with(['"', '\'']) { format!("\"{text}\"") } else { text.to_owned() }
+}
+
+fn what(who: &Who, field: &str) -> String {
+    let field = field.replace('_', " ");
+    match who.subject {
+        Subject::Vehicle => format!("{field} of {}", who.name),
+        _ => format!("{field} of {} {}", who.kind, who.name),
+    }
+}
+
+/// A static key of a table's field, for notes.
+fn key_of(table: &str, key: &str) -> &'static str {
+    fields::table(table).and_then(|t| t.fields.iter().find(|f| f.key == key)).map_or("", |f| f.key)
+}

@@ -1,0 +1,366 @@
+//! Elements: sources, protectors, switches, diodes, converters, loads, sensors, receivers, straps, structure, links.
+
+use super::end::who;
+use super::{Build, Who, key_of};
+use crate::codes;
+use crate::document;
+use crate::quantity::{self, Quantity};
+use crate::value::{Row, Slot, Value};
+use model::*;
+use physics::*;
+
+impl Build {
+    /// All elements, in the order written.
+    pub(super) fn devices(&mut self, rows: &[Row]) {
+        self.bus_returns(rows);
+        for row in rows.iter().filter(|r| !r.broken) {
+            match row.table.key {
+                "battery" => self.source(row, SourceKind::Battery),
+                "supply" => self.source(row, SourceKind::GroundSupply),
+                "breaker" => self.protector(row, ProtectorKind::Breaker),
+                "fuse" => self.protector(row, ProtectorKind::Fuse),
+                "switch" => self.switch(row, SwitchKind::Switch),
+                "relay" => self.switch(row, SwitchKind::Relay),
+                "tie" => self.switch(row, SwitchKind::Tie),
+                "diode" => self.diode(row),
+                "converter" => self.converter(row),
+                "load" => self.load(row),
+                "sensor" => self.sensor(row),
+                "receiver" => self.receiver(row),
+                "excitation" => self.excitation(row),
+                "strap" => self.strap(row),
+                "structure" => self.structure(row),
+                "link" => self.link(row),
+                _ => {}
+            }
+        }
+    }
+
+    /// Who an element of the next row of its table is.
+    fn element(&self, row: &Row, element: ElementId) -> Who {
+        who(row, Subject::Element(element))
+    }
+
+    /// Two ends of an element, which must differ.
+    fn two_ends(&mut self, row: &Row, first: &'static str, second: &'static str, who: &Who) -> Option<(Given<End>, Given<End>)> {
+        let a = self.end(row, first, who);
+        let b = self.end(row, second, who);
+        let (a, b) = (a?, b?);
+        if a.value == b.value {
+            self.out.push(
+                Diagnostic::error(codes::SAME_END, b.at, second, format!("{} has {first} and {second} on the same point", row.words()))
+                    .note(a.at, first)
+                    .help("an element joins two different points"),
+            );
+            return None;
+        }
+        Some((a, b))
+    }
+
+    fn source(&mut self, row: &Row, kind: SourceKind) {
+        let who = self.element(row, ElementId::Source(Id::from_row(self.design.batteries.len())));
+        let ends = self.two_ends(row, "positive", "negative", &who);
+        let emf: Option<Spread<Volt>> = self.spread(row, "emf", &who);
+        let ohms: Option<Spread<Ohm>> = self.spread(row, "ohms", &who);
+        let Some((positive, negative)) = ends else { return };
+        let on = row.word("state") != Some("off");
+        self.design.batteries.push(Source { name: row.name.clone(), kind, positive, negative, emf, ohms, on, at: row.at });
+    }
+
+    fn protector(&mut self, row: &Row, kind: ProtectorKind) {
+        let who = self.element(row, ElementId::Protector(Id::from_row(self.design.protectors.len())));
+        let ends = self.two_ends(row, "line", "load", &who);
+        let rating: Option<Given<Ampere>> = self.number(row, "rating", &who);
+        let (assumed, why) = match rating {
+            Some(rating) => {
+                let typical = 0.05 / rating.value.0;
+                ([0.5 * typical, typical, 2.0 * typical], "0.05 V at rated current, half to twice; common practice, no source")
+            }
+            None => ([10e-3; 3], "no rating to take it from; common practice, no source"),
+        };
+        let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, assumed, why);
+        let Some((line, load)) = ends else { return };
+        let closed = row.word("state") != Some("open");
+        self.design.protectors.push(Protector { name: row.name.clone(), kind, line, load, rating, ohms, closed, at: row.at });
+    }
+
+    fn switch(&mut self, row: &Row, kind: SwitchKind) {
+        let who = self.element(row, ElementId::Switch(Id::from_row(self.design.switches.len())));
+        let ends = self.two_ends(row, "from", "to", &who);
+        let ohms =
+            self.spread_or(row, "ohms", &who, Quantity::Resistance, [1e-3, 5e-3, 10e-3], "usual power contact; common practice, no source");
+        let Some((from, to)) = ends else { return };
+        let closed = row.word("state") != Some("open");
+        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, closed, at: row.at });
+    }
+
+    fn diode(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Diode(Id::from_row(self.design.diodes.len())));
+        let ends = self.two_ends(row, "anode", "cathode", &who);
+        let forward = self.spread_or(row, "forward", &who, Quantity::Voltage, [0.7; 3], "usual silicon diode; common practice, no source");
+        let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, [10e-3; 3], "usual power diode; common practice, no source");
+        let Some((anode, cathode)) = ends else { return };
+        self.design.diodes.push(Diode { name: row.name.clone(), anode, cathode, forward, ohms, at: row.at });
+    }
+
+    fn converter(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Converter(Id::from_row(self.design.converters.len())));
+        let input = self.two_ends(row, "line", "return", &who);
+        let output = self.two_ends(row, "output", "output_return", &who);
+        let emf: Option<Spread<Volt>> = self.spread(row, "emf", &who);
+        let ohms: Option<Spread<Ohm>> = self.spread(row, "ohms", &who);
+        let efficiency: Option<Given<Ratio>> = self.number(row, "efficiency", &who);
+        let quiescent = match self.number(row, "quiescent", &who) {
+            Some(given) => given,
+            None => {
+                let note = self.assumed(&who, "quiescent", "0 W".to_owned(), "no input power without load is stated");
+                Given { value: Watt(0.0), at: row.at, note: Some(note) }
+            }
+        };
+        let (drop_out, return_above) = self.drop_out(row, &who);
+        let (Some((line, line_return)), Some((output, output_return)), Some(emf), Some(ohms), Some(efficiency)) =
+            (input, output, emf, ohms, efficiency)
+        else {
+            return;
+        };
+        self.design.converters.push(Converter {
+            name: row.name.clone(),
+            line,
+            line_return,
+            output,
+            output_return,
+            emf,
+            ohms,
+            efficiency,
+            quiescent,
+            drop_out,
+            return_above,
+            on: row.word("state") != Some("off"),
+            at: row.at,
+        });
+    }
+
+    /// The voltages below which something stops and above which it comes back.
+    fn drop_out(&mut self, row: &Row, who: &Who) -> (Option<Given<Volt>>, Option<Given<Volt>>) {
+        let drop_out: Option<Given<Volt>> = self.number(row, "drop_out", who);
+        let return_above: Option<Given<Volt>> = self.number(row, "return_above", who);
+        if let (Some(low), Some(high)) = (drop_out, return_above)
+            && high.value < low.value
+        {
+            self.contradiction(
+                row,
+                ("return_above", high),
+                ("drop_out", low),
+                "what stops below one voltage comes back at that voltage or above it",
+            );
+        }
+        (drop_out, return_above)
+    }
+
+    /// Two voltages of a row in the wrong order: the first must not be below the second.
+    fn contradiction(&mut self, row: &Row, above: (&str, Given<Volt>), below: (&str, Given<Volt>), help: &str) {
+        let show = |g: Given<Volt>| quantity::show(g.value.0, Quantity::Voltage);
+        self.out.push(
+            Diagnostic::error(
+                codes::CONTRADICTION,
+                above.1.at,
+                above.0,
+                format!("{}: {} {} is below {} {}", row.words(), above.0, show(above.1), below.0, show(below.1)),
+            )
+            .note(below.1.at, below.0)
+            .help(help),
+        );
+    }
+
+    fn load(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Load(Id::from_row(self.design.loads.len())));
+        let ends = self.two_ends(row, "line", "return", &who);
+        let demand = self.demand(row, &who);
+        let growth = self.number(row, "growth", &who);
+        let duty = match row.text("duty") {
+            Some((word, at)) => Given::firm(if &**word == "intermittent" { Duty::Intermittent } else { Duty::Continuous }, at),
+            None => Given::firm(Duty::Continuous, row.at),
+        };
+        let volts_min: Option<Given<Volt>> = self.number(row, "volts_min", &who);
+        let volts_max: Option<Given<Volt>> = self.number(row, "volts_max", &who);
+        if let (Some(low), Some(high)) = (volts_min, volts_max)
+            && high.value < low.value
+        {
+            self.contradiction(row, ("volts_max", high), ("volts_min", low), "the greatest voltage is not below the least one");
+        }
+        let (drop_out, return_above) = self.drop_out(row, &who);
+        let drop_allowed = self.number(row, "drop_allowed", &who);
+        let bus = self.reference(row, "bus", "bus").map(|g| g.map(Id::from_row));
+        let Some((line, line_return)) = ends else { return };
+        self.design.loads.push(Load {
+            name: row.name.clone(),
+            line,
+            line_return,
+            demand,
+            growth,
+            duty,
+            volts_min,
+            volts_max,
+            drop_out,
+            return_above,
+            drop_allowed,
+            bus,
+            on: row.word("state") != Some("off"),
+            at: row.at,
+        });
+    }
+
+    fn demand(&mut self, row: &Row, who: &Who) -> Option<Demand> {
+        const LAWS: [&str; 3] = ["power", "current", "resistance"];
+        let stated: Vec<&'static str> = LAWS.into_iter().filter(|key| !row.is_absent(key)).collect();
+        match stated[..] {
+            ["power"] => self.spread(row, "power", who).map(Demand::Power),
+            ["current"] => self.spread(row, "current", who).map(Demand::Current),
+            [_] => self.spread(row, "resistance", who).map(Demand::Resistance),
+            [] => {
+                self.out.push(
+                    Diagnostic::error(codes::EXACTLY_ONE, row.at, "", format!("{} says nothing of what it draws", row.words()))
+                        .help("add one of power, current and resistance; TBD is allowed: power = \"TBD\""),
+                );
+                None
+            }
+            [first, second, ..] => {
+                let at = |key: &str| match row.slot(key) {
+                    Slot::Good(cell) => cell.at,
+                    _ => row.at,
+                };
+                self.out.push(
+                    Diagnostic::error(codes::EXACTLY_ONE, at(second), second, format!("{} has {}", row.words(), stated.join(" and ")))
+                        .note(at(first), first)
+                        .help("a load follows one law: keep one of power, current and resistance"),
+                );
+                None
+            }
+        }
+    }
+
+    fn sensor(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Sensor(Id::from_row(self.design.sensors.len())));
+        let receiver = self.reference(row, "receiver", "receiver").map(|g| g.map(Id::from_row));
+        let reading = self.number(row, "reading", &who).unwrap_or(Given::firm(Ratio(0.0), row.at));
+        let Some(kind) = row.word("kind").map(str::to_owned) else { return };
+        // Keys that this kind does not have, and those it needs.
+        for (field, slot) in row.table.fields.iter().zip(&row.slots) {
+            let belongs = field.only.split(", ").any(|k| k == kind);
+            match slot {
+                Slot::Good(cell) if !field.only.is_empty() && !belongs => self.out.push(
+                    Diagnostic::error(codes::NOT_FOR_THIS_KIND, cell.at, "", format!("a {kind} sensor has no {}", field.key))
+                        .help(format!("{} belongs to the kind {}", field.key, field.only)),
+                ),
+                Slot::Absent if belongs => {
+                    let diagnostic = document::missing_key(row, field);
+                    self.out.push(diagnostic);
+                }
+                _ => {}
+            }
+        }
+        let law = match kind.as_str() {
+            "bridge" => self.bridge(row, &who),
+            "resistance" => self.resistive(row, &who),
+            _ => self.voltage(row, &who),
+        };
+        let Some(law) = law else { return };
+        self.design.sensors.push(Sensor { name: row.name.clone(), law, receiver, reading, at: row.at });
+    }
+
+    fn bridge(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let excitation = self.two_ends(row, "excitation_positive", "excitation_negative", who);
+        let signal = self.two_ends(row, "signal_positive", "signal_negative", who);
+        let arm = self.number(row, "arm_ohms", who);
+        let sensitivity = self.number(row, "sensitivity", who);
+        let volts = self.excited_by(row, Quantity::Voltage, who);
+        let ((excitation_positive, excitation_negative), (signal_positive, signal_negative)) = (excitation?, signal?);
+        Some(SensorLaw::Bridge {
+            excitation_positive,
+            excitation_negative,
+            signal_positive,
+            signal_negative,
+            arm: arm?,
+            sensitivity: sensitivity?,
+            excitation: volts?,
+        })
+    }
+
+    fn resistive(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let ends = self.two_ends(row, "positive", "negative", who);
+        let zero = self.number(row, "zero_ohms", who);
+        let full = self.number(row, "full_ohms", who);
+        let excitation = self.excited_by(row, Quantity::Current, who);
+        let (positive, negative) = ends?;
+        Some(SensorLaw::Resistance { positive, negative, zero: zero?, full: full?, excitation: excitation? })
+    }
+
+    fn voltage(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let ends = self.two_ends(row, "positive", "negative", who);
+        let full = self.number(row, "full", who);
+        let ohms = self.number(row, "source_ohms", who);
+        let (positive, negative) = ends?;
+        Some(SensorLaw::Voltage { positive, negative, full: full?, ohms: ohms? })
+    }
+
+    /// The excitation that a calibration assumes: its unit must fit the kind of sensor.
+    fn excited_by<T: From<f64>>(&mut self, row: &Row, needed: Quantity, who: &Who) -> Option<Given<T>> {
+        let cell = row.cell("excitation")?;
+        if let Value::Number(quantity, _) = cell.value
+            && quantity != needed
+        {
+            self.out.push(
+                Diagnostic::error(codes::WRONG_UNIT, cell.at, "", format!("{}: the excitation is {}", row.words(), needed.title()))
+                    .help(format!("write for example {:?}", quantity::example(needed))),
+            );
+            return None;
+        }
+        self.number(row, key_of("sensor", "excitation"), who)
+    }
+
+    fn receiver(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Receiver(Id::from_row(self.design.receivers.len())));
+        let ends = self.two_ends(row, "positive", "negative", &who);
+        let ohms = match self.number(row, "input_ohms", &who) {
+            Some(given) => given,
+            None => {
+                let note = self.assumed(&who, "input_ohms", "10 Mohm".to_owned(), "usual differential input; common practice, no source");
+                Given { value: Ohm(10e6), at: row.at, note: Some(note) }
+            }
+        };
+        let Some((positive, negative)) = ends else { return };
+        self.design.receivers.push(Receiver { name: row.name.clone(), positive, negative, ohms, at: row.at });
+    }
+
+    fn excitation(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Excitation(Id::from_row(self.design.excitations.len())));
+        let ends = self.two_ends(row, "positive", "negative", &who);
+        let current = self.number(row, "current", &who);
+        let (Some((positive, negative)), Some(current)) = (ends, current) else { return };
+        self.design.excitations.push(Excitation { name: row.name.clone(), positive, negative, current, at: row.at });
+    }
+
+    fn strap(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Strap(Id::from_row(self.design.straps.len())));
+        let ends = self.two_ends(row, "from", "to", &who);
+        let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, [2.5e-3; 3], "usual class of bond; common practice, no source");
+        let Some((from, to)) = ends else { return };
+        self.design.straps.push(Strap { name: row.name.clone(), from, to, ohms, at: row.at });
+    }
+
+    fn structure(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::StructurePath(Id::from_row(self.design.structure_paths.len())));
+        let ends = self.two_ends(row, "from", "to", &who);
+        let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, [5e-3; 3], "FAA AC 43.13-1B accepts 0.005 ohm to any ground");
+        let Some((from, to)) = ends else { return };
+        self.design.structure_paths.push(StructurePath { name: row.name.clone(), from, to, ohms, at: row.at });
+    }
+
+    fn link(&mut self, row: &Row) {
+        let who = self.element(row, ElementId::Link(Id::from_row(self.design.links.len())));
+        let ends = self.two_ends(row, "from", "to", &who);
+        let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, [1e-3; 3], "usual track or jumper; common practice, no source");
+        let Some((from, to)) = ends else { return };
+        self.design.links.push(Link { name: row.name.clone(), from, to, ohms, at: row.at });
+    }
+}

@@ -1,0 +1,339 @@
+//! The limits profile, phases with their commanded states, dispositions.
+
+use super::end::who;
+use super::{Build, requote};
+use crate::catalog::How;
+use crate::codes;
+use crate::names::ELEMENT_KINDS;
+use crate::quantity::{self, Quantity};
+use crate::value::{Row, Value};
+use model::*;
+use physics::Volt;
+use std::collections::HashMap;
+use std::sync::Arc;
+
+const USUAL_PROFILE: &str = "space-28v";
+
+/// A design without rows.
+pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
+    let nowhere = Span { file: FileId(0), start: 0, end: 0 };
+    let zero = Given::firm(Volt(0.0), nowhere);
+    Design {
+        name: "unnamed".into(),
+        revision: String::new(),
+        sources,
+        sections: Table::default(),
+        units: Table::default(),
+        inner_nodes: Table::default(),
+        connectors: Table::default(),
+        pins: Table::default(),
+        contacts: Table::default(),
+        contact_specs: Table::default(),
+        splices: Table::default(),
+        studs: Table::default(),
+        grounds: Table::default(),
+        branch_points: Table::default(),
+        wires: Table::default(),
+        wire_specs: Table::default(),
+        cables: Table::default(),
+        straps: Table::default(),
+        structure_paths: Table::default(),
+        links: Table::default(),
+        batteries: Table::default(),
+        protectors: Table::default(),
+        switches: Table::default(),
+        diodes: Table::default(),
+        converters: Table::default(),
+        loads: Table::default(),
+        sensors: Table::default(),
+        receivers: Table::default(),
+        excitations: Table::default(),
+        circuits: Table::default(),
+        phases: Table::default(),
+        // The numbers are filled in from the profile of this name; a name nobody has is an error.
+        profile: LimitsProfile {
+            name: USUAL_PROFILE.into(),
+            title: String::new(),
+            nominal: zero,
+            drop_continuous: zero,
+            drop_intermittent: zero,
+            volts_min: zero,
+            volts_max: zero,
+            sources: Vec::new(),
+            left_out: Vec::new(),
+            at: nowhere,
+        },
+        dispositions: Vec::new(),
+        notes: Vec::new(),
+    }
+}
+
+impl Build {
+    /// The profile in force: the folder's own of that name, else the shipped one.
+    pub(super) fn profile(&mut self, rows: &[Row], catalog_rows: &[Row], unsure: bool) {
+        let own: Vec<&Row> = rows.iter().filter(|r| r.table.key == "profile").collect();
+        // Catalog files of the folder come before the shipped ones, so the first of a name counts.
+        let mut seen: HashMap<&str, &Row> = own.iter().map(|r| (&*r.name, *r)).collect();
+        for row in catalog_rows {
+            let shipped = self.sources.file(row.at.file).path.starts_with("shipped:");
+            match seen.get(&*row.name) {
+                Some(first) if !shipped => {
+                    let first_at = first.at;
+                    self.out.push(
+                        Diagnostic::error(codes::TWICE, row.at, "again", format!("profile {} is defined twice", row.name))
+                            .note(first_at, "first")
+                            .help("give one of the two another id"),
+                    );
+                }
+                Some(_) => {}
+                None => {
+                    seen.insert(&row.name, row);
+                    if !row.broken {
+                        crate::document::missing_keys(row, &mut self.out);
+                    }
+                }
+            }
+        }
+        let (name, at) = (self.design.profile.name.clone(), self.design.profile.at);
+        let Some(row) = seen.get(&*name).copied() else {
+            if !unsure {
+                let mut names: Vec<&str> = own.iter().map(|r| &*r.name).chain(catalog_rows.iter().map(|r| &*r.name)).collect();
+                names.dedup();
+                let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, at, "", format!("there is no profile {name}"));
+                diagnostic = match self.out.closest(&name, names.iter().copied()) {
+                    Some(meant) => {
+                        let with = requote(&self.sources, at, meant);
+                        diagnostic.help(format!("did you mean {meant}?")).replace(at, with)
+                    }
+                    None => diagnostic.help(format!("profiles: {}", names.join(", "))),
+                };
+                self.out.push(diagnostic);
+            }
+            return;
+        };
+        let mut sources = Vec::new();
+        let mut limit = |field: &'static str, build: &mut Build| -> Option<Given<Volt>> {
+            let cell = row.cell(field)?;
+            let Value::Limit { value, source, how } = &cell.value else { return None };
+            let standing = match How::of(how) {
+                How::Firm => None,
+                How::Recalled => Some(Standing::Recalled),
+                How::Practice => Some(Standing::Assumed),
+            };
+            let note = standing.map(|standing| {
+                build.note(Note {
+                    standing,
+                    what: format!("{} of profile {}", field.replace('_', " "), row.name),
+                    value: quantity::show(*value, Quantity::Voltage),
+                    source: source.clone(),
+                    at: cell.at,
+                    subject: None,
+                    field,
+                    owner: None,
+                    need: None,
+                })
+            });
+            sources.push((field, source.clone()));
+            Some(Given { value: Volt(*value), at: cell.at, note })
+        };
+        let nominal = limit("nominal", self);
+        let drop_continuous = limit("drop_continuous", self);
+        let drop_intermittent = limit("drop_intermittent", self);
+        let volts_min = limit("volts_min", self);
+        let volts_max = limit("volts_max", self);
+        if let (Some(low), Some(high)) = (volts_min, volts_max)
+            && high.value < low.value
+        {
+            self.out.push(
+                Diagnostic::error(
+                    codes::CONTRADICTION,
+                    high.at,
+                    "volts_max",
+                    format!("profile {}: volts_max is below volts_min", row.name),
+                )
+                .note(low.at, "volts_min")
+                .help("the greatest voltage is not below the least one"),
+            );
+        }
+        let left_out = match row.cell("left_out").map(|c| &c.value) {
+            Some(Value::LeftOut(list)) => list.iter().map(|(rule, at, why)| (Given::firm(rule.clone(), *at), why.clone())).collect(),
+            _ => Vec::new(),
+        };
+        let (Some(nominal), Some(drop_continuous), Some(drop_intermittent), Some(volts_min), Some(volts_max)) =
+            (nominal, drop_continuous, drop_intermittent, volts_min, volts_max)
+        else {
+            return;
+        };
+        self.design.profile = LimitsProfile {
+            name,
+            title: row.word("title").unwrap_or_default().to_owned(),
+            nominal,
+            drop_continuous,
+            drop_intermittent,
+            volts_min,
+            volts_max,
+            sources,
+            left_out,
+            at: row.at,
+        };
+    }
+
+    pub(super) fn phases(&mut self, rows: &[Row]) {
+        const NO_AMBIENT: &str = "no ambient is stated; room temperature is taken";
+        const ROOM: [f64; 3] = [293.15; 3];
+        for row in rows.iter().filter(|r| r.table.key == "phase") {
+            let who = who(row, Subject::Phase(Id::from_row(self.design.phases.len())));
+            let duration = self.number(row, "duration", &who);
+            let ambient = self.spread_or(row, "ambient", &who, Quantity::Temperature, ROOM, NO_AMBIENT);
+            let states = self.states(row);
+            self.design.phases.push(Phase { name: row.name.clone(), duration, ambient, states, implied: false, at: row.at });
+        }
+        if self.design.phases.is_empty() {
+            let at = self.design.profile.at;
+            let first = self.sources.files().next().map(|(file, _)| Span { file, start: 0, end: 0 }).unwrap_or(at);
+            let name: Name = "steady".into();
+            let who = super::Who { subject: Subject::Phase(Id::from_row(0)), kind: "phase", name: name.clone(), at: first };
+            let ambient = self.assumed_spread(&who, "ambient", Quantity::Temperature, ROOM, NO_AMBIENT);
+            self.design.phases.push(Phase { name, duration: None, ambient, states: Vec::new(), implied: true, at: first });
+        }
+    }
+
+    fn states(&mut self, row: &Row) -> Vec<Given<(ElementId, Commanded)>> {
+        let mut listed: Vec<(Span, Name, &'static str)> = Vec::new();
+        for key in ["open", "closed", "on", "off"] {
+            listed.extend(row.list(key).iter().map(|(at, words)| (*at, words.clone(), key)));
+        }
+        listed.sort_by_key(|(at, ..)| (at.file, at.start));
+        let mut states: Vec<Given<(ElementId, Commanded)>> = Vec::new();
+        let mut first: HashMap<ElementId, (Commanded, Span)> = HashMap::new();
+        for (at, words, key) in listed {
+            let Some((element, kind)) = self.element_of(&words, at) else { continue };
+            let switched = matches!(element, ElementId::Switch(_) | ElementId::Protector(_));
+            let powered = matches!(element, ElementId::Load(_) | ElementId::Source(_) | ElementId::Converter(_));
+            let fits = if matches!(key, "open" | "closed") { switched } else { powered };
+            if !fits {
+                let diagnostic = Diagnostic::error(codes::BAD_STATE, at, "", format!("a {kind} is not {key}"));
+                self.out.push(match (switched, powered) {
+                    (true, _) => diagnostic.help(format!("a {kind} is open or closed")),
+                    (_, true) => diagnostic.help(format!("a {kind} is on or off")),
+                    _ => diagnostic
+                        .help("a phase commands switches, relays, ties, breakers, fuses, loads, batteries, supplies and converters"),
+                });
+                continue;
+            }
+            let commanded = if matches!(key, "closed" | "on") { Commanded::On } else { Commanded::Off };
+            match first.get(&element) {
+                Some((before, before_at)) => {
+                    let message = if *before == commanded {
+                        format!("{words} is commanded twice in phase {}", row.name)
+                    } else {
+                        format!("{words} is commanded both ways in phase {}", row.name)
+                    };
+                    self.out
+                        .push(Diagnostic::error(codes::BAD_STATE, at, "", message).note(*before_at, "first").help("keep one of the two"));
+                }
+                None => {
+                    first.insert(element, (commanded, at));
+                    states.push(Given::firm((element, commanded), at));
+                }
+            }
+        }
+        states
+    }
+
+    /// The element that `kind:name` names, and its kind.
+    fn element_of(&mut self, words: &str, at: Span) -> Option<(ElementId, &'static str)> {
+        let Some((kind, name)) = words.split_once(':') else {
+            let mut diagnostic = Diagnostic::error(codes::BAD_STATE, at, "", format!("{words:?} does not name an element"));
+            let kinds: Vec<&str> = self.names.kinds_of(words).into_iter().filter(|k| ELEMENT_KINDS.contains(k)).collect();
+            diagnostic = match kinds[..] {
+                [kind] => {
+                    diagnostic.help(format!("write {kind}:{words}")).replace(at, requote(&self.sources, at, &format!("{kind}:{words}")))
+                }
+                _ => diagnostic.help("write kind:name, for example switch:S1"),
+            };
+            self.out.push(diagnostic);
+            return None;
+        };
+        let Some(known) = ELEMENT_KINDS.into_iter().find(|k| *k == kind) else {
+            let mut diagnostic = Diagnostic::error(codes::BAD_STATE, at, "", format!("{kind:?} is not a kind of element"));
+            diagnostic = match self.out.closest(kind, ELEMENT_KINDS.into_iter()) {
+                Some(meant) => {
+                    let with = requote(&self.sources, at, &format!("{meant}:{name}"));
+                    diagnostic.help(format!("did you mean {meant}:{name}?")).replace(at, with)
+                }
+                None => diagnostic.help(format!("kinds: {}", ELEMENT_KINDS.join(", "))),
+            };
+            self.out.push(diagnostic);
+            return None;
+        };
+        let Some(found) = self.names.find(known, name) else {
+            let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, at, "", format!("there is no {known} {name}"));
+            let elsewhere = self.names.kinds_of(name).into_iter().find(|k| ELEMENT_KINDS.contains(k));
+            if let Some(other) = elsewhere {
+                let with = requote(&self.sources, at, &format!("{other}:{name}"));
+                diagnostic = diagnostic.help(format!("{name} is a {other}: write {other}:{name}")).replace(at, with);
+            } else if let Some(meant) = self.names.closest(known, name, &mut self.out) {
+                let with = requote(&self.sources, at, &format!("{known}:{meant}"));
+                diagnostic = diagnostic.help(format!("did you mean {known}:{meant}?")).replace(at, with);
+            }
+            self.out.push(diagnostic);
+            return None;
+        };
+        let row = found.row;
+        let element = match known {
+            "battery" | "supply" => ElementId::Source(Id::from_row(row)),
+            "breaker" | "fuse" => ElementId::Protector(Id::from_row(row)),
+            "switch" | "relay" | "tie" => ElementId::Switch(Id::from_row(row)),
+            "diode" => ElementId::Diode(Id::from_row(row)),
+            "converter" => ElementId::Converter(Id::from_row(row)),
+            "load" => ElementId::Load(Id::from_row(row)),
+            "sensor" => ElementId::Sensor(Id::from_row(row)),
+            "receiver" => ElementId::Receiver(Id::from_row(row)),
+            "excitation" => ElementId::Excitation(Id::from_row(row)),
+            _ => ElementId::Link(Id::from_row(row)),
+        };
+        Some((element, known))
+    }
+
+    pub(super) fn dispositions(&mut self, rows: &[Row]) {
+        for row in rows.iter().filter(|r| r.table.key == "disposition" && !r.broken) {
+            let action = match row.word("action") {
+                Some("accept") => DispositionAction::Accept,
+                Some("fix-by") => DispositionAction::FixBy,
+                Some("not-applicable") => DispositionAction::NotApplicable,
+                _ => continue,
+            };
+            let mut phases = Vec::new();
+            for (at, name) in row.list("phases").to_vec() {
+                if let Some(found) = self.reference_to(&name, at, "phase") {
+                    phases.push(found.map(Id::from_row));
+                }
+            }
+            let text = |key: &str| row.text(key).map(|(text, at)| Given::firm(text.clone(), at));
+            let worst = row.cell("worst").and_then(|c| match c.value {
+                Value::Plain(number) => Some(Given::firm(number, c.at)),
+                _ => None,
+            });
+            let expiry = text("expiry");
+            if action == DispositionAction::FixBy && row.is_absent("expiry") {
+                self.out.push(
+                    Diagnostic::error(codes::MISSING_KEY, row.at, "", format!("{} is to be fixed, but by no date", row.words()))
+                        .help("add expiry = \"YYYY-MM-DD\", the last day it may stand"),
+                );
+            }
+            let (Some(reason), Some(authority), Some(date)) = (text("reason"), text("authority"), text("date")) else { continue };
+            self.design.dispositions.push(Disposition {
+                finding: Given::firm(row.name.clone(), row.at),
+                action,
+                reason,
+                authority,
+                date,
+                phases,
+                worst,
+                expiry,
+                at: row.at,
+            });
+        }
+    }
+}

@@ -1,0 +1,293 @@
+//! Wire types and contact sizes: the shipped rows and the user's own.
+
+use crate::codes;
+use crate::fields::{self, TableSpec};
+use crate::folder::Folder;
+use crate::problems::Problems;
+use crate::sheet::{self, SheetRow};
+use crate::value::{Cell, Slot, Value};
+use model::{ConnectorKind, Diagnostic, Name, Sources, Span};
+use physics::gauge::Awg;
+use physics::{OhmPerMetre, SquareMetre};
+use std::collections::{HashMap, HashSet};
+
+/// A value of a catalog row, with how it is known.
+#[derive(Clone, Debug)]
+pub(crate) struct Item {
+    pub(crate) si: f64,
+    pub(crate) at: Span,
+    pub(crate) how: How,
+}
+
+/// How a value is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum How {
+    /// By the user, by reading the source, or by computing from what was read.
+    Firm,
+    /// From memory, or computed from something that is.
+    Recalled,
+    /// Common practice without a source.
+    Practice,
+}
+
+impl How {
+    pub(crate) fn of(word: &str) -> How {
+        match word {
+            "memory" | "computed" => How::Recalled,
+            "practice" => How::Practice,
+            _ => How::Firm,
+        }
+    }
+}
+
+/// One wire type in one gauge.
+pub(crate) struct WireType {
+    pub(crate) kind: Name,
+    pub(crate) gauge: Awg,
+    pub(crate) construction: String,
+    pub(crate) area: Item,
+    pub(crate) conductivity: Item,
+    pub(crate) max: Item,
+    pub(crate) nominal: Item,
+    pub(crate) od: Option<Item>,
+    pub(crate) rating: Option<Item>,
+    pub(crate) volts: Option<Item>,
+    pub(crate) mass: Option<Item>,
+    pub(crate) source: String,
+    pub(crate) at: Span,
+}
+
+/// One contact size of one kind.
+pub(crate) struct ContactSize {
+    pub(crate) size: Name,
+    pub(crate) kind: ConnectorKind,
+    pub(crate) gauge_min: Awg,
+    pub(crate) gauge_max: Awg,
+    pub(crate) current: Item,
+    /// Greatest resistance, ohms.
+    pub(crate) limit: f64,
+    pub(crate) limit_at: Span,
+    pub(crate) source: String,
+    pub(crate) at: Span,
+}
+
+/// All of them, for look-up.
+#[derive(Default)]
+pub(crate) struct Catalog {
+    pub(crate) wires: Vec<WireType>,
+    wire_rows: HashMap<(Name, Awg), usize>,
+    pub(crate) contacts: Vec<ContactSize>,
+    contact_rows: HashMap<(Name, ConnectorKind), usize>,
+    /// Types of rows that were not understood: using them is not a second mistake.
+    failed_types: HashSet<Name>,
+    failed_sizes: HashSet<Name>,
+    unsure: bool,
+}
+
+impl Catalog {
+    pub(crate) fn wire(&self, kind: &str, gauge: Awg) -> Option<usize> {
+        self.wire_rows.get(&(Name::from(kind), gauge)).copied()
+    }
+    pub(crate) fn contact(&self, size: &str, kind: ConnectorKind) -> Option<usize> {
+        self.contact_rows.get(&(Name::from(size), kind)).copied()
+    }
+    /// Whether a type may stand in a row that was not understood.
+    pub(crate) fn may_have_wire(&self, kind: &str) -> bool {
+        self.unsure || self.failed_types.contains(kind)
+    }
+    pub(crate) fn may_have_contact(&self, size: &str) -> bool {
+        self.unsure || self.failed_sizes.contains(size)
+    }
+    /// Types in the order of the catalog.
+    pub(crate) fn wire_types(&self) -> Vec<&str> {
+        let mut seen = HashSet::new();
+        self.wires.iter().map(|w| &*w.kind).filter(|kind| seen.insert(*kind)).collect()
+    }
+    /// Gauges of a type, thickest first.
+    pub(crate) fn gauges(&self, kind: &str) -> Vec<Awg> {
+        let mut gauges: Vec<Awg> = self.wires.iter().filter(|w| &*w.kind == kind).map(|w| w.gauge).collect();
+        gauges.sort();
+        gauges
+    }
+    pub(crate) fn sizes(&self, kind: ConnectorKind) -> Vec<&str> {
+        self.contacts.iter().filter(|c| c.kind == kind).map(|c| &*c.size).collect()
+    }
+}
+
+/// Reads the shipped rows, then the user's, which take the place of shipped ones.
+pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Catalog {
+    let mut catalog = Catalog { unsure: folder.unsure, ..Catalog::default() };
+    let shipped = (&folder.shipped_wire_types, &folder.shipped_contact_sizes);
+    let own = (&folder.wire_types, &folder.contact_sizes);
+    for ((wires, contacts), is_own) in [(shipped, false), (own, true)] {
+        let mut first: HashMap<(Name, Awg), Span> = HashMap::new();
+        let mut first_contact: HashMap<(Name, ConnectorKind), Span> = HashMap::new();
+        let table = fields::table("wire type").expect("the table of fields has wire types");
+        for &file in wires {
+            sheet::read(sources, file, table, out, &mut |_, row, out| {
+                let Some(wire) = wire_type(table, &row) else {
+                    match text(table, &row, "type") {
+                        Some((kind, _)) => drop(catalog.failed_types.insert(kind)),
+                        None => catalog.unsure = true,
+                    }
+                    return;
+                };
+                let key = (wire.kind.clone(), wire.gauge);
+                if let Some(before) = first.insert(key.clone(), wire.at)
+                    && is_own
+                {
+                    out.push(twice(wire.at, before, format!("the wire type {} in {} AWG", wire.kind, wire.gauge)));
+                }
+                place(&mut catalog.wires, &mut catalog.wire_rows, key, wire);
+            });
+        }
+        let table = fields::table("contact size").expect("the table of fields has contact sizes");
+        for &file in contacts {
+            sheet::read(sources, file, table, out, &mut |_, row, out| {
+                let Some(contact) = contact_size(table, &row, out) else {
+                    match text(table, &row, "size") {
+                        Some((size, _)) => drop(catalog.failed_sizes.insert(size)),
+                        None => catalog.unsure = true,
+                    }
+                    return;
+                };
+                let key = (contact.size.clone(), contact.kind);
+                if let Some(before) = first_contact.insert(key.clone(), contact.at)
+                    && is_own
+                {
+                    out.push(twice(contact.at, before, format!("the contact size {}", contact.size)));
+                }
+                place(&mut catalog.contacts, &mut catalog.contact_rows, key, contact);
+            });
+        }
+    }
+    catalog
+}
+
+fn place<K: std::hash::Hash + Eq, T>(rows: &mut Vec<T>, index: &mut HashMap<K, usize>, key: K, row: T) {
+    match index.get(&key) {
+        Some(&at) => rows[at] = row,
+        None => {
+            index.insert(key, rows.len());
+            rows.push(row);
+        }
+    }
+}
+
+fn twice(at: Span, before: Span, what: String) -> Diagnostic {
+    Diagnostic::error(codes::TWICE, at, "again", format!("{what} stands twice")).note(before, "first").help("keep one of the two")
+}
+
+fn cell<'r>(table: &TableSpec, row: &'r SheetRow, key: &str) -> Option<&'r Cell> {
+    match row.slots.get(table.position(key)?)? {
+        Slot::Good(cell) => Some(cell),
+        _ => None,
+    }
+}
+
+fn text(table: &TableSpec, row: &SheetRow, key: &str) -> Option<(Name, Span)> {
+    match cell(table, row, key)? {
+        Cell { at, value: Value::Text(text), .. } => Some((text.clone(), *at)),
+        _ => None,
+    }
+}
+
+fn number(table: &TableSpec, row: &SheetRow, key: &str) -> Option<(f64, Span)> {
+    match cell(table, row, key)? {
+        Cell { at, value: Value::Number(_, si), .. } => Some((*si, *at)),
+        _ => None,
+    }
+}
+
+fn item(table: &TableSpec, row: &SheetRow, key: &str) -> Option<Item> {
+    let (si, at) = number(table, row, key)?;
+    let word = text(table, row, &format!("{key}_how")).or_else(|| text(table, row, "how"));
+    Some(Item { si, at, how: word.map_or(How::Firm, |(word, _)| How::of(&word)) })
+}
+
+fn source(table: &TableSpec, row: &SheetRow) -> String {
+    let words = ["source", "locator"].map(|key| text(table, row, key).map(|(text, _)| text.to_string()));
+    words.into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+fn has_fault(row: &SheetRow) -> bool {
+    row.slots.iter().any(|slot| matches!(slot, Slot::Bad))
+}
+
+fn gauge(table: &TableSpec, row: &SheetRow, key: &str) -> Option<Awg> {
+    number(table, row, key).map(|(si, _)| Awg(si as i8))
+}
+
+/// Strand length beyond the length of the wire where the nominal resistance is computed: one layer of strands [from memory].
+const LAY: f64 = 0.02;
+
+fn wire_type(table: &TableSpec, row: &SheetRow) -> Option<WireType> {
+    if has_fault(row) {
+        return None;
+    }
+    let (kind, _) = text(table, row, "type")?;
+    let gauge = gauge(table, row, "gauge")?;
+    let area = item(table, row, "area")?;
+    let conductivity = item(table, row, "conductivity").unwrap_or(Item { si: 1.0, at: row.at, how: How::Firm });
+    let max = item(table, row, "max")?;
+    let nominal = item(table, row, "nominal").unwrap_or_else(|| {
+        let OhmPerMetre(si) = physics::resistance::stranded_copper_per_metre(SquareMetre(area.si), conductivity.si, LAY);
+        Item { si, at: area.at, how: How::Recalled }
+    });
+    // The specification bounds what the computed value, with its recalled lay, may come to.
+    let nominal = Item { si: nominal.si.min(max.si), ..nominal };
+    Some(WireType {
+        kind,
+        gauge,
+        construction: text(table, row, "construction").map(|(t, _)| t.to_string()).unwrap_or_default(),
+        area,
+        conductivity,
+        max,
+        nominal,
+        od: item(table, row, "od"),
+        rating: item(table, row, "rating"),
+        volts: item(table, row, "volts"),
+        mass: item(table, row, "mass"),
+        source: source(table, row),
+        at: row.at,
+    })
+}
+
+fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option<ContactSize> {
+    if has_fault(row) {
+        return None;
+    }
+    let (size, _) = text(table, row, "size")?;
+    let kind = match &*text(table, row, "kind")?.0 {
+        "hermetic" => ConnectorKind::Hermetic,
+        _ => ConnectorKind::Crimp,
+    };
+    let (gauge_min, gauge_max) = (gauge(table, row, "gauge_min")?, gauge(table, row, "gauge_max")?);
+    if gauge_max > gauge_min {
+        let at = |key| cell(table, row, key).map_or(row.at, |c| c.at);
+        out.push(
+            Diagnostic::error(
+                codes::CONTRADICTION,
+                at("gauge_min"),
+                "thinnest",
+                format!("the thinnest wire, {gauge_min} AWG, is thicker than the thickest, {gauge_max} AWG"),
+            )
+            .note(at("gauge_max"), "thickest")
+            .help("a larger gauge number is a thinner wire"),
+        );
+        return None;
+    }
+    let current = item(table, row, "current")?;
+    let (drop, limit_at) = number(table, row, "drop")?;
+    Some(ContactSize {
+        size,
+        kind,
+        gauge_min,
+        gauge_max,
+        limit: drop / current.si,
+        limit_at,
+        current,
+        source: source(table, row),
+        at: row.at,
+    })
+}

@@ -1,0 +1,371 @@
+//! A TOML file: its tables as rows, and every fault of its syntax.
+
+use crate::codes;
+use crate::fields::{self, FieldKind, FieldSpec, Form, TableSpec};
+use crate::problems::Problems;
+use crate::value::{self, Row, Slot, span};
+use model::{Diagnostic, FileId, Name, Sources, Span, name_fault};
+use std::collections::HashSet;
+use toml::de::{DeTable, DeValue};
+
+/// Brackets and dotted keys deeper than this are refused: the parsed tree is dropped recursively.
+const NESTING_AT_MOST: usize = 64;
+
+/// What the TOML files hold together.
+#[derive(Default)]
+pub(crate) struct Document {
+    /// Rows in the order of files and places.
+    pub(crate) rows: Vec<Row>,
+    /// Keys at the top of files, with the file.
+    pub(crate) root: Vec<(&'static FieldSpec, Span, Slot)>,
+    /// The top of some file was not understood: keys that seem to be missing may stand there.
+    pub(crate) root_unsure: bool,
+}
+
+/// Reads one file. In a catalog file only profiles have a meaning.
+pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut Document, out: &mut Problems) {
+    let text = sources.file(file).text.as_str();
+    if let Some(at) = too_deep(text) {
+        out.push(
+            Diagnostic::error(codes::TOO_LARGE, span(file, at..at + 1), "", format!("nested more than {NESTING_AT_MOST} deep"))
+                .help("no table of this format is deeper than four"),
+        );
+        into.root_unsure = true;
+        declare_by_header(text, file, &HashSet::new(), into);
+        return;
+    }
+    let (tree, errors) = DeTable::parse_recoverable(text);
+    let faults = syntax(text, file, &errors, out);
+    let first = into.rows.len();
+    let mut entries: Vec<_> = tree.get_ref().iter().collect();
+    entries.sort_by_key(|(key, _)| key.span().start);
+    for (key, value) in entries {
+        let key_at = span(file, key.span());
+        let root = fields::table("vehicle").and_then(|t| t.fields.iter().find(|f| f.key == key.get_ref()));
+        let kind = fields::table(key.get_ref()).filter(|t| t.form == Form::Table);
+        match (kind, root, value.get_ref()) {
+            (Some(kind), _, DeValue::Table(rows)) => table_rows(kind, rows, file, in_catalog, &faults, into, out),
+            (_, Some(field), _) if in_catalog => {
+                out.push(
+                    Diagnostic::error(codes::WRONG_FILE, key_at, "", format!("{} has no meaning in a catalog file", field.key))
+                        .help("write it in a file at the top of the folder"),
+                );
+            }
+            (_, Some(field), _) => {
+                let slot = value::from_toml(field, value, file, out);
+                into.root.push((field, key_at, slot));
+            }
+            (Some(kind), ..) => {
+                let help = match value.get_ref() {
+                    DeValue::Array(_) => format!("write [{}.ID] with an id in place of [[{}]]", kind.key, kind.key),
+                    _ => format!("write [{}.ID] and its keys below", kind.key),
+                };
+                out.push(Diagnostic::error(codes::WRONG_TYPE, key_at, "", format!("{} is a table of rows with ids", kind.key)).help(help));
+            }
+            (None, None, DeValue::Table(_) | DeValue::Array(_)) => {
+                let words = fields::tables().iter().filter(|t| t.form == Form::Table).map(|t| t.key);
+                let diagnostic = Diagnostic::error(codes::UNKNOWN_TABLE, key_at, "", format!("there is no table {:?}", key.get_ref()));
+                let meant = out.closest(key.get_ref(), words.clone());
+                out.push(match meant {
+                    Some(meant) => diagnostic.help(format!("did you mean {meant}?")).replace(key_at, meant),
+                    None => diagnostic.help(format!("tables: {}", words.collect::<Vec<_>>().join(", "))),
+                });
+            }
+            (None, None, _) => {
+                let keys = fields::table("vehicle").map(|t| t.fields).unwrap_or_default().iter().map(|f| f.key);
+                value::unknown_key("the top of a file", key.get_ref(), key_at, keys, out);
+            }
+        }
+    }
+    into.rows[first..].sort_by_key(|row| row.at.start);
+    if !faults.is_empty() {
+        into.root_unsure = true;
+        // A fault may have swallowed what follows it: names must still resolve elsewhere.
+        let known: HashSet<(&str, Name)> = into.rows[first..].iter().map(|r| (r.table.key, r.name.clone())).collect();
+        declare_by_header(text, file, &known, into);
+        mark_broken(&mut into.rows[first..], text, &faults);
+    }
+}
+
+fn table_rows(
+    kind: &'static TableSpec,
+    rows: &DeTable<'_>,
+    file: FileId,
+    in_catalog: bool,
+    faults: &[usize],
+    into: &mut Document,
+    out: &mut Problems,
+) {
+    for (name, value) in rows.iter() {
+        let at = span(file, name.span());
+        let text = name.get_ref();
+        let mut row = Row { table: kind, name: text.as_ref().into(), at, slots: vec![Slot::Absent; kind.fields.len()], broken: false };
+        if in_catalog && kind.key != "profile" {
+            out.push(
+                Diagnostic::error(codes::WRONG_FILE, at, "", format!("a {} has no meaning in a catalog file", kind.key))
+                    .help("write it in a file at the top of the folder; a catalog file holds profiles"),
+            );
+            continue;
+        }
+        let DeValue::Table(table) = value.get_ref() else {
+            out.push(
+                Diagnostic::error(codes::WRONG_TYPE, at, "", format!("{}.{text} is not a table of keys", kind.key))
+                    .help(format!("write [{}.ID] with the id of the {}; {text} is a key of such a table or a mistake", kind.key, kind.key)),
+            );
+            continue;
+        };
+        let fault = if kind.key == "disposition" { disposition_fault(text) } else { name_fault(text) };
+        if let Some(fault) = fault {
+            out.push(Diagnostic::error(codes::BAD_ID, at, "", format!("{text:?} is not an id of a {}: {fault}", kind.key)));
+            continue;
+        }
+        // What follows a fault inside this row is not all there; only its name is certain.
+        let mut keys: Vec<_> = table.iter().collect();
+        keys.sort_by_key(|(key, _)| key.span().start);
+        let last = keys.last().map_or(at.end as usize, |(_, value)| value.span().end);
+        if faults.iter().any(|f| (at.start as usize..=last).contains(f)) {
+            row.broken = true;
+            into.rows.push(row);
+            continue;
+        }
+        for (key, value) in keys {
+            match kind.position(key.get_ref()) {
+                Some(at) => row.slots[at] = value::from_toml(&kind.fields[at], value, file, out),
+                None => {
+                    let keys = kind.fields.iter().map(|f| f.key);
+                    // The misspelt key is most likely the one that now seems to be missing.
+                    if let Some(at) = out.closest(key.get_ref(), keys.clone()).and_then(|meant| kind.position(meant))
+                        && matches!(row.slots[at], Slot::Absent)
+                    {
+                        row.slots[at] = Slot::Bad;
+                    }
+                    value::unknown_key(&format!("a {}", kind.key), key.get_ref(), span(file, key.span()), keys, out);
+                }
+            }
+        }
+        into.rows.push(row);
+    }
+}
+
+/// Required keys that are missing. Called when all misspelt keys are known.
+pub(crate) fn missing_keys(row: &Row, out: &mut Problems) {
+    for (field, slot) in row.table.fields.iter().zip(&row.slots) {
+        if field.required && matches!(slot, Slot::Absent) {
+            out.push(missing_key(row, field));
+        }
+    }
+}
+
+pub(crate) fn missing_key(row: &Row, field: &FieldSpec) -> Diagnostic {
+    let example = match field.kind {
+        FieldKind::End => "\"J3.14\"".to_owned(),
+        FieldKind::Words(words) => format!("{:?}", words[0]),
+        FieldKind::Limit(q) => format!("{{ value = {:?}, source = \"…\", how = \"read\" }}", crate::quantity::example(q)),
+        FieldKind::Date => "\"2026-03-02\"".to_owned(),
+        _ => field.quantity().map_or("\"…\"".to_owned(), |q| format!("{:?}", crate::quantity::example(q))),
+    };
+    Diagnostic::error(codes::MISSING_KEY, row.at, "", format!("{} has no {}", row.words(), field.key))
+        .help(format!("add for example {} = {example}: {}", field.key, field.help))
+}
+
+fn disposition_fault(text: &str) -> Option<String> {
+    let mut halves = text.splitn(2, '/');
+    let (Some(rule), Some(subject)) = (halves.next(), halves.next()) else {
+        return Some("write \"RULE/kind:name\" in quotes, as `check` prints it".to_owned());
+    };
+    if rule.is_empty() || !subject.contains(':') || text.chars().count() > 200 {
+        return Some("write \"RULE/kind:name\" in quotes, as `check` prints it".to_owned());
+    }
+    None
+}
+
+/// Reports faults of syntax; returns where they are.
+fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Problems) -> Vec<usize> {
+    let mut faults = Vec::new();
+    let mut seen = HashSet::new();
+    let mut twice_headers: Vec<std::ops::Range<usize>> = Vec::new();
+    for error in errors {
+        let range = error.span().unwrap_or(text.len()..text.len());
+        if !seen.insert((range.start, error.message().to_owned())) {
+            continue;
+        }
+        faults.push(range.start);
+        let at = span(file, range.clone());
+        if error.message() == "duplicate key" {
+            let line_start = text[..range.start].rfind('\n').map_or(0, |n| n + 1);
+            let key = text.get(range.clone()).unwrap_or("");
+            if text[line_start..].trim_start().starts_with('[') {
+                twice_headers.push(range.start..next_header(text, range.end));
+                let mut diagnostic = Diagnostic::error(codes::TWICE, at, "again", format!("{key} is defined twice"));
+                if let Some(first) = earlier_header(text, line_start, &range) {
+                    diagnostic = diagnostic.note(span(file, first), "first");
+                }
+                out.push(diagnostic.help("give one of the two another id, or join them"));
+            } else if !twice_headers.iter().any(|h| h.contains(&range.start)) {
+                let mut diagnostic = Diagnostic::error(codes::TWICE, at, "again", format!("{key} is written twice"));
+                if let Some(first) = earlier_key(text, line_start, key) {
+                    diagnostic = diagnostic.note(span(file, first), "first");
+                }
+                out.push(diagnostic.help("keep one of the two"));
+            }
+            continue;
+        }
+        let help = if error.message().contains("extend value of type string") && text.get(range.clone()) == Some("profile") {
+            "`profile = \"…\"` chooses a profile; write [profile.…] tables in another file of the folder".to_owned()
+        } else {
+            "texts and quantities stand in quotes: length = \"1.2 m\"".to_owned()
+        };
+        out.push(Diagnostic::error(codes::SYNTAX, at, "", format!("cannot be read: {}", error.message())).help(help));
+    }
+    faults
+}
+
+/// The start of the next table header after a place.
+fn next_header(text: &str, from: usize) -> usize {
+    let mut at = from;
+    while let Some(newline) = text.get(at..).and_then(|rest| rest.find('\n')) {
+        at += newline + 1;
+        if text[at..].trim_start_matches([' ', '\t']).starts_with('[') {
+            return at;
+        }
+    }
+    text.len()
+}
+
+/// The key of an earlier header with the same words.
+fn earlier_header(text: &str, line_start: usize, key: &std::ops::Range<usize>) -> Option<std::ops::Range<usize>> {
+    let words = |line: &str| -> Option<String> {
+        let line = line.trim().strip_prefix('[')?;
+        Some(line[..line.find(']')?].chars().filter(|c| !c.is_whitespace()).collect())
+    };
+    let line_end = text[line_start..].find('\n').map_or(text.len(), |n| line_start + n);
+    let wanted = words(&text[line_start..line_end])?;
+    let mut start = 0;
+    for line in text[..line_start].split_inclusive('\n') {
+        if words(line).as_ref() == Some(&wanted) {
+            let id = text.get(key.clone())?;
+            let at = start + line.rfind(id)?;
+            return Some(at..at + id.len());
+        }
+        start += line.len();
+    }
+    None
+}
+
+/// The place of the same key above, in the same table.
+fn earlier_key(text: &str, line_start: usize, key: &str) -> Option<std::ops::Range<usize>> {
+    let mut end = line_start;
+    while end > 0 {
+        let start = text[..end - 1].rfind('\n').map_or(0, |n| n + 1);
+        let line = &text[start..end];
+        let indent = line.len() - line.trim_start().len();
+        let body = line.trim_start();
+        if body.starts_with('[') {
+            return None;
+        }
+        if let Some(rest) = body.strip_prefix(key)
+            && rest.trim_start().starts_with('=')
+        {
+            return Some(start + indent..start + indent + key.len());
+        }
+        end = start;
+    }
+    None
+}
+
+/// Names of tables whose headers stand in the text but not in the tree.
+fn declare_by_header(text: &str, file: FileId, known: &HashSet<(&str, Name)>, into: &mut Document) {
+    let mut start = 0;
+    let mut seen: HashSet<(&str, Name)> = HashSet::new();
+    for line in text.split_inclusive('\n') {
+        let header = line.trim_start().strip_prefix('[').and_then(|rest| rest.find(']').map(|end| &rest[..end]));
+        if let Some((kind, id)) = header.and_then(|h| h.split_once('.')) {
+            let id = id.trim().trim_matches(['"', '\'']);
+            if let Some(table) = fields::table(kind.trim()).filter(|t| t.form == Form::Table)
+                && name_fault(id).is_none()
+                && !known.contains(&(table.key, id.into()))
+                && seen.insert((table.key, id.into()))
+            {
+                let at = start + line.find(id).unwrap_or(0);
+                into.rows.push(Row {
+                    table,
+                    name: id.into(),
+                    at: span(file, at..at + id.len()),
+                    slots: vec![Slot::Absent; table.fields.len()],
+                    broken: true,
+                });
+            }
+        }
+        start += line.len();
+    }
+}
+
+/// Marks the rows that a fault stands in or right behind.
+fn mark_broken(rows: &mut [Row], text: &str, faults: &[usize]) {
+    for row in rows {
+        let start = row.at.start as usize;
+        let end = next_header(text, row.at.end as usize);
+        if faults.iter().any(|f| (start..end).contains(f)) {
+            row.broken = true;
+        }
+    }
+}
+
+/// The first place that is nested too deep, by brackets or by dots, looking at tokens only.
+fn too_deep(text: &str) -> Option<usize> {
+    let bytes = text.as_bytes();
+    let (mut at, mut depth, mut dots) = (0, 0usize, 0usize);
+    while at < bytes.len() {
+        match bytes[at] {
+            b'#' => {
+                at += text[at..].find('\n').unwrap_or(text.len() - at);
+                dots = 0;
+                continue;
+            }
+            quote @ (b'"' | b'\'') => {
+                let triple = [quote; 3];
+                if bytes[at..].starts_with(&triple) {
+                    let close = if quote == b'"' { "\"\"\"" } else { "'''" };
+                    at += 3 + text[at + 3..].find(close).map_or(text.len() - at - 3, |n| n + 3);
+                } else {
+                    at += 1;
+                    while at < bytes.len() && bytes[at] != quote && bytes[at] != b'\n' {
+                        // An escaped quote does not end a basic string.
+                        at += if quote == b'"' && bytes[at] == b'\\' { 2 } else { 1 };
+                    }
+                    at += 1;
+                }
+                // A skipped escape may have stepped over the end or into a character.
+                while at < bytes.len() && !text.is_char_boundary(at) {
+                    at += 1;
+                }
+                continue;
+            }
+            b'[' | b'{' => depth += 1,
+            b']' | b'}' => depth = depth.saturating_sub(1),
+            b'.' => dots += 1,
+            b'=' | b',' | b'\n' => dots = 0,
+            _ => {}
+        }
+        if depth > NESTING_AT_MOST || dots > NESTING_AT_MOST {
+            return Some(at);
+        }
+        at += 1;
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn depth_is_seen_before_parsing() {
+        assert_eq!(too_deep(&format!("a = {}1{}", "[".repeat(64), "]".repeat(64))), None);
+        assert!(too_deep(&format!("a = {}", "[".repeat(65))).is_some());
+        assert!(too_deep(&format!("{}a = 1", "a.".repeat(65))).is_some());
+        assert_eq!(too_deep(&format!("a = \"{}\" # {}", ".".repeat(99), "[".repeat(99))), None);
+        assert_eq!(too_deep(&format!("a = \"\"\"{}\n{}\"\"\"", ".".repeat(99), "[".repeat(99))), None);
+        assert_eq!(too_deep("a = \"\\é"), None);
+    }
+}

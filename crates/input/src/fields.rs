@@ -1,0 +1,692 @@
+//! The one table of fields: what may stand in the input. The reader walks it, the manual page is written from it.
+
+use crate::quantity::{self, Quantity};
+
+/// Where rows of a table are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    /// Keys at the top of a TOML file.
+    Root,
+    /// `[kind.ID]` in a TOML file.
+    Table,
+    /// Rows of a CSV file.
+    Csv,
+}
+
+/// One kind of row.
+#[derive(Clone, Copy, Debug)]
+pub struct TableSpec {
+    /// Its word: `battery`, `wire`, `wire type`.
+    pub key: &'static str,
+    /// Where it is written.
+    pub form: Form,
+    /// What it is.
+    pub doc: &'static str,
+    /// A row as people write it.
+    pub example: &'static str,
+    /// Its fields in the order of the manual.
+    pub fields: &'static [FieldSpec],
+}
+
+impl TableSpec {
+    /// The number of a field in this table.
+    pub fn position(&self, key: &str) -> Option<usize> {
+        self.fields.iter().position(|f| f.key == key)
+    }
+}
+
+/// What a field holds.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum FieldKind {
+    /// Free text up to 2000 characters.
+    Text,
+    /// An id.
+    Name,
+    /// One of some words.
+    Words(&'static [&'static str]),
+    /// `true` or `false`.
+    Flag,
+    /// A whole number.
+    Count,
+    /// A plain number in the unit of a rule.
+    Plain,
+    /// One number with its unit.
+    Number(Quantity),
+    /// One number with its unit, or one word.
+    NumberOr(Quantity, &'static str),
+    /// One number with a unit of either quantity.
+    Either(Quantity, Quantity),
+    /// One number with its unit, or `{ low, typical, high }`.
+    Spread(Quantity),
+    /// Where a conductor ends: `J3.14`, `splice:SP1`.
+    End,
+    /// The id of a row of another kind.
+    Id(&'static str),
+    /// A list of ids of a kind.
+    Ids(&'static str),
+    /// A list of `kind:name`.
+    Elements,
+    /// A date, YYYY-MM-DD.
+    Date,
+    /// `{ value, source, how }`.
+    Limit(Quantity),
+    /// A list of `{ rule, reason }`.
+    LeftOut,
+}
+
+/// Least and greatest legal value, in SI.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Range {
+    /// Least.
+    pub least: f64,
+    /// Whether the least value itself is legal.
+    pub least_in: bool,
+    /// Greatest, legal itself.
+    pub greatest: f64,
+}
+
+/// One field of a row.
+#[derive(Clone, Copy, Debug)]
+pub struct FieldSpec {
+    /// Its key or column head.
+    pub key: &'static str,
+    /// What it holds.
+    pub kind: FieldKind,
+    /// Legal values of a number; `None` for what is no number.
+    pub range: Option<Range>,
+    /// What counts where it is missing, in words; empty if nothing does.
+    pub default: &'static str,
+    /// Whether a row without it is an error.
+    pub required: bool,
+    /// Whether `TBD` is legal.
+    pub open: bool,
+    /// The row's own kind that has this field (`bridge`); empty if all have it.
+    pub only: &'static str,
+    /// What it means.
+    pub help: &'static str,
+}
+
+impl FieldSpec {
+    /// What its number measures.
+    pub fn quantity(&self) -> Option<Quantity> {
+        match self.kind {
+            FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) | FieldKind::Limit(q) => Some(q),
+            _ => None,
+        }
+    }
+    /// Spellings of its units; empty for what has none.
+    pub fn unit(&self) -> String {
+        match self.kind {
+            FieldKind::Either(a, b) => format!("{}, {}", a.unit_words(), b.unit_words()),
+            _ => self.quantity().map(Quantity::unit_words).unwrap_or_default(),
+        }
+    }
+    /// Its range in words; empty for what has none.
+    pub fn range_words(&self) -> String {
+        let show = |si: f64| match self.quantity() {
+            Some(q) => quantity::show(si, q),
+            None => format!("{si}"),
+        };
+        match self.range {
+            Some(range) if range.least_in => format!("{} to {}", show(range.least), show(range.greatest)),
+            Some(range) => format!("above {} up to {}", show(range.least), show(range.greatest)),
+            None => String::new(),
+        }
+    }
+
+    const fn required(mut self) -> FieldSpec {
+        self.required = true;
+        self
+    }
+    const fn default(mut self, words: &'static str) -> FieldSpec {
+        self.default = words;
+        self
+    }
+    const fn open(mut self) -> FieldSpec {
+        self.open = true;
+        self
+    }
+    const fn only(mut self, kind: &'static str) -> FieldSpec {
+        self.only = kind;
+        self
+    }
+    const fn within(mut self, least: f64, greatest: f64) -> FieldSpec {
+        self.range = Some(Range { least, least_in: true, greatest });
+        self
+    }
+    const fn above(mut self, least: f64, greatest: f64) -> FieldSpec {
+        self.range = Some(Range { least, least_in: false, greatest });
+        self
+    }
+}
+
+const fn field(key: &'static str, kind: FieldKind, help: &'static str) -> FieldSpec {
+    FieldSpec { key, kind, range: usual_range(kind), default: "", required: false, open: false, only: "", help }
+}
+
+/// The range of a number unless its field states another.
+const fn usual_range(kind: FieldKind) -> Option<Range> {
+    const fn from(least: f64, greatest: f64) -> Option<Range> {
+        Some(Range { least, least_in: true, greatest })
+    }
+    const fn above_zero(greatest: f64) -> Option<Range> {
+        Some(Range { least: 0.0, least_in: false, greatest })
+    }
+    match kind {
+        FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) | FieldKind::Limit(q) => match q {
+            Quantity::Voltage => from(0.0, 1e5),
+            Quantity::Current => from(0.0, 1e5),
+            Quantity::Resistance => above_zero(1e12),
+            Quantity::Power => from(0.0, 1e9),
+            Quantity::Length => above_zero(1e4),
+            Quantity::Temperature => from(0.0, 1273.15),
+            Quantity::Share => from(0.0, 1.0),
+            Quantity::Duration => above_zero(100.0 * 365.25 * 86400.0),
+            Quantity::Gauge => from(-3.0, 40.0),
+            Quantity::Sensitivity => above_zero(1.0),
+            Quantity::Area => above_zero(1e-2),
+            Quantity::ResistancePerLength => above_zero(1e6),
+            Quantity::MassPerLength => above_zero(1e3),
+        },
+        FieldKind::Either(..) => above_zero(1e5),
+        FieldKind::Count => from(1.0, 10_000.0),
+        _ => None,
+    }
+}
+
+use FieldKind::{Count, Date, Elements, End, Flag, Id, Ids, LeftOut, Limit, Name, Number, Plain, Spread, Text, Words};
+use Quantity::{
+    Area, Current, Duration, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature, Voltage,
+};
+
+const ON_OFF: FieldKind = Words(&["on", "off"]);
+const CLOSED_OPEN: FieldKind = Words(&["closed", "open"]);
+const HOW: FieldKind = Words(&["read", "memory", "computed", "practice", "given"]);
+
+const SOURCE_FIELDS: &[FieldSpec] = &[
+    field("positive", End, "positive terminal").required(),
+    field("negative", End, "negative terminal").required(),
+    field("emf", Spread(Voltage), "voltage without load, over all states of charge and temperatures").above(0.0, 1e5).required().open(),
+    field("ohms", Spread(Resistance), "series resistance; without one the current of a fault would have no bound").required().open(),
+    field("state", ON_OFF, "whether it is connected unless a phase says otherwise").default("on"),
+];
+const PROTECTOR_FIELDS: &[FieldSpec] = &[
+    field("line", End, "supply side").required(),
+    field("load", End, "load side").required(),
+    field("rating", Number(Current), "rated current").above(0.0, 1e5).open(),
+    field("ohms", Spread(Resistance), "resistance when closed")
+        .default("0.5, 1 and 2 times 0.05 V over the rating; 10 mohm without rating; assumed")
+        .open(),
+    field("state", CLOSED_OPEN, "state unless a phase says otherwise").default("closed"),
+];
+const SWITCH_FIELDS: &[FieldSpec] = &[
+    field("from", End, "one side").required(),
+    field("to", End, "the other side").required(),
+    field("ohms", Spread(Resistance), "resistance when closed").default("1, 5 and 10 mohm, assumed").open(),
+    field("state", CLOSED_OPEN, "state unless a phase says otherwise").default("closed"),
+];
+const CATALOG_SOURCE: [FieldSpec; 3] = [
+    field("source", Text, "document that the row comes from"),
+    field("locator", Text, "its table, paragraph or page"),
+    field("how", HOW, "how the values of the row are known; a `_how` of one value counts before it").default("given"),
+];
+
+static TABLES: &[TableSpec] = &[
+    TableSpec {
+        key: "vehicle",
+        form: Form::Root,
+        doc: "Keys at the top of a file, before its first table. One file of the folder, and only one, says `format = 1`.",
+        example: "format = 1\nname = \"bench\"\nrevision = \"A\"\nprofile = \"space-28v\"",
+        fields: &[
+            field("format", Count, "number of the input format; this program reads 1").required(),
+            field("name", Name, "id of the vehicle").default("unnamed"),
+            field("revision", Text, "its revision"),
+            field("title", Text, "free text"),
+            field("profile", Name, "the limits profile that rules judge against").default("space-28v"),
+        ],
+    },
+    TableSpec {
+        key: "section",
+        form: Form::Table,
+        doc: "A half of the vehicle that can part from the rest.",
+        example: "[section.deck]\ntitle = \"propulsion deck\"",
+        fields: &[field("title", Text, "free text")],
+    },
+    TableSpec {
+        key: "unit",
+        form: Form::Table,
+        doc: "A box.",
+        example: "[unit.PDU]\ntitle = \"power distribution unit\"",
+        fields: &[field("title", Text, "free text"), field("section", Id("section"), "the section it stays with")],
+    },
+    TableSpec {
+        key: "bus",
+        form: Form::Table,
+        doc: "A bus inside a unit: its bar is rigid, and the drop of a load is counted from here.",
+        example: "[bus.A]\nunit = \"PDU\"\nreturn = \"node:RTN\"\nnominal = \"28 V\"",
+        fields: &[
+            field("unit", Id("unit"), "the unit it is in"),
+            field("return", End, "where its returns come together; without it a drop is counted in the feed and return to the source")
+                .open(),
+            field("nominal", Number(Voltage), "its nominal voltage").default("the profile's").open(),
+        ],
+    },
+    TableSpec {
+        key: "node",
+        form: Form::Table,
+        doc: "A node inside a unit that joins elements.",
+        example: "[node.RTN]\nunit = \"PDU\"",
+        fields: &[field("unit", Id("unit"), "the unit it is in")],
+    },
+    TableSpec {
+        key: "connector",
+        form: Form::Table,
+        doc: "One half of a connector. A half in a unit's wall without a `mate` gets an unnamed harness half: wires are then listed to the \
+              unit's own pins.",
+        example: "[connector.J1]\nunit = \"PDU\"\ncontact = \"20\"\ncavities = 9",
+        fields: &[
+            field("unit", Id("unit"), "the unit whose wall it sits in; none for a half on a harness"),
+            field("mate", Id("connector"), "the half it mates with; either half may say it"),
+            field("half", Words(&["plug", "receptacle"]), "which half it is").open(),
+            field("contact", Name, "contact size of its cavities").default("20, assumed").open(),
+            field(
+                "kind",
+                Words(&["crimp", "hermetic", "terminals"]),
+                "crimped or hermetic contacts, or terminals on which the wire itself lands",
+            )
+            .default("crimp"),
+            field("cavities", Count, "number of cavities, which are then named 1, 2, 3 …").open(),
+        ],
+    },
+    TableSpec {
+        key: "battery",
+        form: Form::Table,
+        doc: "A battery: a voltage behind a resistance.",
+        example: "[battery.B1]\npositive = \"B1J.1\"\nnegative = \"B1J.2\"\n\
+                  emf = { low = \"26.5 V\", typical = \"28 V\", high = \"29.5 V\" }\nohms = \"50 mohm\"",
+        fields: SOURCE_FIELDS,
+    },
+    TableSpec {
+        key: "supply",
+        form: Form::Table,
+        doc: "A ground supply: as a battery.",
+        example: "[supply.GSE]\npositive = \"X1.1\"\nnegative = \"X1.2\"\nemf = \"28.5 V\"\nohms = \"20 mohm\"\nstate = \"off\"",
+        fields: SOURCE_FIELDS,
+    },
+    TableSpec {
+        key: "breaker",
+        form: Form::Table,
+        doc: "A circuit breaker.",
+        example: "[breaker.CB1]\nline = \"bus:A\"\nload = \"J2.1\"\nrating = \"7.5 A\"",
+        fields: PROTECTOR_FIELDS,
+    },
+    TableSpec {
+        key: "fuse",
+        form: Form::Table,
+        doc: "A fuse.",
+        example: "[fuse.F1]\nline = \"bus:A\"\nload = \"J2.3\"\nrating = \"3 A\"",
+        fields: PROTECTOR_FIELDS,
+    },
+    TableSpec {
+        key: "switch",
+        form: Form::Table,
+        doc: "A switch.",
+        example: "[switch.S1]\nfrom = \"J4.1\"\nto = \"J4.2\"\nstate = \"open\"",
+        fields: SWITCH_FIELDS,
+    },
+    TableSpec {
+        key: "relay",
+        form: Form::Table,
+        doc: "The contact of a relay.",
+        example: "[relay.K1]\nfrom = \"bus:A\"\nto = \"node:HEAT\"",
+        fields: SWITCH_FIELDS,
+    },
+    TableSpec {
+        key: "tie",
+        form: Form::Table,
+        doc: "A tie between two buses.",
+        example: "[tie.AB]\nfrom = \"bus:A\"\nto = \"bus:B\"\nstate = \"open\"",
+        fields: SWITCH_FIELDS,
+    },
+    TableSpec {
+        key: "diode",
+        form: Form::Table,
+        doc: "A diode: nothing below its forward voltage, then a resistance.",
+        example: "[diode.D1]\nanode = \"J5.1\"\ncathode = \"bus:A\"",
+        fields: &[
+            field("anode", End, "anode").required(),
+            field("cathode", End, "cathode").required(),
+            field("forward", Spread(Voltage), "forward voltage").default("0.7 V, assumed").open(),
+            field("ohms", Spread(Resistance), "resistance above the forward voltage").default("10 mohm, assumed").open(),
+        ],
+    },
+    TableSpec {
+        key: "converter",
+        form: Form::Table,
+        doc: "A dc-dc converter: a constant power at its input, a voltage behind a resistance at its output.",
+        example: "[converter.PS10]\nline = \"J6.1\"\nreturn = \"J6.2\"\noutput = \"J7.1\"\noutput_return = \"J7.2\"\n\
+                  emf = \"10 V\"\nohms = \"20 mohm\"\nefficiency = \"80 %\"",
+        fields: &[
+            field("line", End, "input, positive").required(),
+            field("return", End, "input, negative").required(),
+            field("output", End, "output, positive").required(),
+            field("output_return", End, "output, negative").required(),
+            field("emf", Spread(Voltage), "output voltage without load").above(0.0, 1e5).required(),
+            field("ohms", Spread(Resistance), "output resistance; without one the current of a fault would have no bound").required(),
+            field("efficiency", Number(Share), "output power over input power less the quiescent power").above(0.0, 1.0).required(),
+            field("quiescent", Number(Power), "input power without load").default("0 W, assumed").open(),
+            field("drop_out", Number(Voltage), "input voltage below which it stops").open(),
+            field("return_above", Number(Voltage), "input voltage above which it starts again").open(),
+            field("state", ON_OFF, "whether it works unless a phase says otherwise").default("on"),
+        ],
+    },
+    TableSpec {
+        key: "load",
+        form: Form::Table,
+        doc: "What draws current. It states exactly one of `power`, `current` and `resistance`.",
+        example: "[load.radio]\nline = \"J8.1\"\nreturn = \"J8.2\"\npower = \"60 W\"\ngrowth = \"10 %\"\nvolts_min = \"22 V\"\n\
+                  drop_out = \"18 V\"",
+        fields: &[
+            field("line", End, "positive terminal").required(),
+            field("return", End, "negative terminal").required(),
+            field("power", Spread(Power), "constant power").open(),
+            field("current", Spread(Current), "constant current").open(),
+            field("resistance", Spread(Resistance), "resistance").open(),
+            field("growth", Number(Share), "added to power or current in the low corner; a resistance does not grow")
+                .within(0.0, 5.0)
+                .open(),
+            field("duty", Words(&["continuous", "intermittent"]), "which drop allotment counts").default("continuous"),
+            field("volts_min", Number(Voltage), "least voltage at its terminals").default("the profile's").open(),
+            field("volts_max", Number(Voltage), "greatest voltage at its terminals").default("the profile's").open(),
+            field("drop_out", Number(Voltage), "voltage below which it lets go").open(),
+            field("return_above", Number(Voltage), "voltage above which it comes back").open(),
+            field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
+            field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
+            field("state", ON_OFF, "whether it is on unless a phase says otherwise").default("on"),
+        ],
+    },
+    TableSpec {
+        key: "sensor",
+        form: Form::Table,
+        doc: "A sensor; its `kind` says which further keys it has.",
+        example: "[sensor.strain]\nkind = \"bridge\"\nreceiver = \"DAQ1\"\nreading = \"40 %\"\nexcitation_positive = \"J9.1\"\n\
+                  excitation_negative = \"J9.2\"\nsignal_positive = \"J9.3\"\nsignal_negative = \"J9.4\"\narm_ohms = \"350 ohm\"\n\
+                  sensitivity = \"2 mV/V\"\nexcitation = \"10 V\"",
+        fields: &[
+            field("kind", Words(&["bridge", "resistance", "voltage"]), "what it is made of").required(),
+            field("receiver", Id("receiver"), "where its signal is read"),
+            field("reading", Number(Share), "what it senses, as a share of full scale").within(-1.0, 1.0).default("0 %"),
+            field("excitation_positive", End, "excitation, positive").only("bridge"),
+            field("excitation_negative", End, "excitation, negative").only("bridge"),
+            field("signal_positive", End, "signal, positive").only("bridge"),
+            field("signal_negative", End, "signal, negative").only("bridge"),
+            field("arm_ohms", Number(Resistance), "one of its four arms, unstrained").only("bridge"),
+            field("sensitivity", Number(Sensitivity), "signal at full scale per volt of excitation").only("bridge"),
+            field("positive", End, "one terminal").only("resistance, voltage"),
+            field("negative", End, "the other terminal").only("resistance, voltage"),
+            field("zero_ohms", Number(Resistance), "resistance at zero").only("resistance"),
+            field("full_ohms", Number(Resistance), "resistance at full scale").only("resistance"),
+            field(
+                "excitation",
+                FieldKind::Either(Voltage, Current),
+                "the excitation that its calibration assumes: a voltage for a bridge, a current for a resistance",
+            )
+            .only("bridge, resistance"),
+            field("full", Number(Voltage), "voltage at full scale").above(0.0, 1e5).only("voltage"),
+            field("source_ohms", Number(Resistance), "resistance behind the voltage").only("voltage"),
+        ],
+    },
+    TableSpec {
+        key: "receiver",
+        form: Form::Table,
+        doc: "The input that reads a sensor.",
+        example: "[receiver.DAQ1]\npositive = \"J10.3\"\nnegative = \"J10.4\"\ninput_ohms = \"10 Mohm\"",
+        fields: &[
+            field("positive", End, "positive input").required(),
+            field("negative", End, "negative input").required(),
+            field("input_ohms", Number(Resistance), "resistance between the inputs").default("10 Mohm, assumed").open(),
+        ],
+    },
+    TableSpec {
+        key: "excitation",
+        form: Form::Table,
+        doc: "A constant current that leaves at `positive` and comes back at `negative`.",
+        example: "[excitation.I1]\npositive = \"J11.1\"\nnegative = \"J11.2\"\ncurrent = \"1 mA\"",
+        fields: &[
+            field("positive", End, "where it leaves").required(),
+            field("negative", End, "where it comes back").required(),
+            field("current", Number(Current), "how much").required(),
+        ],
+    },
+    TableSpec {
+        key: "splice",
+        form: Form::Table,
+        doc: "A splice; wires that end on it are joined.",
+        example: "[splice.SP1]",
+        fields: &[field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open()],
+    },
+    TableSpec {
+        key: "stud",
+        form: Form::Table,
+        doc: "A terminal stud.",
+        example: "[stud.ST1]\njoint_ohms = \"0.5 mohm\"",
+        fields: &[field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open()],
+    },
+    TableSpec {
+        key: "ground",
+        form: Form::Table,
+        doc: "A ground point on structure. One that no `structure` row ties to the reference gets a path of 5 mohm to it, assumed.",
+        example: "[ground.G1]\nreference = true",
+        fields: &[
+            field("reference", Flag, "the zero of voltage").default("the first ground point"),
+            field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("2.5 mohm, assumed").open(),
+        ],
+    },
+    TableSpec { key: "breakout", form: Form::Table, doc: "A branch point of the harness.", example: "[breakout.B1]", fields: &[] },
+    TableSpec {
+        key: "strap",
+        form: Form::Table,
+        doc: "A bond strap, with both joints.",
+        example: "[strap.BS1]\nfrom = \"case:PDU\"\nto = \"ground:G1\"",
+        fields: &[
+            field("from", End, "one end").required(),
+            field("to", End, "the other end").required(),
+            field("ohms", Spread(Resistance), "resistance").default("2.5 mohm, assumed").open(),
+        ],
+    },
+    TableSpec {
+        key: "structure",
+        form: Form::Table,
+        doc: "A path through structure between two ground points.",
+        example: "[structure.G1G2]\nfrom = \"ground:G1\"\nto = \"ground:G2\"",
+        fields: &[
+            field("from", End, "one end").required(),
+            field("to", End, "the other end").required(),
+            field("ohms", Spread(Resistance), "resistance").default("5 mohm, assumed (FAA AC 43.13-1B accepts 0.005 ohm)").open(),
+        ],
+    },
+    TableSpec {
+        key: "link",
+        form: Form::Table,
+        doc: "A conductor inside a unit: a printed track, a jumper of a bus bar.",
+        example: "[link.L1]\nfrom = \"J1.1\"\nto = \"bus:A\"\nohms = \"2 mohm\"",
+        fields: &[
+            field("from", End, "one end").required(),
+            field("to", End, "the other end").required(),
+            field("ohms", Spread(Resistance), "resistance").default("1 mohm, assumed").open(),
+        ],
+    },
+    TableSpec {
+        key: "cable",
+        form: Form::Table,
+        doc: "Several wires under one jacket or twist. One that only the wire list names needs no row.",
+        example: "[cable.C1]\nkind = \"twisted-shielded\"",
+        fields: &[field("kind", Words(&["twisted", "shielded", "twisted-shielded", "coaxial"]), "how it is made").open()],
+    },
+    TableSpec {
+        key: "circuit",
+        form: Form::Table,
+        doc: "Wires that serve one purpose. One that only the wire list names needs no row.",
+        example: "[circuit.heat]\ntitle = \"heater, aft\"",
+        fields: &[field("title", Text, "free text")],
+    },
+    TableSpec {
+        key: "phase",
+        form: Form::Table,
+        doc: "A mission phase; phases are in mission order as written. Without any, one phase `steady` is implied.",
+        example: "[phase.work]\nduration = \"2 h\"\nambient = \"20 degC\"\non = [\"load:heater\"]\nopen = [\"switch:S1\"]",
+        fields: &[
+            field("duration", Number(Duration), "how long it lasts").open(),
+            field("ambient", Spread(Temperature), "temperature of the conductors: coldest, typical, hottest")
+                .default("20 degC, assumed")
+                .open(),
+            field("open", Elements, "switches, relays, ties, breakers and fuses that are open"),
+            field("closed", Elements, "those that are closed"),
+            field("on", Elements, "loads, batteries, supplies and converters that are on"),
+            field("off", Elements, "those that are off"),
+        ],
+    },
+    TableSpec {
+        key: "disposition",
+        form: Form::Table,
+        doc: "A finding that the programme has accepted. Its id is the finding's, in quotes.",
+        example: "[disposition.\"VD-01/load:heater\"]\naction = \"accept\"\nreason = \"short run on the bench\"\nauthority = \"wiring board\"\n\
+                  date = \"2026-03-02\"\nphases = [\"work\"]\nworst = 1.2",
+        fields: &[
+            field("action", Words(&["accept", "fix-by", "not-applicable"]), "what was decided").required(),
+            field("reason", Text, "why").required(),
+            field("authority", Text, "who decided").required(),
+            field("date", Date, "when").required(),
+            field("phases", Ids("phase"), "the phases it covers").default("all that fail"),
+            field("worst", Plain, "worst value accepted, a plain number in the rule's unit"),
+            field("expiry", Date, "last day it holds; `fix-by` needs one"),
+        ],
+    },
+    TableSpec {
+        key: "profile",
+        form: Form::Table,
+        doc: "A limits profile: the numbers of the rules, each with its source. A profile of a shipped name takes the shipped one's place. \
+              Write it in a file of its own, since `profile = \"…\"` at the top of a file takes the same word.",
+        example: "[profile.mine]\nnominal = { value = \"28 V\", source = \"system specification 3.2\", how = \"read\" }\n\
+                  drop_continuous = { value = \"0.8 V\", source = \"system specification 3.4\", how = \"read\" }\n\
+                  drop_intermittent = { value = \"1.6 V\", source = \"system specification 3.4\", how = \"read\" }\n\
+                  volts_min = { value = \"23 V\", source = \"system specification 3.5\", how = \"read\" }\n\
+                  volts_max = { value = \"32 V\", source = \"system specification 3.5\", how = \"read\" }",
+        fields: &[
+            field("title", Text, "free text"),
+            field("nominal", Limit(Voltage), "system voltage where no bus states one").above(0.0, 1e5).required(),
+            field("drop_continuous", Limit(Voltage), "drop allowed between bus and load, continuous duty").required(),
+            field("drop_intermittent", Limit(Voltage), "drop allowed between bus and load, intermittent duty").required(),
+            field("volts_min", Limit(Voltage), "least voltage at a load whose sheet states none").required(),
+            field("volts_max", Limit(Voltage), "greatest voltage at a load whose sheet states none").required(),
+            field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
+        ],
+    },
+    TableSpec {
+        key: "wire",
+        form: Form::Csv,
+        doc: "The wire list: `wires.csv`, or several files `wires-….csv`.",
+        example: "wire,from,to,type,gauge_awg,length_m,current_a\nW1,J1.1,J2.1,M22759/44,20,3.2,4.5\nW2,J1.2,splice:SP1,,22,,",
+        fields: &[
+            field("wire", Name, "id of the wire").default("W1, W2 … by row"),
+            field("from", End, "one end").required(),
+            field("to", End, "the other end").required(),
+            field("type", Name, "type designation in the catalog").default("copper-tin: tin-coated copper strands, assumed").open(),
+            field("gauge", Number(Gauge), "gauge").required().open(),
+            field("length", FieldKind::NumberOr(Length, "route"), "length from end to end; `route` takes it from the route").open(),
+            field("current", Number(Current), "current, for a wire whose load is not modelled").open(),
+            field("circuit", Name, "the circuit it serves"),
+            field("cable", Name, "the cable it is a core of"),
+            field("cable_position", Count, "position in the cable, from 1"),
+            field("group", Name, "wires of one group run in parallel between the same ends"),
+            field("signal", Text, "signal name"),
+            field("notes", Text, "free text; columns whose head begins with `note_` are kept with it"),
+        ],
+    },
+    TableSpec {
+        key: "wire type",
+        form: Form::Csv,
+        doc: "Wire types: `catalog/wires.csv` in the folder adds rows to the shipped ones; the same type and gauge takes the shipped row's place.",
+        example: "type,gauge_awg,area_mm2,max_ohm_per_km,od_mm,rating_degC\nmy-wire,20,0.62,32.4,1.3,200",
+        fields: &[
+            field("type", Name, "type designation").required(),
+            field("construction", Text, "strands and coating"),
+            field("gauge", Number(Gauge), "gauge").required(),
+            field("area", Number(Area), "cross-section of the metal").required(),
+            field("area_how", HOW, "how it is known").default("`how`"),
+            field("conductivity", Number(Share), "conductivity, as a share of 100 % IACS").within(0.01, 1.1).default("100 %"),
+            field("conductivity_how", HOW, "how it is known").default("`how`"),
+            field("max", Number(ResistancePerLength), "greatest resistance at 20 degC that the specification allows").required(),
+            field("max_how", HOW, "how it is known").default("`how`"),
+            field("nominal", Number(ResistancePerLength), "nominal resistance at 20 degC")
+                .default("from area and conductivity with 2 % lay"),
+            field("nominal_how", HOW, "how it is known").default("`how`"),
+            field("od", Number(Length), "finished outside diameter"),
+            field("od_how", HOW, "how it is known").default("`how`"),
+            field("rating", Number(Temperature), "rated conductor temperature"),
+            field("rating_how", HOW, "how it is known").default("`how`"),
+            field("volts", Number(Voltage), "rated voltage"),
+            field("volts_how", HOW, "how it is known").default("`how`"),
+            field("mass", Number(MassPerLength), "mass per length"),
+            field("mass_how", HOW, "how it is known").default("`how`"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text"),
+        ],
+    },
+    TableSpec {
+        key: "contact size",
+        form: Form::Csv,
+        doc: "Contact sizes: `catalog/contacts.csv` in the folder adds rows to the shipped ones; the same size and kind takes the shipped row's \
+              place. The limit of resistance is the greatest drop over the test current; typical is half of it and best a tenth of typical, both \
+              assumed.",
+        example: "size,kind,gauge_min_awg,gauge_max_awg,current_a,drop_mv\n20,crimp,24,20,7.5,55",
+        fields: &[
+            field("size", Name, "size").required(),
+            field("kind", Words(&["crimp", "hermetic"]), "crimp or hermetic").required(),
+            field("gauge_min", Number(Gauge), "thinnest wire that fits").required(),
+            field("gauge_max", Number(Gauge), "thickest wire that fits").required(),
+            field("current", Number(Current), "test current").above(0.0, 1e5).required(),
+            field("drop", Number(Voltage), "greatest drop at the test current, crimps included").above(0.0, 1e3).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text"),
+        ],
+    },
+];
+
+/// Every kind of row with its fields, in the order of the manual.
+pub fn tables() -> &'static [TableSpec] {
+    TABLES
+}
+
+/// The table of a word.
+pub fn table(key: &str) -> Option<&'static TableSpec> {
+    TABLES.iter().find(|t| t.key == key)
+}
+
+/// Whether a head begins a column that is kept in the notes.
+pub(crate) fn is_note_head(head: &str) -> bool {
+    head.strip_prefix("note_").is_some_and(|rest| !rest.is_empty())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_are_unique_and_references_exist() {
+        for (row, t) in TABLES.iter().enumerate() {
+            assert!(TABLES[..row].iter().all(|other| other.key != t.key), "{}", t.key);
+            for (at, f) in t.fields.iter().enumerate() {
+                assert!(t.fields[..at].iter().all(|other| other.key != f.key), "{}.{}", t.key, f.key);
+                assert!(!f.help.is_empty() && f.key.chars().all(|c| c.is_ascii_lowercase() || c == '_'), "{}.{}", t.key, f.key);
+                if let FieldKind::Id(kind) | FieldKind::Ids(kind) = f.kind {
+                    assert!(table(kind).is_some_and(|t| t.form == Form::Table), "{}.{} names {kind}", t.key, f.key);
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,509 @@
+//! Numbers with their units, as people write them: `4.5 A`, `20 AWG`, `55 degC`, `12 ft`, `3.2 mohm`, `85 %`.
+
+use physics::gauge::Awg;
+
+/// What a number measures.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// Volts.
+    Voltage,
+    /// Amperes.
+    Current,
+    /// Ohms.
+    Resistance,
+    /// Watts.
+    Power,
+    /// Metres.
+    Length,
+    /// Kelvin; degrees Celsius and Fahrenheit are shifted.
+    Temperature,
+    /// A share, 1 = all.
+    Share,
+    /// Seconds.
+    Duration,
+    /// American wire gauge: the number itself, 0, −1, −2, −3 for 1/0 to 4/0.
+    Gauge,
+    /// Volt of signal per volt of excitation.
+    Sensitivity,
+    /// Square metres.
+    Area,
+    /// Ohms per metre.
+    ResistancePerLength,
+    /// Kilograms per metre.
+    MassPerLength,
+}
+
+/// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Unit {
+    /// Its usual spelling.
+    pub word: &'static str,
+    /// Other spellings that are read.
+    pub others: &'static [&'static str],
+    times: f64,
+    over: f64,
+    zero: f64,
+    /// Whether numbers are shown in it.
+    shown: bool,
+}
+
+const fn unit(word: &'static str, others: &'static [&'static str], times: f64, over: f64) -> Unit {
+    Unit { word, others, times, over, zero: 0.0, shown: true }
+}
+const fn read_only(word: &'static str, others: &'static [&'static str], times: f64, over: f64) -> Unit {
+    Unit { word, others, times, over, zero: 0.0, shown: false }
+}
+
+impl Unit {
+    /// A number in this unit, in SI.
+    pub fn to_si(&self, number: f64) -> f64 {
+        (number - self.zero) * self.times / self.over
+    }
+    /// A value in SI, in this unit.
+    pub fn from_si(&self, si: f64) -> f64 {
+        si * self.over / self.times + self.zero
+    }
+    /// How the unit ends a column head: `length_m`, `gauge_awg`, `max_ohm_per_kft`.
+    pub fn head_suffix(&self) -> String {
+        match self.word {
+            "%" => "percent".to_owned(),
+            word => word.replace('/', "_per_").to_lowercase(),
+        }
+    }
+}
+
+impl Quantity {
+    /// All of them.
+    pub const ALL: [Quantity; 13] = [
+        Quantity::Voltage,
+        Quantity::Current,
+        Quantity::Resistance,
+        Quantity::Power,
+        Quantity::Length,
+        Quantity::Temperature,
+        Quantity::Share,
+        Quantity::Duration,
+        Quantity::Gauge,
+        Quantity::Sensitivity,
+        Quantity::Area,
+        Quantity::ResistancePerLength,
+        Quantity::MassPerLength,
+    ];
+
+    /// Its units, smallest first where that matters for showing.
+    pub fn units(self) -> &'static [Unit] {
+        const VOLTAGE: &[Unit] = &[
+            unit("uV", &["µV", "μV"], 1.0, 1e6),
+            unit("mV", &[], 1.0, 1e3),
+            unit("V", &["Vdc", "volt", "volts"], 1.0, 1.0),
+            unit("kV", &[], 1e3, 1.0),
+        ];
+        const CURRENT: &[Unit] = &[
+            unit("uA", &["µA", "μA"], 1.0, 1e6),
+            unit("mA", &[], 1.0, 1e3),
+            unit("A", &["amp", "amps"], 1.0, 1.0),
+            unit("kA", &[], 1e3, 1.0),
+        ];
+        const RESISTANCE: &[Unit] = &[
+            unit("uohm", &["µohm", "μohm", "µΩ", "μΩ"], 1.0, 1e6),
+            unit("mohm", &["mΩ", "m\u{2126}"], 1.0, 1e3),
+            unit("ohm", &["Ω", "\u{2126}", "ohms"], 1.0, 1.0),
+            unit("kohm", &["kΩ", "k\u{2126}"], 1e3, 1.0),
+            unit("Mohm", &["MΩ", "M\u{2126}", "megohm"], 1e6, 1.0),
+        ];
+        const POWER: &[Unit] = &[unit("mW", &[], 1.0, 1e3), unit("W", &["watt", "watts"], 1.0, 1.0), unit("kW", &[], 1e3, 1.0)];
+        const LENGTH: &[Unit] = &[
+            read_only("um", &["µm", "μm"], 1.0, 1e6),
+            unit("mm", &[], 1.0, 1e3),
+            read_only("cm", &[], 1.0, 1e2),
+            unit("m", &[], 1.0, 1.0),
+            unit("km", &[], 1e3, 1.0),
+            read_only("mil", &[], 0.0254, 1e3),
+            read_only("in", &["inch"], 0.0254, 1.0),
+            read_only("ft", &["feet"], 0.3048, 1.0),
+        ];
+        const TEMPERATURE: &[Unit] = &[
+            Unit { word: "degC", others: &["°C"], times: 1.0, over: 1.0, zero: -273.15, shown: true },
+            read_only("K", &[], 1.0, 1.0),
+            Unit { word: "degF", others: &["°F"], times: 5.0, over: 9.0, zero: -459.67, shown: false },
+        ];
+        const SHARE: &[Unit] = &[unit("%", &["percent"], 1.0, 1e2)];
+        const DURATION: &[Unit] = &[
+            read_only("ms", &[], 1.0, 1e3),
+            unit("s", &["sec"], 1.0, 1.0),
+            unit("min", &[], 60.0, 1.0),
+            unit("h", &["hr"], 3600.0, 1.0),
+            unit("d", &["day", "days"], 86400.0, 1.0),
+        ];
+        const GAUGE: &[Unit] = &[unit("AWG", &["awg"], 1.0, 1.0)];
+        const SENSITIVITY: &[Unit] =
+            &[read_only("uV/V", &["µV/V", "μV/V"], 1.0, 1e6), unit("mV/V", &[], 1.0, 1e3), read_only("V/V", &[], 1.0, 1.0)];
+        const AREA: &[Unit] = &[
+            unit("mm2", &["mm²"], 1.0, 1e6),
+            Unit { word: "cmil", others: &[], times: physics::gauge::CIRCULAR_MIL.0, over: 1.0, zero: 0.0, shown: false },
+        ];
+        const RESISTANCE_PER_LENGTH: &[Unit] = &[
+            unit("mohm/m", &["mΩ/m"], 1.0, 1e3),
+            read_only("ohm/m", &["Ω/m"], 1.0, 1.0),
+            read_only("ohm/km", &["Ω/km"], 1.0, 1e3),
+            read_only("ohm/kft", &["Ω/kft"], 1.0, 304.8),
+        ];
+        const MASS_PER_LENGTH: &[Unit] =
+            &[unit("g/m", &["kg/km"], 1.0, 1e3), read_only("kg/m", &[], 1.0, 1.0), read_only("lb/kft", &[], 0.45359237, 304.8)];
+        match self {
+            Quantity::Voltage => VOLTAGE,
+            Quantity::Current => CURRENT,
+            Quantity::Resistance => RESISTANCE,
+            Quantity::Power => POWER,
+            Quantity::Length => LENGTH,
+            Quantity::Temperature => TEMPERATURE,
+            Quantity::Share => SHARE,
+            Quantity::Duration => DURATION,
+            Quantity::Gauge => GAUGE,
+            Quantity::Sensitivity => SENSITIVITY,
+            Quantity::Area => AREA,
+            Quantity::ResistancePerLength => RESISTANCE_PER_LENGTH,
+            Quantity::MassPerLength => MASS_PER_LENGTH,
+        }
+    }
+
+    /// What it is called: `a voltage`.
+    pub fn title(self) -> &'static str {
+        match self {
+            Quantity::Voltage => "a voltage",
+            Quantity::Current => "a current",
+            Quantity::Resistance => "a resistance",
+            Quantity::Power => "a power",
+            Quantity::Length => "a length",
+            Quantity::Temperature => "a temperature",
+            Quantity::Share => "a percentage",
+            Quantity::Duration => "a duration",
+            Quantity::Gauge => "a gauge",
+            Quantity::Sensitivity => "a sensitivity",
+            Quantity::Area => "an area",
+            Quantity::ResistancePerLength => "a resistance per length",
+            Quantity::MassPerLength => "a mass per length",
+        }
+    }
+
+    /// The unit named first in help.
+    pub fn usual_unit(self) -> &'static Unit {
+        let word = match self {
+            Quantity::Voltage => "V",
+            Quantity::Current => "A",
+            Quantity::Resistance => "ohm",
+            Quantity::Power => "W",
+            Quantity::Length => "m",
+            Quantity::Temperature => "degC",
+            Quantity::Share => "%",
+            Quantity::Duration => "s",
+            Quantity::Gauge => "AWG",
+            Quantity::Sensitivity => "mV/V",
+            Quantity::Area => "mm2",
+            Quantity::ResistancePerLength => "mohm/m",
+            Quantity::MassPerLength => "g/m",
+        };
+        self.unit(word).expect("the usual unit of every quantity is in its list")
+    }
+
+    /// The unit of a spelling.
+    pub fn unit(self, word: &str) -> Option<&'static Unit> {
+        self.units().iter().find(|u| u.word == word || u.others.contains(&word))
+    }
+
+    /// The unit that a column head ends in.
+    pub fn unit_of_head(self, suffix: &str) -> Option<&'static Unit> {
+        let suffix = suffix.to_lowercase();
+        self.units().iter().find(|u| u.head_suffix() == suffix)
+    }
+
+    /// The spellings of its units, for help: `uV, mV, V, kV`.
+    pub fn unit_words(self) -> String {
+        self.units().iter().map(|u| u.word).collect::<Vec<_>>().join(", ")
+    }
+}
+
+/// Why a text is not a number with a unit.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Fault {
+    /// No number at its start.
+    NoNumber,
+    /// A number, but no unit.
+    NoUnit,
+    /// A comma inside the number.
+    Comma,
+    /// The unit stands before the number.
+    UnitFirst,
+    /// The unit belongs to another quantity.
+    OtherQuantity(Quantity, String),
+    /// Nobody's unit.
+    UnknownUnit(String),
+    /// The gauge is not one of 4/0 to 40.
+    NoSuchGauge,
+    /// The number is beyond what can be held.
+    NotFinite,
+}
+
+/// Reads a number with a unit of one quantity; the result is in SI.
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn parse(text: &str, quantity: Quantity) -> Result<f64, Fault> {
+    let text = text.trim();
+    let (number, word) = split(text);
+    let word = word.trim();
+    if number.is_empty() {
+        let unit_first = text.split(char::is_whitespace).next().is_some_and(|first| quantity.unit(first).is_some());
+        return Err(if unit_first && text.contains(char::is_whitespace) { Fault::UnitFirst } else { Fault::NoNumber });
+    }
+    if word.starts_with(',') {
+        return Err(Fault::Comma);
+    }
+    if word.is_empty() {
+        return Err(Fault::NoUnit);
+    }
+    if quantity == Quantity::Gauge {
+        // A gauge may hold a slash: `1/0 AWG`.
+        let Some(number) = text.strip_suffix("AWG").or_else(|| text.strip_suffix("awg")) else {
+            return Err(wrong_unit(word, quantity));
+        };
+        return parse_plain(number, quantity, quantity.usual_unit());
+    }
+    match quantity.unit(word) {
+        Some(unit) => finite(number).map(|n| unit.to_si(n)),
+        None => Err(wrong_unit(word, quantity)),
+    }
+}
+
+/// Reads a plain number in a unit that a column head has stated; the result is in SI.
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn parse_plain(text: &str, quantity: Quantity, unit: &Unit) -> Result<f64, Fault> {
+    let text = text.trim();
+    if quantity == Quantity::Gauge {
+        return match Awg::parse(text) {
+            Some(Awg(gauge)) => Ok(f64::from(gauge)),
+            None if text.is_empty() => Err(Fault::NoNumber),
+            None => Err(Fault::NoSuchGauge),
+        };
+    }
+    match split(text) {
+        ("", _) => Err(Fault::NoNumber),
+        (number, "") => finite(number).map(|n| unit.to_si(n)),
+        (_, rest) if rest.trim().starts_with(',') => Err(Fault::Comma),
+        (_, rest) => Err(wrong_unit(rest.trim(), quantity)),
+    }
+}
+
+/// Reads a number with any known unit: what it measures, and its value in SI.
+///
+/// # Errors
+/// What is wrong with the text.
+pub fn parse_any(text: &str) -> Result<(Quantity, f64), Fault> {
+    let (number, word) = split(text.trim());
+    let word = word.trim();
+    let quantity = Quantity::ALL.into_iter().find(|q| q.unit(word).is_some());
+    match quantity {
+        Some(quantity) => parse(text, quantity).map(|si| (quantity, si)),
+        None if number.is_empty() => Err(Fault::NoNumber),
+        None if word.is_empty() => Err(Fault::NoUnit),
+        None if word.starts_with(',') => Err(Fault::Comma),
+        None if word.ends_with("AWG") => parse(text, Quantity::Gauge).map(|si| (Quantity::Gauge, si)),
+        None => Err(Fault::UnknownUnit(word.to_owned())),
+    }
+}
+
+/// What is wrong, and what to write, in words: for the reader's messages and for arguments of the command line.
+pub fn explain(fault: &Fault, text: &str, quantity: Quantity) -> (String, String) {
+    let text = text.trim();
+    let usual = quantity.usual_unit().word;
+    let example = example(quantity);
+    match fault {
+        Fault::NoNumber => (format!("{text:?} is not {}", quantity.title()), format!("write for example {example:?}")),
+        Fault::NoUnit => (
+            format!("the number {text} has no unit"),
+            format!("write its unit, for example \"{text} {usual}\" (units: {})", quantity.unit_words()),
+        ),
+        Fault::Comma => {
+            (format!("{text:?} has a comma in its number"), "write a point before decimals and no separator of thousands".to_owned())
+        }
+        Fault::UnitFirst => {
+            (format!("{text:?} has its unit before the number"), format!("write the number first, for example {example:?}"))
+        }
+        Fault::OtherQuantity(other, word) => (
+            format!(
+                "{word:?} is a unit of {}; {} is expected here",
+                other.title().trim_start_matches("a ").trim_start_matches("an "),
+                quantity.title()
+            ),
+            format!("units of {}: {}", quantity.title().trim_start_matches("a "), quantity.unit_words()),
+        ),
+        Fault::UnknownUnit(word) => (
+            format!("unknown unit {word:?}; {} is expected here", quantity.title()),
+            format!("units of {}: {}", quantity.title().trim_start_matches("a "), quantity.unit_words()),
+        ),
+        Fault::NoSuchGauge => (format!("{text:?} is not a gauge"), "gauges run from 4/0, 3/0, 2/0, 1/0, 1 to 40".to_owned()),
+        Fault::NotFinite => (format!("{text:?} is too large a number"), format!("write for example {example:?}")),
+    }
+}
+
+/// An example of a quantity as people write it.
+pub fn example(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Voltage => "28 V",
+        Quantity::Current => "4.5 A",
+        Quantity::Resistance => "50 mohm",
+        Quantity::Power => "60 W",
+        Quantity::Length => "1.2 m",
+        Quantity::Temperature => "55 degC",
+        Quantity::Share => "85 %",
+        Quantity::Duration => "90 min",
+        Quantity::Gauge => "20 AWG",
+        Quantity::Sensitivity => "2 mV/V",
+        Quantity::Area => "0.62 mm2",
+        Quantity::ResistancePerLength => "32 mohm/m",
+        Quantity::MassPerLength => "6.5 g/m",
+    }
+}
+
+/// A value in SI as text with a unit that suits its size, to four digits.
+pub fn show(si: f64, quantity: Quantity) -> String {
+    if quantity == Quantity::Gauge {
+        return format!("{} AWG", Awg(si.round().clamp(-3.0, 40.0) as i8));
+    }
+    let mut shown = quantity.units().iter().filter(|u| u.shown);
+    let first = shown.next().unwrap_or(quantity.usual_unit());
+    let unit = if si == 0.0 || quantity == Quantity::Temperature {
+        quantity.usual_unit()
+    } else {
+        shown.filter(|u| u.from_si(si).abs() >= 1.0).last().unwrap_or(first)
+    };
+    format!("{} {}", digits(unit.from_si(si)), unit.word)
+}
+
+/// Four significant digits without trailing zeros.
+fn digits(number: f64) -> String {
+    if number == 0.0 || !number.is_finite() {
+        return "0".to_owned();
+    }
+    let places = (3 - number.abs().log10().floor() as i32).clamp(0, 12) as usize;
+    let text = format!("{number:.places$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+fn finite(number: &str) -> Result<f64, Fault> {
+    match number.parse::<f64>() {
+        Ok(n) if n.is_finite() => Ok(n),
+        Ok(_) => Err(Fault::NotFinite),
+        Err(_) => Err(Fault::NoNumber),
+    }
+}
+
+fn wrong_unit(word: &str, expected: Quantity) -> Fault {
+    let other = Quantity::ALL.into_iter().find(|q| *q != expected && q.unit(word).is_some());
+    match other {
+        Some(other) => Fault::OtherQuantity(other, word.to_owned()),
+        None => Fault::UnknownUnit(word.to_owned()),
+    }
+}
+
+/// Splits a text after its leading number; an `e` belongs to the number only if digits follow it.
+fn split(text: &str) -> (&str, &str) {
+    let bytes = text.as_bytes();
+    let digits = |from: usize| bytes[from..].iter().take_while(|b| b.is_ascii_digit()).count();
+    let mut end = usize::from(matches!(bytes.first(), Some(b'+' | b'-')));
+    let whole = digits(end);
+    end += whole;
+    let mut part = 0;
+    if bytes.get(end) == Some(&b'.') {
+        part = digits(end + 1);
+        if whole + part > 0 {
+            end += 1 + part;
+        }
+    }
+    if whole + part == 0 {
+        return ("", text);
+    }
+    if matches!(bytes.get(end), Some(b'e' | b'E')) {
+        let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
+        let exponent = digits((end + 1 + sign).min(bytes.len()));
+        if exponent > 0 {
+            end += 1 + sign + exponent;
+        }
+    }
+    text.split_at(end)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_with_units() {
+        for (text, quantity, si) in [
+            ("4.5 A", Quantity::Current, 4.5),
+            ("3.2 mohm", Quantity::Resistance, 0.0032),
+            ("3.2mΩ", Quantity::Resistance, 0.0032),
+            ("2ohm", Quantity::Resistance, 2.0),
+            ("12 ft", Quantity::Length, 3.6576),
+            ("85 %", Quantity::Share, 0.85),
+            ("20 AWG", Quantity::Gauge, 20.0),
+            ("20AWG", Quantity::Gauge, 20.0),
+            ("4/0 AWG", Quantity::Gauge, -3.0),
+            ("2 mV/V", Quantity::Sensitivity, 0.002),
+            ("1.5e3 V", Quantity::Voltage, 1500.0),
+            ("-40 degC", Quantity::Temperature, 233.15),
+            ("90 min", Quantity::Duration, 5400.0),
+            ("1000 ohm/kft", Quantity::ResistancePerLength, 1000.0 / 304.8),
+        ] {
+            assert_eq!(parse(text, quantity), Ok(si), "{text}");
+            assert_eq!(parse_any(text), Ok((quantity, si)), "{text}");
+        }
+        // 32 °F is the freezing point.
+        assert!((parse("32 degF", Quantity::Temperature).expect("a temperature") - 273.15).abs() < 1e-9);
+    }
+
+    #[test]
+    fn faults_are_told_apart() {
+        for (text, quantity, fault) in [
+            ("", Quantity::Current, Fault::NoNumber),
+            ("V", Quantity::Voltage, Fault::NoNumber),
+            ("4.5", Quantity::Current, Fault::NoUnit),
+            ("4,5 A", Quantity::Current, Fault::Comma),
+            ("AWG 20", Quantity::Gauge, Fault::UnitFirst),
+            ("41 AWG", Quantity::Gauge, Fault::NoSuchGauge),
+            ("3 V", Quantity::Current, Fault::OtherQuantity(Quantity::Voltage, "V".to_owned())),
+            ("3 furlong", Quantity::Length, Fault::UnknownUnit("furlong".to_owned())),
+            ("1e999 V", Quantity::Voltage, Fault::NotFinite),
+            (". V", Quantity::Voltage, Fault::NoNumber),
+            ("nan V", Quantity::Voltage, Fault::NoNumber),
+            ("inf V", Quantity::Voltage, Fault::NoNumber),
+        ] {
+            assert_eq!(parse(text, quantity), Err(fault), "{text}");
+        }
+    }
+
+    /// Every unit's words are read back, and no spelling belongs to two quantities.
+    #[test]
+    fn units_are_read_back() {
+        for quantity in Quantity::ALL {
+            for unit in quantity.units() {
+                for word in [&unit.word].into_iter().chain(unit.others) {
+                    assert_eq!(parse_any(&format!("7 {word}")).map(|(q, _)| q), Ok(quantity), "{word}");
+                }
+                assert_eq!(quantity.unit_of_head(&unit.head_suffix()).map(Unit::head_suffix), Some(unit.head_suffix()));
+            }
+        }
+    }
+
+    #[test]
+    fn shown_in_a_unit_of_its_size() {
+        assert_eq!(show(0.0066667, Quantity::Resistance), "6.667 mohm");
+        assert_eq!(show(0.005, Quantity::Resistance), "5 mohm");
+        assert_eq!(show(1e7, Quantity::Resistance), "10 Mohm");
+        assert_eq!(show(293.15, Quantity::Temperature), "20 degC");
+        assert_eq!(show(0.0, Quantity::Power), "0 W");
+        assert_eq!(show(-3.0, Quantity::Gauge), "4/0 AWG");
+    }
+}

@@ -1,0 +1,586 @@
+//! One value of one field: from text to a number, word, list … or to a diagnostic.
+
+use crate::codes;
+use crate::fields::{FieldKind, FieldSpec, TableSpec};
+use crate::problems::Problems;
+use crate::quantity::{self, Fault, Quantity, Unit};
+use model::{Diagnostic, FileId, Name, Span, name_fault};
+use toml::Spanned;
+use toml::de::DeValue;
+
+/// One row as read: its fields by position in its table.
+pub(crate) struct Row {
+    pub(crate) table: &'static TableSpec,
+    pub(crate) name: Name,
+    pub(crate) at: Span,
+    pub(crate) slots: Vec<Slot>,
+    /// Not understood as a whole: its name is known, nothing else is said about it.
+    pub(crate) broken: bool,
+}
+
+/// What stands in a field.
+#[derive(Clone, Default)]
+pub(crate) enum Slot {
+    #[default]
+    Absent,
+    /// Something that was not understood and has been reported.
+    Bad,
+    Good(Cell),
+}
+
+/// A value that was understood.
+#[derive(Clone)]
+pub(crate) struct Cell {
+    pub(crate) at: Span,
+    pub(crate) value: Value,
+    pub(crate) mark: Mark,
+}
+
+#[derive(Clone)]
+pub(crate) enum Value {
+    /// `TBD`.
+    Open,
+    Text(Name),
+    Flag(bool),
+    Count(u32),
+    Number(Quantity, f64),
+    Plain(f64),
+    Spread(Box<[Part; 3]>),
+    List(Vec<(Span, Name)>),
+    Limit {
+        value: f64,
+        source: String,
+        how: Name,
+    },
+    LeftOut(Vec<(Name, Span, String)>),
+}
+
+/// One of least, typical, greatest.
+#[derive(Clone)]
+pub(crate) struct Part {
+    pub(crate) si: f64,
+    pub(crate) at: Span,
+    pub(crate) mark: Mark,
+}
+
+/// How firm a value is.
+#[derive(Clone, Default)]
+pub(crate) enum Mark {
+    #[default]
+    Firm,
+    /// `TBC` or `TBD`, with the value as written and who answers by when.
+    Loose(Box<Loose>),
+}
+
+#[derive(Clone, Default)]
+pub(crate) struct Loose {
+    pub(crate) text: String,
+    pub(crate) owner: Option<String>,
+    pub(crate) need: Option<String>,
+}
+
+impl Row {
+    pub(crate) fn slot(&self, key: &str) -> &Slot {
+        match self.table.position(key) {
+            Some(at) => self.slots.get(at).unwrap_or(&Slot::Absent),
+            None => &Slot::Absent,
+        }
+    }
+    pub(crate) fn cell(&self, key: &str) -> Option<&Cell> {
+        match self.slot(key) {
+            Slot::Good(cell) => Some(cell),
+            _ => None,
+        }
+    }
+    pub(crate) fn is_absent(&self, key: &str) -> bool {
+        matches!(self.slot(key), Slot::Absent)
+    }
+    /// A word, id, end or free text with its place.
+    pub(crate) fn text(&self, key: &str) -> Option<(&Name, Span)> {
+        match self.cell(key) {
+            Some(Cell { at, value: Value::Text(text), .. }) => Some((text, *at)),
+            _ => None,
+        }
+    }
+    pub(crate) fn word(&self, key: &str) -> Option<&str> {
+        self.text(key).map(|(text, _)| &**text)
+    }
+    pub(crate) fn list(&self, key: &str) -> &[(Span, Name)] {
+        match self.cell(key) {
+            Some(Cell { value: Value::List(list), .. }) => list,
+            _ => &[],
+        }
+    }
+    /// `load radio`, for messages.
+    pub(crate) fn words(&self) -> String {
+        format!("{} {}", self.table.key, self.name)
+    }
+}
+
+/// A value written as text: a TOML string or a CSV cell. `plain` is the unit that a column head states.
+pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&Unit>, out: &mut Problems) -> Slot {
+    let good = |value, mark| Slot::Good(Cell { at, value, mark });
+    if field.kind == FieldKind::Text {
+        return match free_text(text, at, out) {
+            Some(text) => good(Value::Text(text), Mark::Firm),
+            None => Slot::Bad,
+        };
+    }
+    let (standing, rest, loose) = split_mark(text);
+    match standing {
+        Some("TBD") if field.open => {
+            return good(Value::Open, Mark::Loose(Box::new(loose)));
+        }
+        Some("TBD") => {
+            out.push(
+                Diagnostic::error(codes::CANNOT_BE_OPEN, at, "", format!("{} cannot be TBD", field.key))
+                    .help("everything else rests on it; give a value, marked \"TBC …\" if it may change"),
+            );
+            return Slot::Bad;
+        }
+        Some(_) if rest.is_empty() => {
+            out.push(
+                Diagnostic::error(codes::CANNOT_BE_OPEN, at, "", "TBC has no value behind it")
+                    .help("write the value to be confirmed behind TBC, or TBD if there is none"),
+            );
+            return Slot::Bad;
+        }
+        Some(_) if !can_be_confirmed(field.kind) => {
+            out.push(
+                Diagnostic::error(codes::CANNOT_BE_OPEN, at, "", format!("{} cannot be TBC", field.key))
+                    .help("only numbers, ends, wire types and contact sizes can be marked"),
+            );
+            return Slot::Bad;
+        }
+        _ => {}
+    }
+    let mark = if standing.is_some() { Mark::Loose(Box::new(Loose { text: rest.to_owned(), ..loose })) } else { Mark::Firm };
+    let value = match field.kind {
+        FieldKind::Text => return Slot::Bad,
+        FieldKind::Name => match name_fault(rest) {
+            None => Some(Value::Text(rest.into())),
+            Some(fault) => {
+                out.push(Diagnostic::error(codes::BAD_ID, at, "", format!("{rest:?} is not an id: {fault}")));
+                None
+            }
+        },
+        FieldKind::End | FieldKind::Id(_) => Some(Value::Text(rest.into())),
+        FieldKind::Words(words) => one_of(words, rest, at, out).map(|w| Value::Text(w.into())),
+        FieldKind::NumberOr(_, word) if rest == word => Some(Value::Text(word.into())),
+        FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) => {
+            number(field, q, rest, at, plain, out).map(|si| Value::Number(q, si))
+        }
+        FieldKind::Either(a, b) => {
+            let q = if quantity::parse(rest, b).is_ok() { b } else { a };
+            number(field, q, rest, at, plain, out).map(|si| Value::Number(q, si))
+        }
+        FieldKind::Count => match rest.parse::<u32>() {
+            Ok(n) => in_range(field, f64::from(n), rest, at, out).then_some(Value::Count(n)),
+            Err(_) => {
+                out.push(Diagnostic::error(codes::NOT_A_NUMBER, at, "", format!("{rest:?} is not a whole number")));
+                None
+            }
+        },
+        FieldKind::Date => date(rest, at, out),
+        FieldKind::Flag => wrong_type(field, at, "true or false", None, out),
+        FieldKind::Plain => wrong_type(field, at, "a plain number in the rule's unit", None, out),
+        FieldKind::Ids(_) | FieldKind::Elements => wrong_type(field, at, "a list", Some(format!("[\"{rest}\"]")), out),
+        FieldKind::Limit(_) => wrong_type(field, at, "{ value = \"…\", source = \"…\", how = \"read\" }", None, out),
+        FieldKind::LeftOut => wrong_type(field, at, "a list of { rule = \"…\", reason = \"…\" }", None, out),
+    };
+    value.map_or(Slot::Bad, |value| good(value, mark))
+}
+
+/// A value written in TOML.
+pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: FileId, out: &mut Problems) -> Slot {
+    let at = span(file, value.span());
+    let good = |value| Slot::Good(Cell { at, value, mark: Mark::Firm });
+    let bad = |_: Option<Value>| Slot::Bad;
+    match (field.kind, value.get_ref()) {
+        (_, DeValue::String(text)) => from_text(field, text.trim(), at, None, out),
+        (FieldKind::Flag, DeValue::Boolean(flag)) => good(Value::Flag(*flag)),
+        (FieldKind::Count, DeValue::Integer(n)) => match u32::from_str_radix(n.as_str(), n.radix()) {
+            Ok(n) if in_range(field, f64::from(n), &n.to_string(), at, out) => good(Value::Count(n)),
+            Ok(_) => Slot::Bad,
+            Err(_) => {
+                out.push(Diagnostic::error(codes::OUT_OF_RANGE, at, "", format!("{} is out of its range", field.key)).help(format!(
+                    "{} takes {}",
+                    field.key,
+                    field.range_words()
+                )));
+                Slot::Bad
+            }
+        },
+        (FieldKind::Plain, DeValue::Integer(n)) => match n.as_str().parse::<f64>() {
+            Ok(n) if n.is_finite() => good(Value::Plain(n)),
+            _ => bad(wrong_type(field, at, "a plain number in the rule's unit", None, out)),
+        },
+        (FieldKind::Plain, DeValue::Float(n)) => match n.as_str().parse::<f64>() {
+            Ok(n) if n.is_finite() => good(Value::Plain(n)),
+            _ => bad(wrong_type(field, at, "a plain number in the rule's unit", None, out)),
+        },
+        (FieldKind::Date, DeValue::Datetime(d)) => date(&d.to_string(), at, out).map_or(Slot::Bad, good),
+        (FieldKind::Either(q, _), DeValue::Integer(_) | DeValue::Float(_)) => bare_number(field, q, value.get_ref(), at, out),
+        (FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q), DeValue::Integer(_) | DeValue::Float(_)) => {
+            bare_number(field, q, value.get_ref(), at, out)
+        }
+        (FieldKind::Name | FieldKind::Id(_) | FieldKind::Text, DeValue::Integer(n)) => {
+            bad(wrong_type(field, at, "a text in quotes", Some(format!("\"{}\"", n.as_str())), out))
+        }
+        (FieldKind::Words(words), _) => bad(wrong_type(field, at, &quoted(words), None, out)),
+        (FieldKind::Spread(q), DeValue::Table(table)) => {
+            const PARTS: [&str; 3] = ["low", "typical", "high"];
+            let mut found: [Slot; 3] = Default::default();
+            for (key, value) in table.iter() {
+                match PARTS.iter().position(|p| *p == key.get_ref()) {
+                    Some(part) => {
+                        let one = FieldSpec { key: PARTS[part], kind: FieldKind::Number(q), open: false, ..*field };
+                        found[part] = from_toml(&one, value, file, out);
+                    }
+                    None => unknown_key("a spread", key.get_ref(), span(file, key.span()), PARTS.into_iter(), out),
+                }
+            }
+            spread(field, q, found, at, out)
+        }
+        (FieldKind::Limit(q), DeValue::Table(table)) => {
+            const KEYS: [&str; 3] = ["value", "source", "how"];
+            const HOW: &[&str] = &["read", "memory", "practice"];
+            let specs = [
+                FieldSpec { key: "value", kind: FieldKind::Number(q), ..*field },
+                FieldSpec { key: "source", kind: FieldKind::Text, ..*field },
+                FieldSpec { key: "how", kind: FieldKind::Words(HOW), ..*field },
+            ];
+            let mut found: [Slot; 3] = Default::default();
+            for (key, value) in table.iter() {
+                match KEYS.iter().position(|k| *k == key.get_ref()) {
+                    Some(k) => found[k] = from_toml(&specs[k], value, file, out),
+                    None => unknown_key("a limit", key.get_ref(), span(file, key.span()), KEYS.into_iter(), out),
+                }
+            }
+            for (key, slot) in KEYS.iter().zip(&found) {
+                if matches!(slot, Slot::Absent) {
+                    out.push(
+                        Diagnostic::error(codes::MISSING_KEY, at, "", format!("{} has no {key}", field.key))
+                            .help("write { value = \"1 V\", source = \"…\", how = \"read\" }; how is read, memory or practice"),
+                    );
+                }
+            }
+            match found {
+                [Slot::Good(value), Slot::Good(source), Slot::Good(how)] => match (value.value, source.value, how.value) {
+                    (Value::Number(_, si), Value::Text(source), Value::Text(how)) => {
+                        good(Value::Limit { value: si, source: source.to_string(), how })
+                    }
+                    _ => Slot::Bad,
+                },
+                _ => Slot::Bad,
+            }
+        }
+        (FieldKind::Ids(_) | FieldKind::Elements, DeValue::Array(items)) => {
+            let mut list = Vec::new();
+            let mut whole = true;
+            for item in items.iter() {
+                let at = span(file, item.span());
+                match item.get_ref() {
+                    DeValue::String(text) => list.push((at, text.trim().into())),
+                    _ => {
+                        whole = false;
+                        wrong_type(field, at, "a list of texts in quotes", None, out);
+                    }
+                }
+            }
+            if whole { good(Value::List(list)) } else { Slot::Bad }
+        }
+        (FieldKind::LeftOut, DeValue::Array(items)) => {
+            let rule = FieldSpec { key: "rule", kind: FieldKind::Name, ..*field };
+            let reason = FieldSpec { key: "reason", kind: FieldKind::Text, ..*field };
+            let mut list = Vec::new();
+            let mut whole = true;
+            for item in items.iter() {
+                let at = span(file, item.span());
+                let DeValue::Table(table) = item.get_ref() else {
+                    whole = false;
+                    wrong_type(field, at, "{ rule = \"…\", reason = \"…\" }", None, out);
+                    continue;
+                };
+                let mut read = |spec: &FieldSpec| table.get(spec.key).map(|value| from_toml(spec, value, file, out));
+                match (read(&rule), read(&reason)) {
+                    (
+                        Some(Slot::Good(Cell { value: Value::Text(rule), at, .. })),
+                        Some(Slot::Good(Cell { value: Value::Text(why), .. })),
+                    ) => {
+                        list.push((rule, at, why.to_string()));
+                    }
+                    (Some(_), Some(_)) => whole = false,
+                    _ => {
+                        whole = false;
+                        out.push(
+                            Diagnostic::error(codes::MISSING_KEY, at, "", "a rule left out needs a rule and a reason")
+                                .help("write { rule = \"VL-01\", reason = \"…\" }"),
+                        );
+                    }
+                }
+            }
+            if whole { good(Value::LeftOut(list)) } else { Slot::Bad }
+        }
+        _ => bad(wrong_type(field, at, &expected(field), None, out)),
+    }
+}
+
+/// A key that a table does not have, with the one that may have been meant.
+pub(crate) fn unknown_key<'a>(of: &str, key: &str, at: Span, keys: impl Iterator<Item = &'a str> + Clone, out: &mut Problems) {
+    let meant = out.closest(key, keys.clone());
+    let mut diagnostic = Diagnostic::error(codes::UNKNOWN_KEY, at, "", format!("{of} has no key {key:?}"));
+    diagnostic = match meant {
+        Some(meant) => diagnostic.help(format!("did you mean {meant}?")).replace(at, meant),
+        None => {
+            let keys: Vec<&str> = keys.collect();
+            if keys.is_empty() { diagnostic.help("it has no keys") } else { diagnostic.help(format!("its keys: {}", keys.join(", "))) }
+        }
+    };
+    out.push(diagnostic);
+}
+
+pub(crate) fn span(file: FileId, range: std::ops::Range<usize>) -> Span {
+    // Files of 4 GiB or more were refused before.
+    Span { file, start: range.start as u32, end: range.end as u32 }
+}
+
+fn can_be_confirmed(kind: FieldKind) -> bool {
+    matches!(
+        kind,
+        FieldKind::Number(_) | FieldKind::NumberOr(..) | FieldKind::Either(..) | FieldKind::Spread(_) | FieldKind::End | FieldKind::Name
+    )
+}
+
+/// `TBC 4.5 A [owner; 2027-03-01]` → its mark, the value, who answers by when.
+fn split_mark(text: &str) -> (Option<&'static str>, &str, Loose) {
+    let text = text.trim();
+    let mark = ["TBD", "TBC"]
+        .into_iter()
+        .find(|m| text.strip_prefix(m).is_some_and(|rest| rest.is_empty() || rest.starts_with(|c: char| c.is_whitespace() || c == '[')));
+    let Some(mark) = mark else { return (None, text, Loose::default()) };
+    let mut rest = text[mark.len()..].trim();
+    let mut loose = Loose::default();
+    if rest.ends_with(']')
+        && let Some(open) = rest.rfind('[')
+    {
+        for word in rest[open + 1..rest.len() - 1].split(';').map(str::trim).filter(|w| !w.is_empty()) {
+            if is_date(word) {
+                loose.need = Some(word.to_owned());
+            } else if loose.owner.is_none() {
+                loose.owner = Some(word.to_owned());
+            }
+        }
+        rest = rest[..open].trim();
+    }
+    (Some(mark), rest, loose)
+}
+
+fn free_text(text: &str, at: Span, out: &mut Problems) -> Option<Name> {
+    let length = text.chars().count();
+    if length > 2000 {
+        out.push(Diagnostic::error(codes::TOO_LONG, at, "", format!("a text of {length} characters; 2000 are read")));
+        return None;
+    }
+    Some(text.into())
+}
+
+fn number(field: &FieldSpec, quantity: Quantity, text: &str, at: Span, plain: Option<&Unit>, out: &mut Problems) -> Option<f64> {
+    let read = match plain {
+        Some(unit) => quantity::parse_plain(text, quantity, unit),
+        None => quantity::parse(text, quantity),
+    };
+    match read {
+        Ok(si) => in_range(field, si, text, at, out).then_some(si),
+        Err(fault) => {
+            let code = match fault {
+                Fault::NoUnit => codes::NO_UNIT,
+                Fault::OtherQuantity(..) | Fault::UnknownUnit(_) => codes::WRONG_UNIT,
+                Fault::NoNumber | Fault::Comma | Fault::UnitFirst | Fault::NoSuchGauge | Fault::NotFinite => codes::NOT_A_NUMBER,
+            };
+            let (message, help) = quantity::explain(&fault, text, quantity);
+            let help = match (plain, &fault) {
+                (Some(unit), Fault::OtherQuantity(..) | Fault::UnknownUnit(_)) => {
+                    format!("the head of the column states the unit {}; write the number alone", unit.word)
+                }
+                (Some(_), Fault::NoNumber) => "write a plain number; the head of the column states its unit".to_owned(),
+                _ => help,
+            };
+            out.push(Diagnostic::error(code, at, "", message).help(help));
+            None
+        }
+    }
+}
+
+fn in_range(field: &FieldSpec, si: f64, text: &str, at: Span, out: &mut Problems) -> bool {
+    let Some(range) = field.range else { return true };
+    let inside = if range.least_in { si >= range.least } else { si > range.least } && si <= range.greatest;
+    if !inside {
+        out.push(Diagnostic::error(codes::OUT_OF_RANGE, at, "", format!("{text} is out of range")).help(format!(
+            "{} takes {}",
+            field.key,
+            field.range_words()
+        )));
+    }
+    inside
+}
+
+fn one_of(words: &'static [&'static str], text: &str, at: Span, out: &mut Problems) -> Option<&'static str> {
+    if let Some(word) = words.iter().find(|w| **w == text) {
+        return Some(word);
+    }
+    let meant = out.closest(text, words.iter().copied());
+    let diagnostic = Diagnostic::error(codes::UNKNOWN_WORD, at, "", format!("{text:?} is not one of {}", quoted(words)));
+    out.push(match meant {
+        Some(meant) => diagnostic.help(format!("did you mean {meant:?}?")),
+        None => diagnostic,
+    });
+    None
+}
+
+fn spread(field: &FieldSpec, quantity: Quantity, found: [Slot; 3], at: Span, out: &mut Problems) -> Slot {
+    if found.iter().any(|slot| matches!(slot, Slot::Bad)) {
+        return Slot::Bad;
+    }
+    let part = |slot: Slot| match slot {
+        Slot::Good(Cell { at, value: Value::Number(_, si), mark }) => Some(Part { si, at, mark }),
+        _ => None,
+    };
+    let [low, typical, high] = found.map(part);
+    let Some(typical) = typical else {
+        out.push(Diagnostic::error(codes::MISSING_KEY, at, "", format!("{} has no typical value", field.key)).help(format!(
+            "write {{ low = \"…\", typical = \"{}\", high = \"…\" }}; low and high may be left out",
+            quantity::example(quantity)
+        )));
+        return Slot::Bad;
+    };
+    let low = low.unwrap_or_else(|| typical.clone());
+    let high = high.unwrap_or_else(|| typical.clone());
+    for (a, a_word, b, b_word) in [(&low, "low", &typical, "typical"), (&typical, "typical", &high, "high")] {
+        if a.si > b.si {
+            let show = |p: &Part| quantity::show(p.si, quantity);
+            out.push(
+                Diagnostic::error(
+                    codes::SPREAD_ORDER,
+                    a.at,
+                    a_word,
+                    format!("the {a_word} value {} is above the {b_word} value {}", show(a), show(b)),
+                )
+                .note(b.at, b_word)
+                .help("low, typical and high order the number itself, whatever it does to a voltage"),
+            );
+            return Slot::Bad;
+        }
+    }
+    Slot::Good(Cell { at, value: Value::Spread(Box::new([low, typical, high])), mark: Mark::Firm })
+}
+
+fn bare_number(field: &FieldSpec, quantity: Quantity, value: &DeValue<'_>, at: Span, out: &mut Problems) -> Slot {
+    let text = match value {
+        DeValue::Integer(n) => n.as_str(),
+        DeValue::Float(n) => n.as_str(),
+        _ => "",
+    };
+    let (message, help) = quantity::explain(&Fault::NoUnit, text, quantity);
+    out.push(Diagnostic::error(codes::NO_UNIT, at, field.key, message).help(help));
+    Slot::Bad
+}
+
+fn wrong_type(field: &FieldSpec, at: Span, expected: &str, mended: Option<String>, out: &mut Problems) -> Option<Value> {
+    let mut diagnostic = Diagnostic::error(codes::WRONG_TYPE, at, "", format!("{} is {expected}", field.key));
+    if let Some(mended) = mended {
+        diagnostic = diagnostic.help(format!("write {mended}")).replace(at, mended);
+    }
+    out.push(diagnostic);
+    None
+}
+
+fn expected(field: &FieldSpec) -> String {
+    match field.kind {
+        FieldKind::Text | FieldKind::Name | FieldKind::Id(_) => "a text in quotes".to_owned(),
+        FieldKind::Words(words) => quoted(words),
+        FieldKind::Flag => "true or false".to_owned(),
+        FieldKind::Count => "a whole number".to_owned(),
+        FieldKind::Plain => "a plain number in the rule's unit".to_owned(),
+        FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Either(q, _) => {
+            format!("{} in quotes, for example \"{}\"", q.title(), quantity::example(q))
+        }
+        FieldKind::Spread(q) => {
+            format!(
+                "{} in quotes, for example \"{}\", or {{ low = \"…\", typical = \"…\", high = \"…\" }}",
+                q.title(),
+                quantity::example(q)
+            )
+        }
+        FieldKind::End => "an end in quotes, for example \"J3.14\" or \"splice:SP1\"".to_owned(),
+        FieldKind::Ids(kind) => format!("a list of ids of {kind}s"),
+        FieldKind::Elements => "a list of elements, for example [\"switch:S1\"]".to_owned(),
+        FieldKind::Date => "a date, YYYY-MM-DD".to_owned(),
+        FieldKind::Limit(_) => "{ value = \"…\", source = \"…\", how = \"read\" }".to_owned(),
+        FieldKind::LeftOut => "a list of { rule = \"…\", reason = \"…\" }".to_owned(),
+    }
+}
+
+fn quoted(words: &[&str]) -> String {
+    words.iter().map(|w| format!("{w:?}")).collect::<Vec<_>>().join(", ")
+}
+
+fn date(text: &str, at: Span, out: &mut Problems) -> Option<Value> {
+    if is_date(text) {
+        return Some(Value::Text(text.into()));
+    }
+    out.push(
+        Diagnostic::error(codes::BAD_DATE, at, "", format!("{text:?} is not a date")).help("write YYYY-MM-DD, for example \"2026-03-02\""),
+    );
+    None
+}
+
+/// Whether a text is a day of the calendar, YYYY-MM-DD.
+fn is_date(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    if bytes.len() != 10 || bytes[4] != b'-' || bytes[7] != b'-' {
+        return false;
+    }
+    let number =
+        |range: std::ops::Range<usize>| text.get(range).filter(|t| t.bytes().all(|b| b.is_ascii_digit())).and_then(|t| t.parse().ok());
+    let (Some(year), Some(month), Some(day)) = (number(0..4), number(5..7), number(8..10)) else { return false };
+    let (year, month, day): (u32, u32, u32) = (year, month, day);
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        2 if leap => 29,
+        2 => 28,
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => return false,
+    };
+    (1..=days).contains(&day)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_of_the_calendar() {
+        for day in ["2026-03-02", "2028-02-29", "2000-02-29"] {
+            assert!(is_date(day), "{day}");
+        }
+        for text in ["2026-02-29", "1900-02-29", "2026-13-01", "2026-00-10", "2026-04-31", "26-04-30", "2026/04/30", "2026-04-3é", ""] {
+            assert!(!is_date(text), "{text}");
+        }
+    }
+
+    #[test]
+    fn marks() {
+        let split = |text| {
+            let (mark, rest, loose) = split_mark(text);
+            (mark, rest.to_owned(), loose.owner, loose.need)
+        };
+        let own = |t: &str| Some(t.to_owned());
+        assert_eq!(split("TBD"), (Some("TBD"), String::new(), None, None));
+        assert_eq!(split("TBD [thermal; 2027-03-01]"), (Some("TBD"), String::new(), own("thermal"), own("2027-03-01")));
+        assert_eq!(split("TBC 4.5 A [2027-03-01]"), (Some("TBC"), "4.5 A".to_owned(), None, own("2027-03-01")));
+        assert_eq!(split("TBC 4.5 A"), (Some("TBC"), "4.5 A".to_owned(), None, None));
+        assert_eq!(split("TBDX"), (None, "TBDX".to_owned(), None, None));
+    }
+}
