@@ -296,15 +296,15 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 }
 
 fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
-    let command = format!("show {what}");
+    let table = Some(what);
     match what {
-        "voltages" => to_text(&view.envelope(&command, show::voltages(view, asked))),
-        "currents" => to_text(&view.envelope(&command, show::currents(view, asked))),
-        "drops" => to_text(&view.envelope(&command, show::drops(view, asked))),
-        "wires" => to_text(&view.envelope(&command, show::wires(view, asked))),
-        "pins" => to_text(&view.envelope(&command, show::pins(view, asked))),
-        "margins" => to_text(&view.envelope(&command, show::margins(view, asked))),
-        _ => to_text(&view.envelope(&command, show::open(view, asked))),
+        "voltages" => to_text(&view.envelope("show", table, show::voltages(view, asked))),
+        "currents" => to_text(&view.envelope("show", table, show::currents(view, asked))),
+        "drops" => to_text(&view.envelope("show", table, show::drops(view, asked))),
+        "wires" => to_text(&view.envelope("show", table, show::wires(view, asked))),
+        "pins" => to_text(&view.envelope("show", table, show::pins(view, asked))),
+        "margins" => to_text(&view.envelope("show", table, show::margins(view, asked))),
+        _ => to_text(&view.envelope("show", table, show::open(view, asked))),
     }
 }
 
@@ -331,7 +331,7 @@ fn run_trace(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         let element = outputs::element_of(view, point, subject)
             .ok_or_else(|| Failure::Problem(format!("nothing that carries current lands on {name}")))?;
         let text = match session.json {
-            true => to_text(&view.envelope("trace", outputs::trace(view, point, element))),
+            true => to_text(&view.envelope("trace", None, outputs::trace(view, point, element))),
             false => outputs::trace_text(view, point, element, session.style),
         };
         session.print(&text)?;

@@ -13,7 +13,9 @@ pub struct Envelope<R> {
     /// `loomwright/1`.
     pub format: &'static str,
     /// The command that wrote it.
-    pub command: String,
+    pub command: &'static str,
+    /// The table of `show`; null for `trace`.
+    pub what: Option<String>,
     /// Id of the vehicle.
     pub vehicle: String,
     /// Phases in mission order.
@@ -385,10 +387,11 @@ pub fn rules_json(rules: &[&rules::Rule]) -> RulesOutput {
 
 impl View<'_> {
     /// The envelope of a `show` or `trace` output.
-    pub fn envelope<R>(&self, command: &str, rows: Vec<R>) -> Envelope<R> {
+    pub fn envelope<R>(&self, command: &'static str, what: Option<&str>, rows: Vec<R>) -> Envelope<R> {
         Envelope {
             format: FORMAT,
-            command: command.to_owned(),
+            command,
+            what: what.map(str::to_owned),
             vehicle: self.design.name.to_string(),
             phases: self.phase_names(),
             rows,

@@ -96,22 +96,25 @@ impl Case<'_> {
         }
     }
 
-    /// What the voltages along a ladder rest on: its subject, its elements, its sources, and every load of the same part of
-    /// the network whose demand is `TBD` (it was computed as if it drew nothing).
-    pub(crate) fn ladder_notes(&self, point: &Point, subject: ElementId, ladder: &Ladder) -> Vec<NoteId> {
+    /// Loads that are on and whose demand is `TBD`, with their island: they were computed as if they drew nothing.
+    pub(crate) fn open_loads(&self, point: &Point) -> Vec<(u32, NoteId)> {
+        let unknown = point.load_state.iter().filter(|(_, state)| **state == LoadState::Unknown);
+        let open = |(load, _): (Id<Load>, &LoadState)| {
+            let subject = Some(Subject::Element(ElementId::Load(load)));
+            let note = self.design.notes.iter().position(|n| n.standing == Standing::ToDetermine && n.subject == subject)?;
+            Some((self.island(point, self.design.loads[load].line.value)?, NoteId::from_row(note)))
+        };
+        unknown.filter_map(open).collect()
+    }
+
+    /// What the voltages along a ladder rest on: its subject, its elements, its sources, and of the open loads those in the same
+    /// island.
+    pub(crate) fn ladder_notes(&self, point: &Point, subject: ElementId, ladder: &Ladder, open: &[(u32, NoteId)]) -> Vec<NoteId> {
         let steps = ladder.feed.iter().chain(&ladder.back).map(|step| step.element);
         let elements = steps.chain(ladder.source).chain(ladder.sink).chain([subject]);
         let mut notes: Vec<NoteId> = elements.flat_map(|element| self.prepared.notes(&point.scenario, element)).collect();
-        if let Some(step) = ladder.feed.first().or(ladder.back.first())
-            && let Some(island) = self.island(point, step.from)
-        {
-            let unknown = point.load_state.iter().filter(|(_, state)| **state == LoadState::Unknown);
-            for (load, _) in unknown.filter(|&(load, _)| self.island(point, self.design.loads[load].line.value) == Some(island)) {
-                let subject = Some(Subject::Element(ElementId::Load(load)));
-                let open = |note: &Note| note.standing == Standing::ToDetermine && note.subject == subject;
-                notes.extend(self.design.notes.iter().position(open).map(NoteId::from_row));
-            }
-        }
+        let island = ladder.feed.first().or(ladder.back.first()).and_then(|step| self.island(point, step.from));
+        notes.extend(open.iter().filter(|(at, _)| Some(*at) == island).map(|(_, note)| note));
         notes
     }
 }

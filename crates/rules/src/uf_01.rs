@@ -17,27 +17,30 @@ pub(crate) static RULE: Rule = Rule {
 };
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
+    let open_loads = case.open_loads(point);
+    let mut push = |element: ElementId, at: Span, (value, text): (f64, String)| {
+        let judged = Judged { rule: RULE.code, subject: Subject::Element(element), value, limit: 1.0, bound: Bound::AtLeast, at, text };
+        out.push(point, judged, || case.ladder_notes(point, element, &case.prepared.trace(point, element), &open_loads));
+    };
     for (id, load) in case.design.loads.iter() {
-        let element = ElementId::Load(id);
-        let (paths, text) = match point.load_state[id] {
+        let paths = match point.load_state[id] {
             LoadState::Off => continue,
             LoadState::DroppedOut { at } => (0.0, let_go(load.drop_out, at)),
             LoadState::On | LoadState::Unknown if point.load_fed[id] => (1.0, String::new()),
             LoadState::On | LoadState::Unknown => (0.0, "no source reaches both of its terminals".to_owned()),
         };
-        push(case, point, out, element, load.at, paths, text);
+        push(ElementId::Load(id), load.at, paths);
     }
     for (id, converter) in case.design.converters.iter() {
-        let element = ElementId::Converter(id);
         let sides = [converter.line.value, converter.line_return.value].map(|end| case.island(point, end));
         let fed = sides[0] == sides[1] && sides[0].is_some_and(|island| point.islands[island as usize].driven);
-        let (paths, text) = match point.converter_state[id] {
+        let paths = match point.converter_state[id] {
             LoadState::Off => continue,
             LoadState::DroppedOut { at } => (0.0, let_go(converter.drop_out, at)),
             LoadState::On | LoadState::Unknown if fed => (1.0, String::new()),
             LoadState::On | LoadState::Unknown => (0.0, "no source reaches both of its input terminals".to_owned()),
         };
-        push(case, point, out, element, converter.at, paths, text);
+        push(ElementId::Converter(id), converter.at, paths);
     }
 }
 
@@ -46,9 +49,4 @@ fn let_go(drop_out: Option<Given<physics::Volt>>, at: physics::Volt) -> String {
         Some(limit) => format!("it let go at {:.2} V: it drops out below {:.2} V", at.0, limit.value.0),
         None => format!("it let go at {:.2} V", at.0),
     }
-}
-
-fn push(case: &Case, point: &Point, out: &mut Worst, element: ElementId, at: Span, paths: f64, text: String) {
-    let judged = Judged { rule: RULE.code, subject: Subject::Element(element), value: paths, limit: 1.0, bound: Bound::AtLeast, at, text };
-    out.push(point, judged, || case.ladder_notes(point, element, &case.prepared.trace(point, element)));
 }

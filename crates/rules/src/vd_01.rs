@@ -30,8 +30,9 @@ pub fn drop_limit(design: &Design, load: Id<Load>) -> Given<Volt> {
 }
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
+    let open_loads = case.open_loads(point);
     for id in case.design.loads.ids() {
-        load(case, point, out, id);
+        load(case, point, out, id, &open_loads);
     }
     let carries = out.carries.take().unwrap_or_else(|| leads_to_elements(case));
     for (id, row) in case.design.wires.iter() {
@@ -43,7 +44,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     out.carries = Some(carries);
 }
 
-fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>) {
+fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>, open_loads: &[(u32, NoteId)]) {
     let row = &case.design.loads[id];
     let element = ElementId::Load(id);
     let subject = Subject::Element(element);
@@ -71,7 +72,7 @@ fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>) {
     let value = ladder.drop_from_bus().0;
     let judged = Judged { rule: RULE.code, subject, value, limit: limit.value.0, bound: Bound::AtMost, at: row.at, text };
     out.push(point, judged, || {
-        let mut notes = case.ladder_notes(point, element, &ladder);
+        let mut notes = case.ladder_notes(point, element, &ladder, open_loads);
         notes.extend(limit.note);
         notes
     });

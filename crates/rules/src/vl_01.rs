@@ -27,6 +27,7 @@ pub fn volts_limits(design: &Design, load: Id<Load>) -> (Given<Volt>, Given<Volt
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
     let has_open = case.has_open();
+    let open_loads = case.open_loads(point);
     for (id, load) in case.design.loads.iter() {
         let element = ElementId::Load(id);
         let subject = Subject::Element(element);
@@ -50,7 +51,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         for (limit, bound) in [(least, Bound::AtLeast), (greatest, Bound::AtMost)] {
             let (value, at, text) = (volts.0, load.at, text.clone());
             out.push(point, Judged { rule: RULE.code, subject, value, limit: limit.value.0, bound, at, text }, || {
-                let mut notes = case.ladder_notes(point, element, &case.prepared.trace(point, element));
+                let mut notes = case.ladder_notes(point, element, &case.prepared.trace(point, element), &open_loads);
                 notes.extend(limit.note);
                 notes
             });
