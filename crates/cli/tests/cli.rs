@@ -42,7 +42,7 @@ fn folder_with(files: &[(&str, &str)]) -> tempfile::TempDir {
     folder
 }
 
-const BARE_LIST: &str = "wire,from,to,gauge,length,current\nW1,J1.1,J2.1,20,1 m,1 A\n";
+const BARE_LIST: &str = "wire,from,to,gauge_awg,length,current\nW1,J1.1,J2.1,20,1 m,1 A\n";
 
 #[test]
 fn every_example_of_the_help_runs() {
@@ -147,12 +147,12 @@ fn exit_code_0_1_2_3() {
     let ran = run(clean.path(), "check");
     assert_eq!(ran.code, 0, "{}{}", ran.out, ran.err);
     assert!(ran.out.contains("no findings, 1 subjects judged, 0 not judged"), "{}", ran.out);
-    let lacking = folder_with(&[("wires.csv", "wire,from,to,gauge,length,current\nW1,J1.1,J2.1,20,,1 A\n")]);
+    let lacking = folder_with(&[("wires.csv", "wire,from,to,gauge_awg,length,current\nW1,J1.1,J2.1,20,,1 A\n")]);
     let ran = run(lacking.path(), "check");
     assert_eq!(ran.code, 3, "{}{}", ran.out, ran.err);
     assert!(ran.out.contains("not judged: wire:W1: its length is not stated"), "{}", ran.out);
     assert_eq!(run(lacking.path(), "check --strict").code, 1);
-    let broken = folder_with(&[("wires.csv", "wire,from,to,gauge,length\nW1,J1.1,J2.1,20,1 volt\n")]);
+    let broken = folder_with(&[("wires.csv", "wire,from,to,gauge_awg,length\nW1,J1.1,J2.1,20,1 volt\n")]);
     let ran = run(broken.path(), "check");
     assert_eq!((ran.code, ran.out.as_str()), (2, ""));
     assert!(ran.err.contains("wires.csv:2:"), "{}", ran.err);

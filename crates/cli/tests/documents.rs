@@ -57,7 +57,8 @@ fn console(folder: &Path, block: &[&str], document: &str, write: bool) -> Vec<St
 fn apply(folder: &Path, file: &str, block: &[&str], document: &str) {
     let path = folder.join(file);
     let mut text = fs::read_to_string(&path).expect("the file that a diff names");
-    let lines = |mark: char| -> String { block.iter().filter_map(|line| line.strip_prefix(mark)).map(|line| format!("{line}\n")).collect() };
+    let lines =
+        |mark: char| -> String { block.iter().filter_map(|line| line.strip_prefix(mark)).map(|line| format!("{line}\n")).collect() };
     let (old, new) = (lines('-'), lines('+'));
     assert_eq!(text.matches(&old).count(), 1, "{document}: {file} holds this once:\n{old}");
     text = text.replace(&old, &new);

@@ -43,7 +43,7 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     }
     text.push_str(&format!("{}\n", style.strong(&verdict_line(view))));
     for caution in crate::cautions(design) {
-        text.push_str(&format!("{}  {caution}\n", style.warn("caution")));
+        text.push_str(&crate::explain::wrap("caution", &caution, style));
     }
     text.push_str(&next_question(view));
     text

@@ -21,8 +21,9 @@ pub fn rule_list(style: Style) -> String {
     RULES.iter().map(|rule| format!("{}  {}\n", style.strong(rule.code.0), rule.title)).collect()
 }
 
-fn wrap(head: &str, body: &str, style: Style) -> String {
-    const WIDTH: usize = 100;
+/// A head in a column of its own, a body wrapped beside it.
+pub(crate) fn wrap(head: &str, body: &str, style: Style) -> String {
+    const WIDTH: usize = 110;
     let mut lines = vec![String::new()];
     for word in body.split_whitespace() {
         let last = lines.last_mut().expect("a list that begins with one line");
@@ -37,7 +38,7 @@ fn wrap(head: &str, body: &str, style: Style) -> String {
     }
     let mut text = String::new();
     for (at, line) in lines.iter().enumerate() {
-        let head = if at == 0 { style.faint(&format!("{head:<8}")) } else { " ".repeat(8) };
+        let head = if at == 0 { style.faint(&format!("{head:<9}")) } else { " ".repeat(9) };
         text.push_str(&format!("{head}{line}\n"));
     }
     text

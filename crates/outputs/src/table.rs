@@ -25,17 +25,19 @@ impl Grid {
         self.rows.is_empty()
     }
 
+    /// The table; a column without any text is left out.
     pub(crate) fn render(&self, style: Style) -> String {
         let width = |text: &str| text.chars().count();
+        let cells = |at: usize| self.rows.iter().filter_map(move |row| row.get(at));
         let widths: Vec<usize> = (0..self.heads.len())
-            .map(|at| {
-                let cells = self.rows.iter().filter_map(|row| row.get(at)).map(|cell| width(cell));
-                cells.chain([width(&self.heads[at].0)]).max().unwrap_or(0)
+            .map(|at| match cells(at).map(|cell| width(cell)).max().unwrap_or(0) {
+                0 => 0,
+                widest => widest.max(width(&self.heads[at].0)),
             })
             .collect();
         let line = |cells: &mut dyn Iterator<Item = &str>| {
             let mut text = String::new();
-            for ((cell, &column), (_, right)) in cells.zip(&widths).zip(&self.heads) {
+            for ((cell, &column), (_, right)) in cells.zip(&widths).zip(&self.heads).filter(|((_, column), _)| **column > 0) {
                 let pad = " ".repeat(column - width(cell));
                 match right {
                     true => text.push_str(&format!("{pad}{cell}  ")),
@@ -65,5 +67,13 @@ mod tests {
         grid.row(vec!["W1".into(), "12.3".into()]);
         grid.row(vec!["W100µ".into(), "4".into()]);
         assert_eq!(grid.render(Style::PLAIN), "wire      A\nW1     12.3\nW100µ     4\n");
+    }
+
+    #[test]
+    fn a_column_without_text_is_left_out() {
+        let mut grid = Grid::new(&["wire", "owner", "at"]);
+        grid.row(vec!["W1".into(), String::new(), "a:1".into()]);
+        grid.row(vec!["W2".into()]);
+        assert_eq!(grid.render(Style::PLAIN), "wire  at\nW1    a:1\nW2\n");
     }
 }

@@ -104,7 +104,7 @@ pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) 
     let total: f64 = rows.iter().filter_map(|row| row.drop_v).map(f64::abs).sum();
     let mut grid = Grid::new(&["", "element", "from", "to", ">mohm", ">A", ">drop mV", ">lost V", ">share", ""]);
     let begin = match (ladder.source, ladder.begins) {
-        (Some(source), _) => design.element_words(source),
+        (Some(source), _) => source_line(view, point, source),
         (None, Some(end)) => format!("begins at {}, no source", design.end_name(end)),
         (None, None) => "no source".to_owned(),
     };
@@ -122,12 +122,26 @@ pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) 
         grid.row(vec![String::new(), subject_line(view, point, element)]);
     }
     if let Some(sink) = ladder.sink {
-        grid.row(vec![String::new(), design.element_words(sink)]);
+        grid.row(vec![String::new(), source_line(view, point, sink)]);
     }
     text.push_str(&grid.render(style));
     text.push('\n');
     text.push_str(&foot(view, point, element, &ladder, style));
     text
+}
+
+/// A source with the voltage between its terminals.
+fn source_line(view: &View, point: &Point, source: ElementId) -> String {
+    let words = view.design.element_words(source);
+    let ends = match source {
+        ElementId::Source(id) => (view.design.batteries[id].positive.value, view.design.batteries[id].negative.value),
+        ElementId::Converter(id) => (view.design.converters[id].output.value, view.design.converters[id].output_return.value),
+        _ => return words,
+    };
+    match view.between(point, ends.0, ends.1) {
+        Ok(volts) => format!("{words}: {}", number::with_unit(volts, "V")),
+        Err(reason) => format!("{words}: {reason}"),
+    }
 }
 
 fn bus_line(view: &View, ladder: &Ladder) -> Vec<String> {
@@ -197,7 +211,7 @@ fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: 
         let (least, greatest) = rules::volts_limits(design, id);
         if let Some(volts) = point.load_voltage[id] {
             let [volts, least, greatest] = [volts, least.value, greatest.value].map(|v| number::with_unit(v.0, "V"));
-            text.push_str(&format!("volts at the load: {volts}, between {least} and {greatest}\n"));
+            text.push_str(&format!("volts at the load: {volts} of at least {least} and at most {greatest}\n"));
         }
     }
     text.push_str(&sensor_foot(view, point, element));

@@ -118,6 +118,13 @@ fn wire(case: &Case, point: &Point, out: &mut Worst, id: Id<Wire>) {
 fn leads_to_elements(case: &Case) -> Vec<bool> {
     let nodes = case.prepared.branches().iter().map(|b| b.from.row().max(b.to.row()) + 1).max().unwrap_or(0);
     let mut has_element = vec![false; nodes];
+    // A tie to structure ends there on purpose: it is no loose end, though nothing but a fault may flow in it.
+    let mut holds: Vec<bool> = vec![false; nodes];
+    let earthed = case.design.grounds.ids().map(End::Ground);
+    let earthed = earthed.chain(case.design.units.ids().map(End::Case)).chain(case.design.connectors.ids().map(End::Shell));
+    for node in earthed.filter_map(|end| case.prepared.node(end)).filter(|node| node.row() < nodes) {
+        holds[node.row()] = true;
+    }
     let mut neighbours: Vec<Vec<usize>> = vec![Vec::new(); nodes];
     for branch in case.prepared.branches() {
         let (a, b) = (branch.from.row(), branch.to.row());
@@ -125,8 +132,10 @@ fn leads_to_elements(case: &Case) -> Vec<bool> {
             neighbours[a].push(b);
             neighbours[b].push(a);
         } else {
-            has_element[a] = true;
-            has_element[b] = true;
+            for node in [a, b] {
+                has_element[node] = true;
+                holds[node] = true;
+            }
         }
     }
     for list in &mut neighbours {
@@ -135,12 +144,12 @@ fn leads_to_elements(case: &Case) -> Vec<bool> {
     }
     let mut count: Vec<usize> = neighbours.iter().map(Vec::len).collect();
     let mut alive = vec![true; nodes];
-    let mut ends: Vec<usize> = (0..nodes).filter(|&n| count[n] <= 1 && !has_element[n]).collect();
+    let mut ends: Vec<usize> = (0..nodes).filter(|&n| count[n] <= 1 && !holds[n]).collect();
     while let Some(node) = ends.pop() {
         alive[node] = false;
         for &next in neighbours[node].iter().filter(|&&next| alive[next]) {
             count[next] -= 1;
-            if count[next] == 1 && !has_element[next] {
+            if count[next] == 1 && !holds[next] {
                 ends.push(next);
             }
         }

@@ -10,7 +10,8 @@ pub(crate) static RULE: Rule = Rule {
     title: "volts at load",
     unit: Unit::Volt,
     what: "Voltage between the terminals of each load that is commanded on, at the settled point, in every phase and corner: \
-           not under its least, not over its greatest. A load that let go is judged at the voltage at which it let go.",
+           not under its least, not over its greatest. A load that let go is judged at the voltage at which it let go, where below its drop-out \
+           voltage it counts as the resistance that it is at that voltage.",
     why: "Equipment is qualified between a least and a greatest terminal voltage, and nowhere else.",
     source: "The load's own volts_min and volts_max; where its row has none, volts_min and volts_max of the limits profile, \
              each with its source there.",
