@@ -339,8 +339,8 @@ fn run_trace(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     })
 }
 
-/// The state asked for; where phase or corner is left open, the one in which the subject has its least margin, else the low
-/// corner of the first phase.
+/// The state asked for. Where phase or corner is left open: the one in which the subject has its least margin; without a
+/// margin, the low corner of the phase in which it carries most.
 fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>>, corner: Option<Corner>) -> &'a Point {
     let margins = view.verdict.margins.iter().filter(|m| m.subject == subject);
     let worst = margins
@@ -348,8 +348,10 @@ fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>
         .min_by(|a, b| (a.margin() / a.limit.abs().max(1e-9)).total_cmp(&(b.margin() / b.limit.abs().max(1e-9))));
     let phase = phase.or(worst.map(|m| m.phase));
     let corner = corner.or(worst.map(|m| m.corner)).unwrap_or(Corner::Low);
-    let fits = |point: &&Point| phase.is_none_or(|p| p == point.scenario.phase) && point.scenario.corner == corner;
-    view.points.iter().find(fits).expect("study: every phase has a point in every corner")
+    let fits = view.points.iter().filter(|point| phase.is_none_or(|p| p == point.scenario.phase) && point.scenario.corner == corner);
+    let carries = |point: &Point| outputs::element_of(view, point, subject).map_or(0.0, |e| outputs::carries(view, point, e));
+    fits.reduce(|best, next| if carries(next) > carries(best) { next } else { best })
+        .expect("study: every phase has a point in every corner")
 }
 
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

@@ -51,6 +51,7 @@ pub(crate) struct Session<'s, 't> {
     pub(crate) style: Style,
     style_err: Style,
     closed: bool,
+    lists_warnings: bool,
 }
 
 impl<'s, 't> Session<'s, 't> {
@@ -66,6 +67,7 @@ impl<'s, 't> Session<'s, 't> {
             style: Style { colour: colour(terminal.colour_out) },
             style_err: Style { colour: colour(terminal.colour_err) },
             closed: false,
+            lists_warnings: matches.subcommand_name() == Some("check"),
             terminal,
         }
     }
@@ -107,12 +109,14 @@ impl<'s, 't> Session<'s, 't> {
         let _ = self.terminal.err.write_all(text.as_bytes());
     }
 
-    /// Warnings of an input that could be used.
+    /// Warnings of an input that could be used: `check` lists them, other commands count them.
     pub(crate) fn warn(&mut self, loaded: &Loaded) {
-        if !loaded.diagnostics.is_empty() {
-            let text = outputs::diagnostics(&loaded.sources, &loaded.diagnostics, self.style_err);
-            self.say(&format!("{text}\n"));
-        }
+        let text = match loaded.diagnostics.len() {
+            0 => return,
+            _ if self.lists_warnings => outputs::diagnostics(&loaded.sources, &loaded.diagnostics, self.style_err) + "\n",
+            n => format!("{} about the input; `check` lists them\n", outputs::number::counted(n, "warning")),
+        };
+        self.say(&text);
     }
 
     pub(crate) fn problem(&mut self, message: &str) -> u8 {

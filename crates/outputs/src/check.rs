@@ -121,8 +121,7 @@ fn finding_lines(view: &View, finding: &Finding, width: usize, style: Style) -> 
         text.push_str(&format!("      {}\n", finding.text));
     }
     if finding.phases.len() > 1 {
-        let others: Vec<String> = finding.phases[1..].iter().map(|s| state(view, Some(s))).collect();
-        text.push_str(&format!("      also in {}\n", others.join(" · ")));
+        text.push_str(&format!("      also in {}\n", by_phase(view, &finding.phases[1..])));
     }
     let disposition = |row: usize| {
         let d = &view.design.dispositions[row];
@@ -151,6 +150,20 @@ fn numbers(view: &View, margin: &Margin) -> String {
 
 fn state(view: &View, state: Option<&(Id<Phase>, Corner)>) -> String {
     state.map_or(String::new(), |&(phase, corner)| format!("{}, {}", view.design.phases[phase].name, corner.word()))
+}
+
+/// `burn (low, typical), coast (low)`: phases and corners each in the order given.
+fn by_phase(view: &View, states: &[(Id<Phase>, Corner)]) -> String {
+    let mut phases: Vec<(Id<Phase>, Vec<&str>)> = Vec::new();
+    for (phase, corner) in states {
+        match phases.iter_mut().find(|(known, _)| known == phase) {
+            Some((_, corners)) => corners.push(corner.word()),
+            None => phases.push((*phase, vec![corner.word()])),
+        }
+    }
+    let list: Vec<String> =
+        phases.iter().map(|(phase, corners)| format!("{} ({})", view.design.phases[*phase].name, corners.join(", "))).collect();
+    list.join(", ")
 }
 
 fn phase_list(view: &View, states: &[(Id<Phase>, Corner)]) -> String {

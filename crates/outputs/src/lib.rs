@@ -19,5 +19,5 @@ pub use diagnostics::{diagnostic, diagnostics};
 pub use explain::{explain, rule_list};
 pub use netlist::netlist;
 pub use style::Style;
-pub use trace::{TraceRow, element_of, trace, trace_text};
+pub use trace::{TraceRow, carries, element_of, trace, trace_text};
 pub use view::View;

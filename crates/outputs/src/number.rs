@@ -13,13 +13,27 @@ pub fn with_unit(value: f64, unit: &str) -> String {
     if unit == "paths" {
         return format!("{value:.0} {unit}");
     }
-    let (scale, prefix) = match magnitude {
-        m if m == 0.0 || m >= 1.0 => (1.0, ""),
-        m if m >= 1e-3 => (1e3, "m"),
-        m if m >= 1e-6 => (1e6, "µ"),
-        _ => (1e9, "n"),
+    let text = prefixed(value);
+    match text.contains(' ') {
+        true => text + unit,
+        false => format!("{text} {unit}"),
+    }
+}
+
+/// Three significant digits with a prefix that keeps them short: `19.2 m`, `5.78`, `10.0 M`. What is below 1e-12 is zero.
+pub fn prefixed(value: f64) -> String {
+    let (scale, prefix) = match value.abs() {
+        m if m < 1e-12 => return "0".to_owned(),
+        m if m < 1e-9 => (1e12, " p"),
+        m if m < 1e-6 => (1e9, " n"),
+        m if m < 1e-3 => (1e6, " µ"),
+        m if m < 1.0 => (1e3, " m"),
+        m if m < 1e4 => (1.0, ""),
+        m if m < 1e6 => (1e-3, " k"),
+        m if m < 1e9 => (1e-6, " M"),
+        _ => (1e-9, " G"),
     };
-    format!("{} {prefix}{unit}", significant(value * scale, 3))
+    significant(value * scale, 3) + prefix
 }
 
 /// Two values of one unit in enough digits to tell them apart.
@@ -113,6 +127,9 @@ mod tests {
             (0.00405, "ohm", "4.05 mohm"),
             (2.3456, "A", "2.35 A"),
             (1234.6, "W", "1235 W"),
+            (1e7, "ohm", "10.0 Mohm"),
+            (1e-9, "A", "1.00 nA"),
+            (1e-13, "A", "0 A"),
             (f64::NAN, "V", "–"),
             (1.0, "paths", "1 paths"),
         ] {

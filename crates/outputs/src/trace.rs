@@ -31,6 +31,8 @@ pub struct TraceRow {
     pub drop_v: Option<f64>,
     /// Voltage lost since the source, the subject left out.
     pub lost_v: Option<f64>,
+    /// Whether it is a load, sensor or the like: what it takes is no loss of the wiring.
+    pub consumes: bool,
     /// Whether its resistance is `TBD`.
     pub unknown: bool,
     /// Whether this part of the network settled; its numbers are null if not.
@@ -60,6 +62,7 @@ pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
             current_a: number(step.current.0),
             drop_v: number(step.drop.0),
             lost_v: number(lost),
+            consumes: consumes(step.element),
             unknown: step.unknown,
             settled,
         });
@@ -75,6 +78,11 @@ pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
         push(step, "return", at < last_counted);
     }
     rows
+}
+
+fn consumes(element: ElementId) -> bool {
+    use ElementId::*;
+    matches!(element, Load(_) | Converter(_) | Sensor(_) | Receiver(_) | Excitation(_))
 }
 
 /// A conductor that is traced is a rung of its own ladder; a load or sensor is not.
@@ -100,9 +108,13 @@ pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) 
     let rows = trace(view, point, element);
     let words = design.element_words(element);
     let mut text = format!("{}   phase {}, corner {}\n\n", style.strong(&words), view.phase(point), point.scenario.corner.word());
-    let greatest = rows.iter().filter_map(|row| row.drop_v).fold(0.0f64, |a, b| a.max(b.abs()));
-    let total: f64 = rows.iter().filter_map(|row| row.drop_v).map(f64::abs).sum();
-    let mut grid = Grid::new(&["", "element", "from", "to", ">mohm", ">A", ">drop mV", ">lost V", ">share", ""]);
+    let in_wiring: Vec<f64> = rows.iter().filter(|row| !row.consumes).filter_map(|row| row.drop_v).map(f64::abs).collect();
+    let greatest = in_wiring.iter().copied().fold(0.0f64, f64::max);
+    let total: f64 = in_wiring.iter().sum();
+    if matches!(element, ElementId::Source(_)) {
+        return format!("{text}{}\n", source_line(view, point, element));
+    }
+    let mut grid = Grid::new(&["", "element", "from", "to", ">ohm", ">A", ">drop V", ">lost V", ">share", ""]);
     let begin = match (ladder.source, ladder.begins) {
         (Some(source), _) => source_line(view, point, source),
         (None, Some(end)) => format!("begins at {}, no source", design.end_name(end)),
@@ -175,19 +187,19 @@ fn subject_line(view: &View, point: &Point, element: ElementId) -> String {
 
 fn rung(row: &TraceRow, greatest: f64, total: f64) -> Vec<String> {
     const BAR: usize = 20;
-    let milli = |value: Option<f64>| value.map_or("–".to_owned(), |v| number::significant(v * 1e3, 3));
-    let drop = row.drop_v.unwrap_or(0.0).abs();
+    let cell = |value: Option<f64>| value.map_or("–".to_owned(), number::prefixed);
+    let drop = if row.consumes { 0.0 } else { row.drop_v.unwrap_or(0.0).abs() };
     let length = if greatest > 0.0 { (drop / greatest * BAR as f64).round() as usize } else { 0 };
-    let share = if total > 0.0 { format!("{} %", number::fixed(100.0 * drop / total, 0)) } else { "–".to_owned() };
+    let share = if total > 0.0 && !row.consumes { format!("{} %", number::fixed(100.0 * drop / total, 0)) } else { "–".to_owned() };
     let side = if row.counts { row.side.to_owned() } else { format!("({})", row.side) };
     vec![
         side,
         format!("{}:{}", row.subject.kind, row.subject.name),
         row.from.clone(),
         row.to.clone(),
-        if row.unknown { "TBD".to_owned() } else { milli(row.resistance_ohm) },
-        row.current_a.map_or("–".to_owned(), |a| number::significant(a, 3)),
-        milli(row.drop_v),
+        if row.unknown { "TBD".to_owned() } else { cell(row.resistance_ohm) },
+        cell(row.current_a),
+        cell(row.drop_v),
         row.lost_v.map_or("–".to_owned(), |v| number::fixed(v, 3)),
         share,
         "█".repeat(length),
@@ -260,7 +272,11 @@ pub fn element_of(view: &View, point: &Point, subject: Subject) -> Option<Elemen
     };
     let lands = crate::view::landings(view.design).into_iter().filter(|(end, ..)| *end == End::Pin(pin)).map(|(_, element, _)| element);
     let contacts = view.design.contacts.iter().filter(|(_, c)| c.a == pin || c.b == pin).map(|(id, _)| ElementId::Contact(id));
-    let carries = |element: &ElementId| view.current(point, *element).unwrap_or(0.0).abs();
     // The first of equals, so that a dead pin gives the same answer every time.
-    lands.chain(contacts).reduce(|best, next| if carries(&next) > carries(&best) { next } else { best })
+    lands.chain(contacts).reduce(|best, next| if carries(view, point, next) > carries(view, point, best) { next } else { best })
+}
+
+/// Size of an element's current at a point; zero where there is none.
+pub fn carries(view: &View, point: &Point, element: ElementId) -> f64 {
+    view.current(point, element).unwrap_or(0.0).abs()
 }

@@ -145,6 +145,21 @@ fn uf_01_open_switch() {
     assert_eq!(not_judged(&design, &verdict), expected);
 }
 
+/// A converter is fed like a load: with its line open it is a finding, though no load hangs on it.
+#[test]
+fn uf_01_of_a_converter() {
+    let with = |state: &str| {
+        let rows = format!(
+            "[node.M]\n[node.O]\n[switch.S]\nfrom = \"node:L\"\nto = \"node:M\"\nohms = \"1 mohm\"\nstate = \"{state}\"\n\
+             [converter.C]\nline = \"node:M\"\nreturn = \"node:R\"\noutput = \"node:O\"\noutput_return = \"node:R\"\n\
+             emf = \"5 V\"\nohms = \"10 mohm\"\nefficiency = \"80 %\"\nquiescent = \"1 W\"\n"
+        );
+        judge(&bench("current = \"1 A\"", &rows)).1
+    };
+    assert_eq!(findings(&with("closed")), [""; 0]);
+    assert_eq!(findings(&with("open")), ["UF-01/converter:C"]);
+}
+
 /// 1000 W with a drop-out of 24 V: as 24²/1000 = 0.576 ohm behind 0.101 ohm it stands at 28 × 0.576/0.677 = 23.82 V, and lets go.
 #[test]
 fn uf_01_and_vl_01_of_a_load_that_let_go() {
