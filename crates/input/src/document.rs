@@ -44,7 +44,7 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
         let root = fields::table("vehicle").and_then(|t| t.fields.iter().find(|f| f.key == key.get_ref()));
         let kind = fields::table(key.get_ref()).filter(|t| t.form == Form::Table);
         match (kind, root, value.get_ref()) {
-            (Some(kind), _, DeValue::Table(rows)) => table_rows(kind, rows, file, in_catalog, &faults, into, out),
+            (Some(kind), _, DeValue::Table(rows)) => table_rows(text, kind, rows, file, in_catalog, &faults, into, out),
             (_, Some(field), _) if in_catalog => {
                 out.push(
                     Diagnostic::error(codes::WRONG_FILE, key_at, "", format!("{} has no meaning in a catalog file", field.key))
@@ -66,8 +66,20 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
                 let words = fields::tables().iter().filter(|t| t.form == Form::Table).map(|t| t.key);
                 let diagnostic = Diagnostic::error(codes::UNKNOWN_TABLE, key_at, "", format!("there is no table {:?}", key.get_ref()));
                 let meant = out.closest(key.get_ref(), words.clone());
+                let names: Vec<_> = match value.get_ref() {
+                    DeValue::Table(rows) => rows.keys().collect(),
+                    _ => Vec::new(),
+                };
+                if let Some(table) = meant.and_then(fields::table) {
+                    // Their names must still resolve elsewhere.
+                    for name in &names {
+                        into.rows.push(broken_row(table, name.get_ref(), span(file, name.span())));
+                    }
+                }
                 out.push(match meant {
-                    Some(meant) => diagnostic.help(format!("did you mean {meant}?")).replace(key_at, meant),
+                    // A replacement mends one header; with more than one of them it would mend too little.
+                    Some(meant) if names.len() == 1 => diagnostic.help(format!("did you mean {meant}?")).replace(key_at, meant),
+                    Some(meant) => diagnostic.help(format!("did you mean {meant}?")),
                     None => diagnostic.help(format!("tables: {}", words.collect::<Vec<_>>().join(", "))),
                 });
             }
@@ -83,11 +95,12 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
         // A fault may have swallowed what follows it: names must still resolve elsewhere.
         let known: HashSet<(&str, Name)> = into.rows[first..].iter().map(|r| (r.table.key, r.name.clone())).collect();
         declare_by_header(text, file, &known, into);
-        mark_broken(&mut into.rows[first..], text, &faults);
     }
 }
 
+#[allow(clippy::too_many_arguments)]
 fn table_rows(
+    text_of_file: &str,
     kind: &'static TableSpec,
     rows: &DeTable<'_>,
     file: FileId,
@@ -99,7 +112,7 @@ fn table_rows(
     for (name, value) in rows.iter() {
         let at = span(file, name.span());
         let text = name.get_ref();
-        let mut row = Row { table: kind, name: text.as_ref().into(), at, slots: vec![Slot::Absent; kind.fields.len()], broken: false };
+        let mut row = Row { broken: false, ..broken_row(kind, text, at) };
         if in_catalog && kind.key != "profile" {
             out.push(
                 Diagnostic::error(codes::WRONG_FILE, at, "", format!("a {} has no meaning in a catalog file", kind.key))
@@ -117,17 +130,17 @@ fn table_rows(
         let fault = if kind.key == "disposition" { disposition_fault(text) } else { name_fault(text) };
         if let Some(fault) = fault {
             out.push(Diagnostic::error(codes::BAD_ID, at, "", format!("{text:?} is not an id of a {}: {fault}", kind.key)));
+            into.rows.push(broken_row(kind, text, at));
             continue;
         }
         // What follows a fault inside this row is not all there; only its name is certain.
-        let mut keys: Vec<_> = table.iter().collect();
-        keys.sort_by_key(|(key, _)| key.span().start);
-        let last = keys.last().map_or(at.end as usize, |(_, value)| value.span().end);
-        if faults.iter().any(|f| (at.start as usize..=last).contains(f)) {
+        if faults.iter().any(|f| (at.start as usize..next_header(text_of_file, at.end as usize)).contains(f)) {
             row.broken = true;
             into.rows.push(row);
             continue;
         }
+        let mut keys: Vec<_> = table.iter().collect();
+        keys.sort_by_key(|(key, _)| key.span().start);
         for (key, value) in keys {
             match kind.position(key.get_ref()) {
                 Some(at) => row.slots[at] = value::from_toml(&kind.fields[at], value, file, out),
@@ -145,6 +158,11 @@ fn table_rows(
         }
         into.rows.push(row);
     }
+}
+
+/// A row of which only the name is certain.
+fn broken_row(table: &'static TableSpec, name: &str, at: Span) -> Row {
+    Row { table, name: name.into(), at, slots: vec![Slot::Absent; table.fields.len()], broken: true }
 }
 
 /// Required keys that are missing. Called when all misspelt keys are known.
@@ -184,6 +202,7 @@ fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Proble
     let mut faults = Vec::new();
     let mut seen = HashSet::new();
     let mut twice_headers: Vec<std::ops::Range<usize>> = Vec::new();
+    let mut last_line = None;
     for error in errors {
         let range = error.span().unwrap_or(text.len()..text.len());
         if !seen.insert((range.start, error.message().to_owned())) {
@@ -210,12 +229,20 @@ fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Proble
             }
             continue;
         }
+        // One fault makes the parser stumble over the rest of its line.
+        let line = text.get(..range.start).map_or(0, |before| before.bytes().filter(|b| *b == b'\n').count());
+        if last_line.replace(line) == Some(line) {
+            continue;
+        }
         let help = if error.message().contains("extend value of type string") && text.get(range.clone()) == Some("profile") {
             "`profile = \"…\"` chooses a profile; write [profile.…] tables in another file of the folder".to_owned()
         } else {
             "texts and quantities stand in quotes: length = \"1.2 m\"".to_owned()
         };
-        out.push(Diagnostic::error(codes::SYNTAX, at, "", format!("cannot be read: {}", error.message())).help(help));
+        out.push(
+            Diagnostic::error(codes::SYNTAX, at, "", format!("cannot be read: {}", error.message().trim_end_matches(", expected nothing")))
+                .help(help),
+        );
     }
     faults
 }
@@ -287,27 +314,10 @@ fn declare_by_header(text: &str, file: FileId, known: &HashSet<(&str, Name)>, in
                 && seen.insert((table.key, id.into()))
             {
                 let at = start + line.find(id).unwrap_or(0);
-                into.rows.push(Row {
-                    table,
-                    name: id.into(),
-                    at: span(file, at..at + id.len()),
-                    slots: vec![Slot::Absent; table.fields.len()],
-                    broken: true,
-                });
+                into.rows.push(broken_row(table, id, span(file, at..at + id.len())));
             }
         }
         start += line.len();
-    }
-}
-
-/// Marks the rows that a fault stands in or right behind.
-fn mark_broken(rows: &mut [Row], text: &str, faults: &[usize]) {
-    for row in rows {
-        let start = row.at.start as usize;
-        let end = next_header(text, row.at.end as usize);
-        if faults.iter().any(|f| (start..end).contains(f)) {
-            row.broken = true;
-        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! The diagnostics collected so far, and what a mistyped word may have meant.
 
-use model::{Diagnostic, Severity};
+use model::{Code, Diagnostic, Severity};
 
 /// Diagnostics in the order found.
 #[derive(Default)]
@@ -18,6 +18,14 @@ impl Problems {
     }
     pub(crate) fn has_errors(&self) -> bool {
         self.list.iter().any(|d| d.severity == Severity::Error)
+    }
+    /// How many there are.
+    pub(crate) fn len(&self) -> usize {
+        self.list.len()
+    }
+    /// Whether one of some codes was pushed since there were `before`.
+    pub(crate) fn any_since(&self, before: usize, codes: &[Code]) -> bool {
+        self.list.iter().skip(before).any(|d| codes.contains(&d.code))
     }
     pub(crate) fn into_list(self) -> Vec<Diagnostic> {
         self.list
@@ -42,9 +50,15 @@ fn closest<'a>(word: &str, candidates: impl Iterator<Item = &'a str>) -> Option<
         if candidate.chars().count().abs_diff(length) > allowed {
             continue;
         }
-        // A difference of case alone is the nearest of all.
-        let distance = if candidate.to_lowercase() == folded { 0 } else { strsim::osa_distance(word, candidate) };
-        if distance <= allowed && distance < length.max(1) && best.is_none_or(|(d, _)| distance < d) {
+        // A difference of case alone is the nearest of all. Of one or two characters, half is no likeness: they must be the same, turned.
+        let distance = if candidate.to_lowercase() == folded {
+            0
+        } else if length <= 2 && !candidate.chars().rev().eq(word.chars()) {
+            continue;
+        } else {
+            strsim::osa_distance(word, candidate)
+        };
+        if distance <= allowed && best.is_none_or(|(d, _)| distance < d) {
             best = Some((distance, candidate));
         }
     }
@@ -63,6 +77,8 @@ mod tests {
         assert_eq!(closest("volt_min", words.into_iter()), Some("volts_min"));
         assert_eq!(closest("bux", words.into_iter()), Some("bus"));
         assert_eq!(closest("x", words.into_iter()), None);
+        assert_eq!(closest("J8", ["J1"].into_iter()), None);
+        assert_eq!(closest("41", ["1", "4", "14"].into_iter()), Some("14"));
         assert_eq!(closest("mass", words.into_iter()), None);
     }
 }

@@ -118,9 +118,9 @@ impl Quantity {
             read_only("cm", &[], 1.0, 1e2),
             unit("m", &[], 1.0, 1.0),
             unit("km", &[], 1e3, 1.0),
-            read_only("mil", &[], 0.0254, 1e3),
-            read_only("in", &["inch"], 0.0254, 1.0),
-            read_only("ft", &["feet"], 0.3048, 1.0),
+            read_only("mil", &[], 254.0, 1e7),
+            read_only("in", &["inch"], 254.0, 1e4),
+            read_only("ft", &["feet"], 3048.0, 1e4),
         ];
         const TEMPERATURE: &[Unit] = &[
             Unit { word: "degC", others: &["°C"], times: 1.0, over: 1.0, zero: -273.15, shown: true },
@@ -379,7 +379,10 @@ pub fn show(si: f64, quantity: Quantity) -> String {
     } else {
         shown.filter(|u| u.from_si(si).abs() >= 1.0).last().unwrap_or(first)
     };
-    format!("{} {}", digits(unit.from_si(si)), unit.word)
+    let number = unit.from_si(si);
+    // Absolute zero, −273.15 degC, has more digits than four.
+    let text = if quantity == Quantity::Temperature { digits_to(number, 2) } else { digits(number) };
+    format!("{text} {}", unit.word)
 }
 
 /// Four significant digits without trailing zeros.
@@ -388,6 +391,10 @@ fn digits(number: f64) -> String {
         return "0".to_owned();
     }
     let places = (3 - number.abs().log10().floor() as i32).clamp(0, 12) as usize;
+    digits_to(number, places)
+}
+
+fn digits_to(number: f64, places: usize) -> String {
     let text = format!("{number:.places$}");
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
@@ -457,9 +464,13 @@ mod tests {
             ("90 min", Quantity::Duration, 5400.0),
             ("1000 ohm/kft", Quantity::ResistancePerLength, 1000.0 / 304.8),
         ] {
-            assert_eq!(parse(text, quantity), Ok(si), "{text}");
-            assert_eq!(parse_any(text), Ok((quantity, si)), "{text}");
+            let read = parse(text, quantity).expect(text);
+            assert!((read - si).abs() <= 1e-14 * si.abs(), "{text}: {read}");
+            assert_eq!(parse_any(text), Ok((quantity, read)), "{text}");
         }
+        // A decimal with a prefix is the double nearest to its value, so that 3.2 mohm and 0.0032 ohm are the same number.
+        assert_eq!(parse("3.2 mohm", Quantity::Resistance), parse("0.0032 ohm", Quantity::Resistance));
+        assert_eq!(parse("12 ft", Quantity::Length), Ok(3.6576));
         // 32 °F is the freezing point.
         assert!((parse("32 degF", Quantity::Temperature).expect("a temperature") - 273.15).abs() < 1e-9);
     }

@@ -7,8 +7,8 @@ use crate::quantity::{Quantity, Unit};
 use crate::value::{self, Slot, span};
 use model::{Diagnostic, FileId, Sources, Span};
 
-/// Rows that one file may have.
-pub(crate) const ROWS_AT_MOST: usize = 1_000_000;
+/// Lines that one file may have.
+const LINES_AT_MOST: usize = 1_000_000;
 
 /// One row of a sheet.
 pub(crate) struct SheetRow {
@@ -56,10 +56,16 @@ pub(crate) fn read(
     each: &mut dyn FnMut(&Heads, SheetRow, &mut Problems),
 ) {
     let text = sources.file(file).text.as_str();
+    if let Some((at, _)) = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').nth(LINES_AT_MOST) {
+        out.push(
+            Diagnostic::error(codes::TOO_LARGE, span(file, at..at), "", format!("more than {LINES_AT_MOST} lines"))
+                .help("split the list: every wires-….csv of the folder is read"),
+        );
+        return;
+    }
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).comment(Some(b'#')).from_reader(text.as_bytes());
     let mut record = csv::StringRecord::new();
     let mut heads: Option<Heads> = None;
-    let mut rows = 0usize;
     loop {
         match reader.read_record(&mut record) {
             Ok(true) => {}
@@ -91,11 +97,6 @@ pub(crate) fn read(
             }
             continue;
         };
-        rows += 1;
-        if rows > ROWS_AT_MOST {
-            out.push(Diagnostic::error(codes::TOO_LARGE, row_at, "", format!("more than {ROWS_AT_MOST} rows")));
-            return;
-        }
         let mut slots: Vec<Slot> = vec![Slot::Absent; table.fields.len()];
         let mut notes = Vec::new();
         if record.len() < heads.columns.len() {

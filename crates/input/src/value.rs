@@ -227,7 +227,7 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
         (FieldKind::Name | FieldKind::Id(_) | FieldKind::Text, DeValue::Integer(n)) => {
             bad(wrong_type(field, at, "a text in quotes", Some(format!("\"{}\"", n.as_str())), out))
         }
-        (FieldKind::Words(words), _) => bad(wrong_type(field, at, &quoted(words), None, out)),
+        (FieldKind::Words(words), _) => bad(wrong_type(field, at, &format!("one of {}", quoted(words)), None, out)),
         (FieldKind::Spread(q), DeValue::Table(table)) => {
             const PARTS: [&str; 3] = ["low", "typical", "high"];
             let mut found: [Slot; 3] = Default::default();
@@ -237,7 +237,11 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                         let one = FieldSpec { key: PARTS[part], kind: FieldKind::Number(q), open: false, ..*field };
                         found[part] = from_toml(&one, value, file, out);
                     }
-                    None => unknown_key("a spread", key.get_ref(), span(file, key.span()), PARTS.into_iter(), out),
+                    None => {
+                        // It is one of the three, misspelt; that one is then not missing.
+                        unknown_key("a spread", key.get_ref(), span(file, key.span()), PARTS.into_iter(), out);
+                        return Slot::Bad;
+                    }
                 }
             }
             spread(field, q, found, at, out)
@@ -254,7 +258,10 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
             for (key, value) in table.iter() {
                 match KEYS.iter().position(|k| *k == key.get_ref()) {
                     Some(k) => found[k] = from_toml(&specs[k], value, file, out),
-                    None => unknown_key("a limit", key.get_ref(), span(file, key.span()), KEYS.into_iter(), out),
+                    None => {
+                        unknown_key("a limit", key.get_ref(), span(file, key.span()), KEYS.into_iter(), out);
+                        return Slot::Bad;
+                    }
                 }
             }
             for (key, slot) in KEYS.iter().zip(&found) {
@@ -498,7 +505,7 @@ fn wrong_type(field: &FieldSpec, at: Span, expected: &str, mended: Option<String
 fn expected(field: &FieldSpec) -> String {
     match field.kind {
         FieldKind::Text | FieldKind::Name | FieldKind::Id(_) => "a text in quotes".to_owned(),
-        FieldKind::Words(words) => quoted(words),
+        FieldKind::Words(words) => format!("one of {}", quoted(words)),
         FieldKind::Flag => "true or false".to_owned(),
         FieldKind::Count => "a whole number".to_owned(),
         FieldKind::Plain => "a plain number in the rule's unit".to_owned(),

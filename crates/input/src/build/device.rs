@@ -311,7 +311,7 @@ impl Build {
         {
             self.out.push(
                 Diagnostic::error(codes::WRONG_UNIT, cell.at, "", format!("{}: the excitation is {}", row.words(), needed.title()))
-                    .help(format!("write for example {:?}", quantity::example(needed))),
+                    .help(format!("write for example {:?}", if needed == Quantity::Voltage { "10 V" } else { "1 mA" })),
             );
             return None;
         }

@@ -22,6 +22,8 @@ pub(super) struct Ends {
     pub(super) is_bus: Vec<bool>,
     /// Whether the folder declares units or connectors at all.
     any_declared: bool,
+    /// Part of the wire list was not understood: a connector that seems to be missing may be named there.
+    pub(super) unsure: bool,
 }
 
 struct HalfRow {
@@ -392,6 +394,7 @@ impl Build {
         let half = match declared.or_else(|| self.ends.implied.get(connector).copied()) {
             Some(half) => half,
             None if from == From::WireList => self.implied_connector(connector, at),
+            None if self.ends.unsure => return None,
             None => {
                 let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, at, "", format!("there is no connector {connector}"));
                 if let Some(meant) = self.names.closest("connector", connector, &mut self.out) {

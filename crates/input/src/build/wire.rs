@@ -56,6 +56,7 @@ impl Build {
         let table = wire_table();
         let sources = self.sources.clone();
         let mut number = 0usize;
+        let before = self.out.len();
         for &file in &folder.wire_lists {
             let mut out = std::mem::take(&mut self.out);
             sheet::read(&sources, file, table, &mut out, &mut |heads, sheet_row, out| {
@@ -66,6 +67,17 @@ impl Build {
             });
             self.out = out;
         }
+        // Rows that were not understood may name connectors that elements rely on.
+        const HIDE_CONNECTORS: [Code; 7] = [
+            codes::UNKNOWN_HEAD,
+            codes::MISSING_HEAD,
+            codes::MISSING_KEY,
+            codes::CELL_COUNT,
+            codes::OPEN_QUOTE,
+            codes::TOO_LARGE,
+            codes::BAD_END,
+        ];
+        self.ends.unsure = folder.unsure || self.out.any_since(before, &HIDE_CONNECTORS);
     }
 
     fn wire(&mut self, table: &'static TableSpec, heads: &Heads, sheet_row: SheetRow, number: usize) {
