@@ -36,6 +36,7 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
     }
     let (tree, errors) = DeTable::parse_recoverable(text);
     let faults = syntax(text, file, &errors, out);
+    let reading = Reading { text, file, in_catalog, faults };
     let first = into.rows.len();
     let mut entries: Vec<_> = tree.get_ref().iter().collect();
     entries.sort_by_key(|(key, _)| key.span().start);
@@ -44,7 +45,7 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
         let root = fields::table("vehicle").and_then(|t| t.fields.iter().find(|f| f.key == key.get_ref()));
         let kind = fields::table(key.get_ref()).filter(|t| t.form == Form::Table);
         match (kind, root, value.get_ref()) {
-            (Some(kind), _, DeValue::Table(rows)) => table_rows(text, kind, rows, file, in_catalog, &faults, into, out),
+            (Some(kind), _, DeValue::Table(rows)) => table_rows(&reading, kind, rows, into, out),
             (_, Some(field), _) if in_catalog => {
                 out.push(
                     Diagnostic::error(codes::WRONG_FILE, key_at, "", format!("{} has no meaning in a catalog file", field.key))
@@ -90,7 +91,7 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
         }
     }
     into.rows[first..].sort_by_key(|row| row.at.start);
-    if !faults.is_empty() {
+    if !reading.faults.is_empty() {
         into.root_unsure = true;
         // A fault may have swallowed what follows it: names must still resolve elsewhere.
         let known: HashSet<(&str, Name)> = into.rows[first..].iter().map(|r| (r.table.key, r.name.clone())).collect();
@@ -98,17 +99,17 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
     }
 }
 
-#[allow(clippy::too_many_arguments)]
-fn table_rows(
-    text_of_file: &str,
-    kind: &'static TableSpec,
-    rows: &DeTable<'_>,
+/// The file that rows are taken from.
+struct Reading<'a> {
+    text: &'a str,
     file: FileId,
     in_catalog: bool,
-    faults: &[usize],
-    into: &mut Document,
-    out: &mut Problems,
-) {
+    /// Where its syntax is at fault.
+    faults: Vec<usize>,
+}
+
+fn table_rows(reading: &Reading<'_>, kind: &'static TableSpec, rows: &DeTable<'_>, into: &mut Document, out: &mut Problems) {
+    let &Reading { text: text_of_file, file, in_catalog, ref faults } = reading;
     for (name, value) in rows.iter() {
         let at = span(file, name.span());
         let text = name.get_ref();

@@ -377,7 +377,7 @@ pub fn show(si: f64, quantity: Quantity) -> String {
     let unit = if si == 0.0 || quantity == Quantity::Temperature {
         quantity.usual_unit()
     } else {
-        shown.filter(|u| u.from_si(si).abs() >= 1.0).last().unwrap_or(first)
+        shown.rfind(|u| u.from_si(si).abs() >= 1.0).unwrap_or(first)
     };
     let number = unit.from_si(si);
     // Absolute zero, −273.15 degC, has more digits than four.

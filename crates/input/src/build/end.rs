@@ -37,7 +37,7 @@ struct HalfRow {
 
 /// Who names an end.
 #[derive(Clone, Copy, PartialEq)]
-pub(super) enum From {
+pub(super) enum NamedBy {
     WireList,
     Element,
 }
@@ -278,15 +278,15 @@ impl Build {
     /// The end that a field of an element names.
     pub(super) fn end(&mut self, row: &Row, field: &'static str, who: &Who) -> Option<Given<End>> {
         let (text, at) = row.text(field)?;
-        let end = self.resolve(&text.clone(), at, From::Element)?;
+        let end = self.resolve(&text.clone(), at, NamedBy::Element)?;
         let cell = row.cell(field)?;
         Some(self.given(end, cell, who, field))
     }
 
     /// The end that a text names.
-    pub(super) fn resolve(&mut self, text: &str, at: Span, from: From) -> Option<End> {
+    pub(super) fn resolve(&mut self, text: &str, at: Span, from: NamedBy) -> Option<End> {
         if text == "stowed" {
-            if from == From::Element {
+            if from == NamedBy::Element {
                 self.out.push(Diagnostic::error(codes::BAD_END, at, "", "only the end of a wire can be stowed"));
                 return None;
             }
@@ -319,7 +319,7 @@ impl Build {
         }
     }
 
-    fn resolve_kind(&mut self, kind: &str, name: &str, at: Span, from: From) -> Option<End> {
+    fn resolve_kind(&mut self, kind: &str, name: &str, at: Span, from: NamedBy) -> Option<End> {
         const KINDS: [&str; 7] = ["splice", "stud", "ground", "shell", "case", "bus", "node"];
         let declared = match kind {
             "splice" | "stud" | "ground" | "bus" | "node" => KINDS.iter().find(|k| **k == kind).copied(),
@@ -348,7 +348,7 @@ impl Build {
             if let Some(&implied) = self.ends.implied.get(name) {
                 return Some(End::Shell(Id::from_row(implied)));
             }
-            if from == From::WireList && name_fault(name).is_none() {
+            if from == NamedBy::WireList && name_fault(name).is_none() {
                 return Some(End::Shell(Id::from_row(self.implied_connector(name, at))));
             }
         }
@@ -380,7 +380,7 @@ impl Build {
         None
     }
 
-    fn resolve_pin(&mut self, connector: &str, cavity: &str, at: Span, from: From) -> Option<End> {
+    fn resolve_pin(&mut self, connector: &str, cavity: &str, at: Span, from: NamedBy) -> Option<End> {
         for (part, word) in [(connector, "connector"), (cavity, "cavity")] {
             if let Some(fault) = name_fault(part) {
                 self.out.push(
@@ -393,7 +393,7 @@ impl Build {
         let declared = self.names.find("connector", connector).map(|d| d.row);
         let half = match declared.or_else(|| self.ends.implied.get(connector).copied()) {
             Some(half) => half,
-            None if from == From::WireList => self.implied_connector(connector, at),
+            None if from == NamedBy::WireList => self.implied_connector(connector, at),
             None if self.ends.unsure => return None,
             None => {
                 let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, at, "", format!("there is no connector {connector}"));
@@ -414,7 +414,7 @@ impl Build {
         if !self.cavity_exists(half, cavity, at) {
             return None;
         }
-        if from == From::WireList {
+        if from == NamedBy::WireList {
             return Some(End::Pin(self.wire_pin(half, cavity, at)));
         }
         Some(End::Pin(self.ends.pin(half, cavity, at)))

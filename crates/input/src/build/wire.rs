@@ -1,6 +1,6 @@
 //! The wire list: rows to wires, with the circuits, cables and wire types that they name.
 
-use super::end::From;
+use super::end::NamedBy;
 use super::{Build, Who};
 use crate::catalog::{How, Item};
 use crate::codes;
@@ -146,7 +146,7 @@ impl Build {
 
     fn wire_end(&mut self, row: &Row, field: &'static str, who: &Who) -> Option<Given<End>> {
         let (text, at) = row.text(field)?;
-        let end = self.resolve(text, at, From::WireList)?;
+        let end = self.resolve(text, at, NamedBy::WireList)?;
         let cell = row.cell(field)?;
         Some(self.given(end, cell, who, field))
     }

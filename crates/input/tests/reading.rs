@@ -1,0 +1,339 @@
+//! What a folder becomes: names, mates and contacts, assumptions, open values, phases, catalog.
+
+use loomwright_input::{Loaded, load, manual};
+use model::*;
+use std::path::Path;
+
+fn files(pairs: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+    pairs.iter().map(|(path, text)| ((*path).to_owned(), text.as_bytes().to_vec())).collect()
+}
+
+fn read(pairs: &[(&str, &str)]) -> Design {
+    let Loaded { design, diagnostics, .. } = load(&files(pairs));
+    assert!(diagnostics.is_empty(), "{diagnostics:#?}");
+    design.expect("no diagnostics, so a design")
+}
+
+fn notes<'d>(design: &'d Design, standing: Standing, field: &str) -> Vec<&'d Note> {
+    design.notes.iter().filter(|n| n.standing == standing && n.field == field).collect()
+}
+
+fn example(name: &str) -> Vec<(String, Vec<u8>)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples").join(name);
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .expect("the example's folder")
+        .map(|e| e.expect("an entry").path())
+        .filter(|p| p.is_file())
+        .map(|p| (p.file_name().and_then(|n| n.to_str()).expect("a name in ASCII").to_owned(), std::fs::read(&p).expect("readable")))
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn examples_load_without_a_word() {
+    for name in ["bench-rig", "starter"] {
+        let loaded = load(&example(name));
+        assert!(loaded.diagnostics.is_empty(), "{name}: {:#?}", loaded.diagnostics);
+        assert!(loaded.design.is_some());
+    }
+    let design = load(&example("bench-rig")).design.expect("a design");
+    assert_eq!((design.wires.len(), design.contacts.len(), design.phases.len()), (14, 19, 2));
+    assert_eq!(&*design.phases[Id::from_row(0)].name, "quiet");
+}
+
+#[test]
+fn a_wire_list_alone_is_a_vehicle() {
+    let design = read(&[("wires.csv", "from,to,gauge_awg,length_ft,current_a\nJ1.A,P1.1,20,10,4.5\nJ1.B,stowed,22,,\n")]);
+    assert_eq!(&*design.name, "unnamed");
+    assert_eq!(&*design.profile.name, "space-28v");
+    let phase = &design.phases[Id::from_row(0)];
+    assert_eq!((&*phase.name, phase.implied), ("steady", true));
+    assert!((phase.ambient.typical.value.celsius() - 20.0).abs() < 1e-9);
+    let [w1, w2] = [0, 1].map(|n| &design.wires[Id::from_row(n)]);
+    assert_eq!((&*w1.name, &*w2.name), ("W1", "W2"));
+    assert!(matches!(w1.length.map(|g| g.value), Some(Length::Given(l)) if l == physics::Metre(3.048)));
+    assert_eq!(w1.current.map(|g| g.value), Some(physics::Ampere(4.5)));
+    assert!(w2.length.is_none() && w2.to.value == End::Stowed);
+    assert!(design.connectors.iter().all(|(_, c)| c.implied == Implied::ByWireList));
+    assert_eq!(design.contacts.len(), 0);
+    // One note for the missing column, not one per wire.
+    let note = notes(&design, Standing::Assumed, "type");
+    assert_eq!(note.len(), 1);
+    assert_eq!((note[0].value.as_str(), note[0].what.as_str()), ("copper-tin", "type of the wires of wires.csv"));
+    assert!(w1.spec.is_some_and(|s| s.note.is_some()));
+}
+
+#[test]
+fn a_place_is_kept_for_every_field() {
+    let loaded = load(&files(&[("wires.csv", "# a list\nwire,from,to,gauge,length\nW1,J1.1,\"J2.1\",20 AWG, 3 m \n")]));
+    let design = loaded.design.expect("a design");
+    let wire = &design.wires[Id::from_row(0)];
+    let at = |span| {
+        let p = loaded.sources.position(span);
+        (p.line, p.column, p.end_column)
+    };
+    assert_eq!(at(wire.from.at), (3, 4, 8));
+    assert_eq!(at(wire.to.at), (3, 10, 14));
+    assert_eq!(wire.length.map(|g| at(g.at)), Some((3, 24, 27)));
+    assert_eq!(wire.spec.map(|g| at(g.at)), Some((3, 16, 22)));
+}
+
+const TWO_BOXES: &str = "
+format = 1
+[unit.A]
+[unit.B]
+[connector.J1]
+unit = \"A\"
+half = \"plug\"
+contact = \"16\"
+[connector.T1]
+unit = \"A\"
+kind = \"terminals\"
+[connector.J2]
+unit = \"B\"
+mate = \"P2\"
+[connector.P2]
+contact = \"20\"
+[connector.PA]
+mate = \"JA\"
+[connector.JA]
+half = \"receptacle\"
+";
+
+#[test]
+fn mates_and_contacts() {
+    let design = read(&[
+        ("v.toml", TWO_BOXES),
+        (
+            "wires.csv",
+            "from,to,gauge_awg,type\nJ1.1,P2.1,16,copper-tin\nT1.1,P2.2,20,copper-tin\nPA.1,P2.3,20,copper-tin\nJA.1,JA.2,20,copper-tin\n",
+        ),
+        (
+            "loads.toml",
+            "[load.F]\nline = \"J2.1\"\nreturn = \"J2.2\"\npower = \"3 W\"\n[load.G]\nline = \"T1.1\"\nreturn = \"J1.2\"\npower = \"1 W\"\n",
+        ),
+    ]);
+    let words: Vec<String> = design.contacts.ids().map(|id| design.element_words(ElementId::Contact(id))).collect();
+    // J1 has no mate of its own: its wire ends on the implied half. P2 mates J2 where both cavities are used. Terminals have none.
+    assert_eq!(words, ["contact:J1.1", "contact:JA.1/PA.1", "contact:J2.1/P2.1", "contact:J2.2/P2.2"]);
+    let ohms = |n: usize| design.contacts[Id::from_row(n)].ohms;
+    // Size 16: 49 mV at 13 A. AS39029 / MIL-DTL-38999 contact ratings [from memory].
+    assert!((ohms(0).high.value.0 - 0.049 / 13.0).abs() < 1e-12);
+    assert!((ohms(0).typical.value.0 - 0.049 / 26.0).abs() < 1e-12);
+    assert!((ohms(0).low.value.0 - 0.049 / 260.0).abs() < 1e-12);
+    assert_eq!(ohms(0).high.note.map(|n| design.note(n).standing), Some(Standing::Recalled));
+    assert_eq!(ohms(0).typical.note.map(|n| design.note(n).standing), Some(Standing::Assumed));
+    // Size 20 of the mate counts for J2; nobody states one for JA and PA.
+    assert!((ohms(2).high.value.0 - 0.055 / 7.5).abs() < 1e-12);
+    let assumed = notes(&design, Standing::Assumed, "contact");
+    assert_eq!(assumed.iter().map(|n| n.what.as_str()).collect::<Vec<_>>(), ["contact of connector JA"]);
+    assert_eq!(ohms(1).high.note.map(|n| design.note(n).field), Some("contact"));
+    // The element sits on the unit's own pin, the wire on the harness half's.
+    let wire = &design.wires[Id::from_row(0)];
+    assert_eq!(design.end_name(wire.from.value), "J1.1 (harness)");
+    assert_eq!(design.end_name(design.loads[Id::from_row(0)].line.value), "J2.1");
+    let mate = design.connectors.iter().find(|(_, c)| c.implied == Implied::AsMate).map(|(_, c)| c);
+    assert_eq!(mate.map(|c| (&*c.name, c.half.map(|h| h.value))), Some(("J1:mate", Some(Half::Receptacle))));
+}
+
+#[test]
+fn what_is_assumed_is_noted_with_its_row() {
+    let design = read(&[(
+        "v.toml",
+        "format = 1\n[node.A]\n[node.B]\n[node.C]\n[breaker.CB1]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"5 A\"\n\
+         [fuse.F1]\nline = \"node:A\"\nload = \"node:B\"\n[switch.S1]\nfrom = \"node:A\"\nto = \"node:B\"\n\
+         [diode.D1]\nanode = \"node:A\"\ncathode = \"node:B\"\n[receiver.R]\npositive = \"node:A\"\nnegative = \"node:B\"\n\
+         [link.L]\nfrom = \"node:B\"\nto = \"node:C\"\n[strap.BS]\nfrom = \"node:C\"\nto = \"ground:G2\"\n[splice.SP]\n[stud.ST]\n\
+         [ground.G1]\n[ground.G2]\n[ground.G3]\n[structure.G2G3]\nfrom = \"ground:G2\"\nto = \"ground:G3\"\n\
+         [converter.PS]\nline = \"node:A\"\nreturn = \"node:C\"\noutput = \"node:B\"\noutput_return = \"node:C\"\nemf = \"5 V\"\nohms = \"9 mohm\"\n\
+         efficiency = \"80 %\"\n",
+    )]);
+    let said: Vec<(&str, &str)> =
+        design.notes.iter().filter(|n| n.standing == Standing::Assumed).map(|n| (n.what.as_str(), n.value.as_str())).collect();
+    for expected in [
+        ("ohms of breaker CB1", "5 mohm to 20 mohm, typical 10 mohm"),
+        ("ohms of fuse F1", "10 mohm"),
+        ("ohms of switch S1", "1 mohm to 10 mohm, typical 5 mohm"),
+        ("forward of diode D1", "700 mV"),
+        ("ohms of diode D1", "10 mohm"),
+        ("input ohms of receiver R", "10 Mohm"),
+        ("ohms of link L", "1 mohm"),
+        ("ohms of strap BS", "2.5 mohm"),
+        ("joint ohms of splice SP", "1 mohm"),
+        ("joint ohms of stud ST", "1 mohm"),
+        ("joint ohms of ground G1", "2.5 mohm"),
+        ("ohms of structure G2G3", "5 mohm"),
+        ("ohms of structure G2:structure", "5 mohm"),
+        ("reference of ground G1", "true"),
+        ("quiescent of converter PS", "0 W"),
+        ("ambient of phase steady", "20 degC"),
+    ] {
+        assert!(said.contains(&expected), "{expected:?} in {said:#?}");
+    }
+    // G2 and G3 are tied to each other, so one path to the reference is enough.
+    assert_eq!(design.structure_paths.len(), 2);
+    let path = &design.structure_paths[Id::from_row(1)];
+    assert_eq!((&*path.name, design.end_name(path.to.value)), ("G2:structure", "ground:G1".to_owned()));
+    for note in design.notes.iter().filter(|n| n.standing == Standing::Assumed && n.field != "reference") {
+        assert!(!note.source.is_empty() && !note.field.is_empty(), "{note:?}");
+    }
+}
+
+#[test]
+fn open_values() {
+    let design = read(&[
+        (
+            "v.toml",
+            "format = 1\n[load.F]\nline = \"J1.1\"\nreturn = \"J1.2\"\npower = \"TBD [thermal; 2027-03-01]\"\n\
+             [load.G]\nline = \"J1.1\"\nreturn = \"J1.2\"\ncurrent = \"TBC 4.5 A [J. Doe]\"\n\
+             [breaker.CB]\nline = \"J1.1\"\nload = \"J1.3\"\nrating = \"5 A\"\nohms = \"TBD\"\n\
+             [battery.B]\npositive = \"J1.1\"\nnegative = \"J1.2\"\nemf = { low = \"TBC 26 V\", typical = \"28 V\" }\nohms = \"TBD\"\n",
+        ),
+        (
+            "wires.csv",
+            "from,to,type,gauge,length,current\nJ1.1,J2.1,copper-tin,TBD,TBC 3 m,TBD\nJ1.2,J2.2,copper-tin,22 AWG,route,\nJ1.3,J2.3,TBD,22 AWG,,\n",
+        ),
+    ]);
+    let load = |n| &design.loads[Id::from_row(n)];
+    assert!(load(0).demand.is_none());
+    let open = notes(&design, Standing::ToDetermine, "power");
+    assert_eq!(open.len(), 1);
+    assert_eq!((open[0].owner.as_deref(), open[0].need.as_deref(), open[0].value.as_str()), (Some("thermal"), Some("2027-03-01"), ""));
+    assert_eq!(open[0].subject.map(|s| design.subject_words(s)).as_deref(), Some("load:F"));
+    let Some(Demand::Current(current)) = load(1).demand else { panic!("a current") };
+    let note = current.typical.note.map(|n| design.note(n)).expect("noted");
+    assert_eq!((note.standing, note.value.as_str(), note.owner.as_deref()), (Standing::ToConfirm, "4.5 A", Some("J. Doe")));
+    assert_eq!(current.typical.value, physics::Ampere(4.5));
+    // TBD where something is assumed: used as assumed, and still listed as open.
+    assert_eq!(notes(&design, Standing::ToDetermine, "ohms").len(), 2);
+    assert_eq!(notes(&design, Standing::Assumed, "ohms").len(), 1);
+    let battery = &design.batteries[Id::from_row(0)];
+    assert!(battery.ohms.is_none());
+    let emf = battery.emf.expect("given");
+    assert_eq!((emf.low.value.0, emf.typical.value.0, emf.high.value.0), (26.0, 28.0, 28.0));
+    assert!(emf.low.note.is_some() && emf.high.note.is_none());
+    let wire = |n| &design.wires[Id::from_row(n)];
+    assert!(wire(0).spec.is_none() && wire(0).current.is_none());
+    assert_eq!(wire(0).length.and_then(|g| g.note).map(|n| design.note(n).what.clone()).as_deref(), Some("length of wire W1"));
+    assert!(matches!(wire(1).length.map(|g| g.value), Some(Length::FromRoute)));
+    assert!(wire(2).spec.is_some_and(|s| s.note.is_some()));
+}
+
+#[test]
+fn phases_keep_the_order_written_and_states_resolve() {
+    let design = read(&[(
+        "v.toml",
+        "format = 1\n[node.A]\n[node.B]\n[switch.S1]\nfrom = \"node:A\"\nto = \"node:B\"\n[load.F1]\nline = \"node:A\"\nreturn = \"node:B\"\npower = \"1 W\"\n\
+         [phase.zulu]\nambient = \"20 degC\"\n[phase.alpha]\nambient = \"20 degC\"\non = [\"load:F1\"]\nopen = [\"switch:S1\"]\n",
+    )]);
+    let names: Vec<&str> = design.phases.iter().map(|(_, p)| &*p.name).collect();
+    assert_eq!(names, ["zulu", "alpha"]);
+    let states: Vec<_> = design.phases[Id::from_row(1)].states.iter().map(|s| (design.element_words(s.value.0), s.value.1)).collect();
+    assert_eq!(states, [("load:F1".to_owned(), Commanded::On), ("switch:S1".to_owned(), Commanded::Off)]);
+}
+
+#[test]
+fn a_catalog_of_the_folder_adds_and_overrides() {
+    let design = read(&[
+        ("wires.csv", "from,to,type,gauge_awg\nA.1,B.1,mine,20\nA.2,B.2,copper-tin,20\n"),
+        ("catalog/wires.csv", "type,gauge_awg,area_mm2,max_ohm_per_km\nmine,20,0.6,33\ncopper-tin,20,0.62,30\n"),
+        (
+            "catalog/profiles.toml",
+            "[profile.space-28v]\nnominal = { value = \"28 V\", source = \"s\", how = \"read\" }\n\
+             drop_continuous = { value = \"0.5 V\", source = \"s\", how = \"read\" }\ndrop_intermittent = { value = \"1 V\", source = \"s\", how = \"practice\" }\n\
+             volts_min = { value = \"22 V\", source = \"s\", how = \"read\" }\nvolts_max = { value = \"32 V\", source = \"s\", how = \"read\" }\n\
+             left_out = [{ rule = \"VL-01\", reason = \"judged elsewhere\" }]\n",
+        ),
+    ]);
+    let spec = |n: usize| &design.wire_specs[Id::from_row(n)];
+    assert_eq!((spec(0).r20_max.value.0, spec(1).r20_max.value.0), (0.033, 0.030));
+    // Given by the user: firm. The nominal value is computed with a recalled lay.
+    assert!(spec(0).r20_max.note.is_none() && spec(0).r20_nominal.note.is_some());
+    assert_eq!(design.profile.drop_continuous.value, physics::Volt(0.5));
+    assert_eq!(design.profile.drop_intermittent.note.map(|n| design.note(n).standing), Some(Standing::Assumed));
+    assert_eq!(design.profile.left_out.len(), 1);
+}
+
+/// FAA AC 43.13-1B CHG 1, Table 11-9, page 11-23 [read]: ohm per 1000 ft at 20 °C of tin-plated copper, areas in circular mils.
+#[test]
+fn usual_wire_follows_the_faa_table() {
+    for (gauge, ohms, cmil) in
+        [("22", 16.2, 755.0), ("20", 9.88, 1216.0), ("14", 3.06, 3831.0), ("8", 0.70, 16983.0), ("4/0", 0.06, 210_900.0)]
+    {
+        let list = format!("from,to,type,gauge_awg\nA.1,B.1,copper-tin,{gauge}\n");
+        let design = read(&[("wires.csv", &list)]);
+        let spec = &design.wire_specs[Id::from_row(0)];
+        assert!((spec.r20_max.value.0 * 304.8 - ohms).abs() < 1e-9, "{gauge}");
+        assert!((spec.area.value.0 / physics::gauge::CIRCULAR_MIL.0 - cmil).abs() < 1e-6, "{gauge}");
+        assert!(spec.r20_max.note.is_none() && spec.area.note.is_none(), "{gauge}: read, so not noted");
+        assert!(spec.r20_nominal.value < spec.r20_max.value);
+    }
+}
+
+#[test]
+fn recalled_rows_are_noted_only_when_used_and_once() {
+    let design = read(&[("wires.csv", "from,to,type,gauge_awg\nA.1,B.1,M22759/44,20\nA.2,B.2,M22759/44,20\n")]);
+    assert_eq!(design.wire_specs.len(), 1);
+    assert_eq!(notes(&design, Standing::Recalled, "max").len(), 1);
+    assert!(
+        design
+            .notes
+            .iter()
+            .all(|n| n.standing != Standing::Recalled || n.what.contains("M22759/44 20 AWG") || n.what.contains("profile space-28v"))
+    );
+}
+
+/// Every type and gauge that is shipped can be used.
+#[test]
+fn shipped_rows_all_load() {
+    let catalog = include_str!("../../../catalog/wires.csv");
+    let rows: Vec<&str> = catalog.lines().filter(|l| !l.starts_with('#') && !l.starts_with("type,")).collect();
+    let mut list = String::from("from,to,type,gauge_awg\n");
+    for (n, row) in rows.iter().enumerate() {
+        let (kind, rest) = row.split_once(',').expect("a type");
+        // The gauge follows the construction, which may hold commas in quotes.
+        let after = match rest.strip_prefix('"') {
+            Some(quoted) => quoted.split_once("\",").map(|(_, after)| after),
+            None => rest.split_once(',').map(|(_, after)| after),
+        };
+        let gauge = after.and_then(|after| after.split(',').next()).expect("a gauge");
+        list.push_str(&format!("A.{n},B.{n},{kind},{gauge}\n"));
+    }
+    let design = read(&[("wires.csv", &list)]);
+    assert_eq!(design.wire_specs.len(), 148);
+}
+
+#[test]
+fn byte_order_mark_and_line_ends_of_another_system_are_read() {
+    let design =
+        read(&[("wires.csv", "\u{feff}from,to,gauge_awg\r\nJ1.1,J2.1,20\r\n"), ("v.toml", "\u{feff}format = 1\r\nname = \"x\"\r\n")]);
+    assert_eq!((&*design.name, design.wires.len()), ("x", 1));
+}
+
+#[test]
+fn the_page_of_the_manual_is_that_of_the_table_of_fields() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/manual/input.md");
+    let page = std::fs::read_to_string(&path).expect("docs/manual/input.md");
+    assert!(page == manual(), "docs/manual/input.md differs from the table of fields: write it anew from `input::manual()`");
+}
+
+/// The examples in the manual are read as they stand there, up to names that each leaves to its surroundings.
+#[test]
+fn examples_of_the_manual_have_no_fault_of_their_own() {
+    for table in loomwright_input::tables() {
+        let pair = match (table.form, table.key) {
+            (loomwright_input::Form::Root, _) => ("v.toml", table.example.to_owned()),
+            (loomwright_input::Form::Table, "profile") => ("catalog/p.toml", table.example.to_owned()),
+            (loomwright_input::Form::Table, _) => ("v.toml", format!("format = 1\n{}", table.example)),
+            (_, "wire") => ("wires.csv", table.example.to_owned()),
+            (_, "wire type") => ("catalog/wires.csv", table.example.to_owned()),
+            _ => ("catalog/contacts.csv", table.example.to_owned()),
+        };
+        let loaded = load(&[(pair.0.to_owned(), pair.1.into_bytes())]);
+        for diagnostic in &loaded.diagnostics {
+            let surroundings = ["IN-19", "IN-41"].contains(&diagnostic.code.0);
+            assert!(surroundings, "{}: {}", table.key, diagnostic.message);
+        }
+    }
+}
