@@ -285,7 +285,7 @@ impl Build {
             diagnostic = diagnostic.help(format!("did you mean {meant}?")).replace(at, requote(&self.sources, at, meant));
         } else if let Some(other) = self.names.kinds_of(name).first() {
             diagnostic = diagnostic.help(format!("{name} is a {other}; a {kind} is needed here"));
-        } else {
+        } else if name_fault(name).is_none() {
             diagnostic = diagnostic.help(format!("declare it with [{kind}.{name}]"));
         }
         self.out.push(diagnostic);

@@ -148,7 +148,7 @@ fn every_marked_input_says_what_is_marked() {
     paths.sort();
     assert!(paths.len() > 30, "{} inputs", paths.len());
     for path in paths {
-        check(&path.file_name().and_then(|n| n.to_str()).expect("a name in ASCII").to_owned(), &files_of(&path), &mut seen);
+        check(path.file_name().and_then(|n| n.to_str()).expect("a name in ASCII"), &files_of(&path), &mut seen);
     }
     for (name, files) in made_inputs() {
         let loaded = load(&files);

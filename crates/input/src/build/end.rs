@@ -373,8 +373,10 @@ impl Build {
         } else if let Some(meant) = self.names.closest(declared, name, &mut self.out) {
             let mended = format!("{kind}:{meant}");
             diagnostic = diagnostic.help(format!("did you mean {mended}?")).replace(at, requote(&self.sources, at, &mended));
-        } else {
+        } else if name_fault(name).is_none() {
             diagnostic = diagnostic.help(format!("declare it with [{declared}.{name}]"));
+        } else {
+            diagnostic = diagnostic.help(format!("write {kind}:ID with the id of a {declared}"));
         }
         self.out.push(diagnostic);
         None
