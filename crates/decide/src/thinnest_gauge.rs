@@ -9,7 +9,7 @@ use physics::{Ampere, Kelvin, Metre, Volt};
 ///
 /// A length that includes the return needs no factor of 2. Among equal cross-sections the first candidate is taken.
 ///
-/// # Units   `current` [A], `length` [m], `allowed` [V], `conductor` [K]
+/// # Units   `current` in A, `length` in m, `allowed` in V, `conductor` in K
 pub fn thinnest_gauge<'a>(
     candidates: impl IntoIterator<Item = &'a WireSpec>,
     current: Ampere,
