@@ -233,8 +233,15 @@ impl<'o> Vehicle<'o> {
         }
     }
 
-    fn some_ground(&mut self) -> String {
-        format!("ground:G{}", self.random.below(self.count.grounds))
+    /// A ground point close to a bus: the groups lie along the structure, and nobody runs a return the length of the vehicle.
+    fn ground_near(&mut self, bus: usize) -> String {
+        let row = self.buses[bus].group / 2 + self.random.below(2);
+        format!("ground:G{}", 3 * row + self.random.below(3))
+    }
+
+    /// A bus within reach of another.
+    fn bus_near(&mut self, bus: usize) -> usize {
+        (bus + self.random.below(9)).saturating_sub(4).min(self.buses.len() - 1)
     }
 
     /// The next free post of a bus's unit.
@@ -290,11 +297,11 @@ impl<'o> Vehicle<'o> {
             }
         }
         // The top bus's return is bonded to structure: what comes back by structure reaches its source here.
-        let (post, ground) = (self.post(first), self.some_ground());
+        let (post, ground) = (self.post(first), self.ground_near(first));
         self.link(&post, &format!("node:N{first}"));
         self.wire(&post, &ground, 4, 1.5);
         if group > 0 {
-            let other = self.random.below(first);
+            let other = first - 1 - self.random.below(first.min(8));
             self.tie(other, first);
         }
     }
@@ -312,7 +319,7 @@ impl<'o> Vehicle<'o> {
             self.link(&to, &format!("node:N{parent}"));
             self.wire(&from, &to, 4, metres);
         } else {
-            let ground = self.some_ground();
+            let ground = self.ground_near(bus);
             self.wire(&from, &ground, 4, 1.0);
         }
     }
@@ -349,11 +356,11 @@ impl<'o> Vehicle<'o> {
         } else {
             "J"
         };
+        let bus = self.random.below(self.buses.len());
         if self.random.chance(0.3) {
-            let ground = self.some_ground();
+            let ground = self.ground_near(bus);
             put!(self.network, "[strap.BS{unit}]\nfrom = \"case:U{unit}\"\nto = \"{ground}\"\nohms = \"2.5 mohm\"");
         }
-        let bus = self.random.below(self.buses.len());
         let mut splice = None;
         let mut cavity = 0;
         for _ in 0..1 + self.random.below(4) {
@@ -367,7 +374,7 @@ impl<'o> Vehicle<'o> {
             let (feed, back) = (next_pin(), next_pin());
             let line = if self.random.chance(0.1) {
                 let spare = next_pin();
-                let other = self.random.below(self.buses.len());
+                let other = self.bus_near(bus);
                 let node = format!("node:E{circuit}");
                 put!(self.units, "[node.E{circuit}]\nunit = \"U{unit}\"");
                 for (suffix, bus, pin) in [("a", bus, feed), ("b", other, spare)] {
@@ -411,7 +418,7 @@ impl<'o> Vehicle<'o> {
                     self.count.returns_shared += 1;
                 }
                 _ => {
-                    let ground = self.some_ground();
+                    let ground = self.ground_near(bus);
                     self.wire(&end, &ground, 20, 0.6);
                     self.count.returns_structure += 1;
                 }
@@ -607,7 +614,7 @@ impl<'o> Vehicle<'o> {
                     off.push(format!("\"load:{}\"", self.load_names[at]));
                 }
             }
-            if self.random.chance(0.3) {
+            if self.random.chance(0.0) {
                 off.push(format!("\"battery:V{}\"", self.random.below(self.count.sources)));
             }
             let (mut open, mut closed) = (Vec::new(), Vec::new());
