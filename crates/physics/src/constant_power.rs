@@ -6,7 +6,7 @@ use crate::{Ohm, Volt, Watt};
 ///
 /// The upper root; the lower one is the false, unstable solution. `None` above the collapse power.
 ///
-/// # Units   [V], [Ω], [W] → [V]
+/// # Units   (V), (Ω), (W) → (V)
 /// # Source  Quadratic of V² − E V + R P = 0 (worked by hand).
 pub fn terminal_voltage(emf: Volt, ohms: Ohm, power: Watt) -> Option<Volt> {
     let root = emf.0 * emf.0 - 4.0 * ohms.0 * power.0;
@@ -15,7 +15,7 @@ pub fn terminal_voltage(emf: Volt, ohms: Ohm, power: Watt) -> Option<Volt> {
 
 /// Largest power that an EMF behind a resistance can give: E²/(4R), at half the EMF.
 ///
-/// # Units   [V], [Ω] → [W]
+/// # Units   (V), (Ω) → (W)
 /// # Source  Maximum power transfer (worked by hand from the same quadratic).
 pub fn collapse_power(emf: Volt, ohms: Ohm) -> Watt {
     Watt(emf.0 * emf.0 / (4.0 * ohms.0))

@@ -12,13 +12,13 @@ impl Awg {
 
     /// Diameter of a solid wire, d = 0.005 in × 92^((36 − n)/39).
     ///
-    /// # Units   → [m]
-    /// # Source  ASTM B258 [from memory; the ratio 92 over 39 steps read in a public gauge chart].
+    /// # Units   → (m)
+    /// # Source  ASTM B258 (from memory; the ratio 92 over 39 steps read in a public gauge chart).
     pub fn solid_diameter(self) -> Metre {
         Metre(0.005 * 0.0254 * 92f64.powf((36.0 - f64::from(self.0)) / 39.0))
     }
 
-    /// Cross-section of a solid wire [m²].
+    /// Cross-section of a solid wire (m²).
     pub fn solid_area(self) -> SquareMetre {
         let d = self.solid_diameter().0;
         SquareMetre(core::f64::consts::PI / 4.0 * d * d)
@@ -56,7 +56,7 @@ pub const CIRCULAR_MIL: SquareMetre = SquareMetre(core::f64::consts::PI / 4.0 * 
 mod tests {
     use super::*;
 
-    /// ASTM B258 diameters in mil [from memory]: 4/0 460.0, 10 101.9, 20 31.96, 30 10.03, 36 5.000.
+    /// ASTM B258 diameters in mil (from memory): 4/0 460.0, 10 101.9, 20 31.96, 30 10.03, 36 5.000.
     #[test]
     fn diameters() {
         for (gauge, mil) in [(-3, 460.0), (10, 101.9), (20, 31.96), (30, 10.03), (36, 5.0)] {

@@ -7,7 +7,7 @@ use crate::Ohm;
 /// Order: excitation+ to signal+, signal+ to excitation−, excitation+ to signal−, signal− to excitation−.
 /// The output of arms R(1−δ), R(1+δ), R(1+δ), R(1−δ) is exactly δ V, so δ = sensitivity × reading.
 ///
-/// # Units     `arm` [Ω] unstrained, `sensitivity` [V/V at full scale], `reading` [1] of full scale → [Ω] × 4
+/// # Units     `arm` (Ω) unstrained, `sensitivity` (V/V at full scale), `reading` (1) of full scale → (Ω) × 4
 /// # Validity  |sensitivity × reading| < 1.
 /// # Source    Divider rule (worked by hand): (1+δ)/2 − (1−δ)/2 = δ.
 pub fn bridge_arms(arm: Ohm, sensitivity: f64, reading: f64) -> [Ohm; 4] {
