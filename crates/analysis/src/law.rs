@@ -111,6 +111,8 @@ pub(crate) struct Overrides<'s> {
     scenario: &'s Scenario,
     commanded: Vec<(ElementId, Commanded)>,
     open: Vec<ElementId>,
+    /// Items that stand on connectors, sorted.
+    fitted: Vec<Id<Fitted>>,
 }
 
 impl<'s> Overrides<'s> {
@@ -129,9 +131,15 @@ impl<'s> Overrides<'s> {
         for &subject in &scenario.lost {
             lose(design, topology, subject, &mut open);
         }
+        let mut fitted: Vec<Id<Fitted>> = match &scenario.fitted {
+            Some(items) => items.clone(),
+            None => phase.fitted.iter().map(|item| item.value).collect(),
+        };
+        fitted.sort_unstable();
+        part_from_mates(design, &fitted, &mut open);
         open.sort_unstable();
         open.dedup();
-        Overrides { scenario, commanded, open }
+        Overrides { scenario, commanded, open, fitted }
     }
 
     pub(crate) fn on(&self, element: ElementId, own: bool) -> bool {
@@ -142,6 +150,9 @@ impl<'s> Overrides<'s> {
     }
     fn is_open(&self, element: ElementId) -> bool {
         self.open.binary_search(&element).is_ok()
+    }
+    fn is_fitted(&self, link: &FittedLink) -> bool {
+        self.fitted.binary_search(&link.fitted).is_ok()
     }
     fn stuck(&self, element: ElementId) -> Option<Stuck> {
         self.scenario.stuck.iter().rev().find(|&&(e, _)| e == element).map(|&(_, s)| s)
@@ -162,6 +173,17 @@ impl<'s> Overrides<'s> {
         }
         (on, demand)
     }
+}
+
+/// Opens the contacts between a connector on which something is fitted and its mate: both cannot stand on it.
+fn part_from_mates(design: &Design, fitted: &[Id<Fitted>], open: &mut Vec<ElementId>) {
+    if fitted.is_empty() {
+        return;
+    }
+    let mut taken: Vec<Id<Connector>> = fitted.iter().map(|&item| design.fitted[item].connector.value).collect();
+    taken.sort_unstable();
+    let is_taken = |pin: Id<Pin>| taken.binary_search(&design.pins[pin].connector).is_ok();
+    open.extend(design.contacts.iter().filter(|(_, c)| is_taken(c.a) || is_taken(c.b)).map(|(id, _)| ElementId::Contact(id)));
 }
 
 /// Elements that no longer conduct when a subject is lost.
@@ -193,7 +215,9 @@ fn lose(design: &Design, topology: &Topology, subject: Subject, open: &mut Vec<E
         Subject::Cable(lost) => {
             open.extend(design.wires.iter().filter(|(_, w)| w.cable.is_some_and(|c| c.value == lost)).map(|(id, _)| ElementId::Wire(id)));
         }
-        Subject::Phase(_) | Subject::Vehicle => {}
+        Subject::Fitted(lost) => open.extend(design.fitted[lost].links.iter().map(|&link| ElementId::FittedLink(link))),
+        Subject::Port(lost) => lose(design, topology, Subject::Pin(design.ports[lost].pin), open),
+        Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
     }
 }
 
@@ -206,6 +230,7 @@ pub(crate) fn element_ohms(design: &Design, scenario: &Scenario, element: Elemen
         ElementId::StructurePath(id) => &design.structure_paths[id].ohms,
         ElementId::Contact(id) => &design.contacts[id].ohms,
         ElementId::Link(id) => &design.links[id].ohms,
+        ElementId::FittedLink(id) => &design.fitted_links[id].ohms,
         ElementId::Source(id) => design.batteries[id].ohms.as_ref()?,
         ElementId::Protector(id) => &design.protectors[id].ohms,
         ElementId::Switch(id) => &design.switches[id].ohms,
@@ -240,6 +265,8 @@ pub(crate) fn laws(design: &Design, topology: &Topology, scenario: &Scenario) ->
             | ElementId::Contact(_)
             | ElementId::Link(_)
             | ElementId::Receiver(_) => conductance(ohms()?),
+            ElementId::FittedLink(id) if overrides.is_fitted(&design.fitted_links[id]) => conductance(ohms()?),
+            ElementId::FittedLink(_) => return None,
             ElementId::Protector(id) if closed(design.protectors[id].closed) => conductance(ohms()?),
             ElementId::Switch(id) if closed(design.switches[id].closed) => conductance(ohms()?),
             ElementId::Protector(_) | ElementId::Switch(_) => return None,

@@ -28,6 +28,7 @@ pub(crate) fn notes(design: &Design, scenario: &Scenario, element: ElementId) ->
         ElementId::Strap(id) => add(resistance(&design.straps[id].ohms)),
         ElementId::StructurePath(id) => add(resistance(&design.structure_paths[id].ohms)),
         ElementId::Link(id) => add(resistance(&design.links[id].ohms)),
+        ElementId::FittedLink(id) => add(resistance(&design.fitted_links[id].ohms)),
         ElementId::Protector(id) => add(resistance(&design.protectors[id].ohms)),
         ElementId::Switch(id) => add(resistance(&design.switches[id].ohms)),
         ElementId::Source(id) => {

@@ -43,6 +43,8 @@ mod tests {
             kind: "any".into(),
             gauge: Awg(gauge),
             construction: String::new(),
+            family: None,
+            hard: false,
             area: Given::firm(SquareMetre(Awg(gauge).solid_area().0), at),
             conductivity: Given::firm(Ratio(1.0), at),
             r20_nominal: given(OhmPerMetre(ohm_per_kft / KILOFOOT)),

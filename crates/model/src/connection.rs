@@ -21,6 +21,20 @@ pub struct Connector {
     pub kind: ConnectorKind,
     /// Number of cavities, if known; they are named 1, 2, 3 … then.
     pub cavities: Option<Given<u32>>,
+    /// Insert arrangement: its cavities by name, with sizes and, where known, positions.
+    pub arrangement: Option<Given<Id<Arrangement>>>,
+    /// Pins or sockets.
+    pub gender: Option<Given<Gender>>,
+    /// Keying or clocking, which tells like connectors apart.
+    pub keying: Option<Given<Name>>,
+    /// Connectors declared to be within reach: they could be mated in this one's place.
+    pub near: Vec<Given<Id<Connector>>>,
+    /// The section it stays with; else its unit's.
+    pub section: Option<Given<Id<Section>>>,
+    /// Whether this half stays with something that can be live when the halves are parted.
+    pub stays: Option<Given<bool>>,
+    /// Whether unused cavities are filled.
+    pub fills_unused: Option<Given<bool>>,
     /// Why it exists without a row of its own.
     pub implied: Implied,
     /// Where the row stands.
@@ -34,6 +48,15 @@ pub enum Half {
     Plug,
     /// The half that stays.
     Receptacle,
+}
+
+/// Which contacts a half has.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Gender {
+    /// Pins, which can be touched when parted.
+    Pins,
+    /// Sockets.
+    Sockets,
 }
 
 /// How wires join a connector.
@@ -96,12 +119,39 @@ pub struct ContactSpec {
     pub gauge_min: Awg,
     /// Thickest wire that fits.
     pub gauge_max: Awg,
-    /// Test current.
+    /// Test current with the thickest wire.
     pub rating: Given<Ampere>,
+    /// Test current by gauge of the wire in the contact, thickest wire first. A wire thinner than all takes the last row; empty if only
+    /// `rating` is known.
+    pub currents: Vec<(Awg, Given<Ampere>)>,
     /// Resistance: best, typical, limit.
     pub ohms: Spread<Ohm>,
     /// Where the row stands.
     pub at: Span,
+}
+
+/// An insert arrangement: catalog data.
+#[derive(Clone, Debug)]
+pub struct Arrangement {
+    /// Its designation, `11-35`.
+    pub name: Name,
+    /// Its cavities, in order.
+    pub cavities: Vec<Cavity>,
+    /// Set where the arrangement is recalled or assumed.
+    pub note: Option<NoteId>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// One cavity of an arrangement.
+#[derive(Clone, Debug)]
+pub struct Cavity {
+    /// Its name, as in the pin `J3.14`.
+    pub name: Name,
+    /// Contact size.
+    pub size: Name,
+    /// Position on the mating face, if known.
+    pub position_mm: Option<(f64, f64)>,
 }
 
 /// A splice: its body unites the wires that end on it.

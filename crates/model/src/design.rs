@@ -25,6 +25,16 @@ pub struct Design {
     pub contacts: Table<Contact>,
     /// Contact sizes in use.
     pub contact_specs: Table<ContactSpec>,
+    /// Insert arrangements in use.
+    pub arrangements: Table<Arrangement>,
+    /// Interface control sheets.
+    pub sheets: Table<Sheet>,
+    /// Pins' rows on interface sheets.
+    pub ports: Table<Port>,
+    /// Plugs, caps, savers, adapters.
+    pub fitted: Table<Fitted>,
+    /// Their connections.
+    pub fitted_links: Table<FittedLink>,
     /// Splices.
     pub splices: Table<Splice>,
     /// Studs.
@@ -65,6 +75,8 @@ pub struct Design {
     pub excitations: Table<Excitation>,
     /// Circuits.
     pub circuits: Table<Circuit>,
+    /// Functions of the vehicle.
+    pub functions: Table<Function>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
     /// The limits profile in force.
@@ -93,7 +105,13 @@ impl Design {
         let contacts =
             self.contacts.iter().map(|(id, c)| Conductor { element: ElementId::Contact(id), from: End::Pin(c.a), to: End::Pin(c.b) });
         let links = self.links.iter().map(|(id, l)| Conductor { element: ElementId::Link(id), from: l.from.value, to: l.to.value });
-        wires.chain(straps).chain(paths).chain(contacts).chain(links).filter(|c| c.from != End::Stowed && c.to != End::Stowed).collect()
+        let fitted = self.fitted_links.iter().map(|(id, l)| Conductor {
+            element: ElementId::FittedLink(id),
+            from: End::Pin(l.from),
+            to: End::Pin(l.to),
+        });
+        let all = wires.chain(straps).chain(paths).chain(contacts).chain(links).chain(fitted);
+        all.filter(|c| c.from != End::Stowed && c.to != End::Stowed).collect()
     }
 
     /// A pin as people write it: `J3.14`. A pin of an implied harness half is shown as the unit's pin.
@@ -133,6 +151,9 @@ impl Design {
             Subject::Stud(id) => ("stud", self.studs[id].name.to_string()),
             Subject::Ground(id) => ("ground", self.grounds[id].name.to_string()),
             Subject::Cable(id) => ("cable", self.cables[id].name.to_string()),
+            Subject::Port(id) => ("port", self.pin_name(self.ports[id].pin)),
+            Subject::Function(id) => ("function", self.functions[id].name.to_string()),
+            Subject::Fitted(id) => (self.fitted[id].kind.word(), self.fitted[id].name.to_string()),
             Subject::Phase(id) => ("phase", self.phases[id].name.to_string()),
             Subject::Vehicle => ("vehicle", self.name.to_string()),
         }
@@ -156,6 +177,11 @@ impl Design {
                 }
             }
             ElementId::Link(id) => ("link", self.links[id].name.to_string()),
+            ElementId::FittedLink(id) => {
+                let item = &self.fitted[self.fitted_links[id].fitted];
+                let number = item.links.iter().position(|l| *l == id).map_or(0, |n| n + 1);
+                ("plug", format!("{}@{number}", item.name))
+            }
             ElementId::Source(id) => {
                 let source = &self.batteries[id];
                 (if source.kind == SourceKind::Battery { "battery" } else { "supply" }, source.name.to_string())

@@ -18,6 +18,10 @@ pub struct Source {
     pub emf: Option<Spread<Volt>>,
     /// Series resistance, above zero; `None` if `TBD`.
     pub ohms: Option<Spread<Ohm>>,
+    /// Greatest continuous current.
+    pub rating: Option<Given<Ampere>>,
+    /// Greatest current in short spells.
+    pub peak: Option<Given<Ampere>>,
     /// Whether it is connected unless a phase says otherwise.
     pub on: bool,
     /// Where the row stands.
@@ -76,10 +80,37 @@ pub struct Switch {
     pub to: Given<End>,
     /// Resistance when closed.
     pub ohms: Spread<Ohm>,
+    /// What its contact may carry, by kind of load.
+    pub ratings: SwitchRatings,
     /// State unless a phase says otherwise.
     pub closed: bool,
     /// Where the row stands.
     pub at: Span,
+}
+
+/// What a switch's contact may make, carry and break, by kind of load.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct SwitchRatings {
+    /// Resistive load.
+    pub resistive: Option<Given<Ampere>>,
+    /// Inductive load.
+    pub inductive: Option<Given<Ampere>>,
+    /// Lamps.
+    pub lamp: Option<Given<Ampere>>,
+    /// Motors.
+    pub motor: Option<Given<Ampere>>,
+}
+
+impl SwitchRatings {
+    /// The rating for a kind of load.
+    pub fn of(&self, kind: LoadKind) -> Option<Given<Ampere>> {
+        match kind {
+            LoadKind::Resistive => self.resistive,
+            LoadKind::Inductive => self.inductive,
+            LoadKind::Lamp => self.lamp,
+            LoadKind::Motor => self.motor,
+        }
+    }
 }
 
 /// Kinds of switch.
@@ -154,6 +185,8 @@ pub struct Load {
     pub demand: Option<Demand>,
     /// Growth added in the low corner, as a share; counts on power and current, not on a resistance.
     pub growth: Option<Given<Ratio>>,
+    /// What it is to the contact that switches it.
+    pub kind: Given<LoadKind>,
     /// Continuous or intermittent, as drop allotments distinguish.
     pub duty: Given<Duty>,
     /// Least terminal voltage it works at.
@@ -164,6 +197,10 @@ pub struct Load {
     pub drop_out: Option<Given<Volt>>,
     /// Voltage above which it comes back.
     pub return_above: Option<Given<Volt>>,
+    /// Of a coil: voltage at which it has certainly pulled in.
+    pub pull_in: Option<Given<Volt>>,
+    /// What takes up its energy when it is switched off.
+    pub suppressor: Option<Given<Suppressor>>,
     /// Drop allowed from the bus, where its own sheet states one; else the profile's.
     pub drop_allowed: Option<Given<Volt>>,
     /// The bus its drop is counted from; else the first bus on the way to the source.
@@ -183,6 +220,44 @@ pub enum Demand {
     Current(Spread<Ampere>),
     /// Resistance.
     Resistance(Spread<Ohm>),
+}
+
+/// What a load is to the contact that switches it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum LoadKind {
+    /// Draws no more at first and stores nothing.
+    Resistive,
+    /// A coil or valve: its energy burns the contact that opens it.
+    Inductive,
+    /// A filament: cold, it draws many times its current.
+    Lamp,
+    /// A motor: it draws its stall current at first.
+    Motor,
+}
+
+impl LoadKind {
+    /// The word used in input, tables and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            LoadKind::Resistive => "resistive",
+            LoadKind::Inductive => "inductive",
+            LoadKind::Lamp => "lamp",
+            LoadKind::Motor => "motor",
+        }
+    }
+}
+
+/// What takes up a coil's energy.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Suppressor {
+    /// A diode across the coil.
+    Diode,
+    /// A zener diode, or a diode with one.
+    Zener,
+    /// A resistor across the coil.
+    Resistor,
+    /// Nothing: stated to have none.
+    None,
 }
 
 /// How long a load draws.
@@ -205,6 +280,8 @@ pub struct Sensor {
     pub receiver: Option<Given<Id<Receiver>>>,
     /// Reading, as a share of full scale.
     pub reading: Given<Ratio>,
+    /// Error allowed in its wiring, as a share of span.
+    pub allowance: Option<Given<Ratio>>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -277,6 +354,12 @@ pub struct Receiver {
     pub negative: Given<End>,
     /// Resistance between the inputs.
     pub ohms: Given<Ohm>,
+    /// What its common-mode voltage is counted from.
+    pub reference: Option<Given<End>>,
+    /// Least common-mode voltage it reads right at.
+    pub common_low: Option<Given<Volt>>,
+    /// Greatest common-mode voltage it reads right at.
+    pub common_high: Option<Given<Volt>>,
     /// Where the row stands.
     pub at: Span,
 }

@@ -53,6 +53,8 @@ pub enum ElementId {
     Contact(Id<Contact>),
     /// A conductor inside a unit.
     Link(Id<Link>),
+    /// A connection inside a plug, cap, saver or adapter.
+    FittedLink(Id<FittedLink>),
     /// A battery or a ground supply.
     Source(Id<Source>),
     /// A breaker, fuse or current limiter.
@@ -116,6 +118,12 @@ pub enum Subject {
     Ground(Id<Ground>),
     /// A cable.
     Cable(Id<Cable>),
+    /// A pin's row on an interface sheet.
+    Port(Id<Port>),
+    /// A function of the vehicle.
+    Function(Id<Function>),
+    /// A plug, cap, saver or adapter.
+    Fitted(Id<Fitted>),
     /// A mission phase.
     Phase(Id<Phase>),
     /// A row of the limits profile or of the vehicle file itself.

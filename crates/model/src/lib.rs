@@ -4,32 +4,40 @@
 //! A [`Design`] exists only when checked: every id resolves and every number is finite and in range. Results are columns
 //! beside the tables, never fields inside them.
 
+mod change;
 mod connection;
 mod design;
 mod device;
 mod diagnostic;
 mod end;
+mod fitted;
+mod function;
 mod given;
 mod id;
 mod open;
 mod profile;
 mod result;
 mod scenario;
+mod sheet;
 mod text;
 mod verdict;
 mod wire;
 
+pub use change::*;
 pub use connection::*;
 pub use design::*;
 pub use device::*;
 pub use diagnostic::*;
 pub use end::*;
+pub use fitted::*;
+pub use function::*;
 pub use given::*;
 pub use id::*;
 pub use open::*;
 pub use profile::*;
 pub use result::*;
 pub use scenario::*;
+pub use sheet::*;
 pub use text::*;
 pub use verdict::*;
 pub use wire::*;

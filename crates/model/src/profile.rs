@@ -20,6 +20,14 @@ pub struct LimitsProfile {
     pub volts_min: Given<Volt>,
     /// Greatest steady voltage at a load's terminals, where its sheet states none.
     pub volts_max: Given<Volt>,
+    /// Share of a contact's test current that may be used.
+    pub contact_derating: Option<Given<Ratio>>,
+    /// Least steady voltage of a bus.
+    pub bus_min: Option<Given<Volt>>,
+    /// Greatest steady voltage of a bus.
+    pub bus_max: Option<Given<Volt>>,
+    /// Difference between a wire's declared and computed current, as a share of the declared one, that is no finding.
+    pub wire_current_difference: Option<Given<Ratio>>,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.

@@ -14,6 +14,8 @@ pub struct Phase {
     pub ambient: Spread<Kelvin>,
     /// Elements whose state differs from the one in their own row, in the order written.
     pub states: Vec<Given<(ElementId, Commanded)>>,
+    /// Items that stand on connectors in place of their mates.
+    pub fitted: Vec<Given<Id<Fitted>>>,
     /// Made up because the input names no phase.
     pub implied: bool,
     /// Where the row stands.
@@ -111,6 +113,8 @@ pub struct Scenario {
     pub shorts: Vec<(Place, Place, Ohm)>,
     /// Things lost altogether.
     pub lost: Vec<Subject>,
+    /// Items that stand on connectors, in place of those of the phase; `None` leaves the phase's.
+    pub fitted: Option<Vec<Id<Fitted>>>,
 }
 
 impl Scenario {
@@ -127,6 +131,7 @@ impl Scenario {
             stuck: Vec::new(),
             shorts: Vec::new(),
             lost: Vec::new(),
+            fitted: None,
         }
     }
 }

@@ -106,10 +106,23 @@ pub struct Finding {
     pub text: String,
     /// Where.
     pub at: Span,
-    /// Phases that fail, worst first.
+    /// Other places it follows from, each with a word about it: the row of the sheet that a wire contradicts.
+    pub also: Vec<LabelledSpan>,
+    /// Phases that fail, worst first; empty where the papers alone say it.
     pub phases: Vec<(Id<Phase>, Corner)>,
     /// After dispositions.
     pub state: FindingState,
+}
+
+/// How many subjects a rule judged, whether it found anything or not.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Counted {
+    /// The rule.
+    pub rule: RuleCode,
+    /// Subjects judged.
+    pub subjects: usize,
+    /// What judgements without a margin rest on; a margin holds its own.
+    pub rests_on: RestsOn,
 }
 
 /// A driven part of the network without a reference ground.
@@ -130,6 +143,8 @@ pub struct Verdict {
     pub findings: Vec<Finding>,
     /// What could not be judged.
     pub not_judged: Vec<NotJudged>,
+    /// Of each rule that judged anything, how many subjects, in the order of rules.
+    pub counted: Vec<Counted>,
     /// Names of rules that the profile leaves out, with the reason.
     pub left_out: Vec<(String, String)>,
     /// Dispositions (row numbers) whose finding does not exist.

@@ -27,6 +27,10 @@ pub struct Wire {
     pub cable_position: Option<Given<u32>>,
     /// Current stated in the list, for a wire whose load is not modelled.
     pub current: Option<Given<Ampere>>,
+    /// Revision of the unit's interface sheet that the `from` end was drawn to.
+    pub from_revision: Option<Given<Name>>,
+    /// Revision of the unit's interface sheet that the `to` end was drawn to.
+    pub to_revision: Option<Given<Name>>,
     /// Signal name as written.
     pub signal: Option<Given<Name>>,
     /// Free text and unknown imported columns.
@@ -53,6 +57,10 @@ pub struct WireSpec {
     pub gauge: Awg,
     /// Strand and coating words as the catalog has them.
     pub construction: String,
+    /// Insulation family, as the catalog words it: `polyimide-tape`, `etfe-x`, `etfe`, `ptfe`, `ptfe-polyimide`, `bare`.
+    pub family: Option<Name>,
+    /// Whether its insulation is hard enough to cut into a soft one beside it.
+    pub hard: bool,
     /// Cross-section of the metal.
     pub area: Given<SquareMetre>,
     /// Conductivity as a share of 100 % IACS; the temperature coefficient follows it.

@@ -1,7 +1,7 @@
 //! OP-01: a part of the network that has no settled state.
 
 use crate::worst::subject_of_end;
-use crate::{Case, Rule, Unit, Worst};
+use crate::{Case, Check, Rule, Unit, Worst};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -14,7 +14,7 @@ pub(crate) static RULE: Rule = Rule {
     why: "Constant-power loads draw more as the bus sags. Past a power of E²/4R no voltage satisfies them and the bus collapses.",
     source: "Maximum power transfer: E²/(4R) at half the EMF (worked by hand from V² − E V + R P = 0).",
     remedy: "Less power on the bus, less resistance before it, another source; a drop-out voltage where the load has one.",
-    check,
+    check: Check::Point(check),
 };
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
@@ -63,6 +63,9 @@ pub(crate) fn place_of(design: &Design, subject: Subject) -> Span {
         Subject::Splice(id) => design.splices[id].at,
         Subject::Stud(id) => design.studs[id].at,
         Subject::Ground(id) => design.grounds[id].at,
+        Subject::Port(id) => design.ports[id].at,
+        Subject::Function(id) => design.functions[id].at,
+        Subject::Fitted(id) => design.fitted[id].at,
         Subject::Element(_) | Subject::Cable(_) | Subject::Phase(_) | Subject::Vehicle => design.profile.at,
     }
 }

@@ -64,7 +64,18 @@ impl Build {
         let ohms: Option<Spread<Ohm>> = self.spread(row, "ohms", &who);
         let Some((positive, negative)) = ends else { return };
         let on = row.word("state") != Some("off");
-        self.design.batteries.push(Source { name: row.name.clone(), kind, positive, negative, emf, ohms, on, at: row.at });
+        self.design.batteries.push(Source {
+            name: row.name.clone(),
+            kind,
+            positive,
+            negative,
+            emf,
+            ohms,
+            rating: None,
+            peak: None,
+            on,
+            at: row.at,
+        });
     }
 
     fn protector(&mut self, row: &Row, kind: ProtectorKind) {
@@ -91,7 +102,16 @@ impl Build {
             self.spread_or(row, "ohms", &who, Quantity::Resistance, [1e-3, 5e-3, 10e-3], "usual power contact; common practice, no source");
         let Some((from, to)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, closed, at: row.at });
+        self.design.switches.push(Switch {
+            name: row.name.clone(),
+            kind,
+            from,
+            to,
+            ohms,
+            ratings: SwitchRatings::default(),
+            closed,
+            at: row.at,
+        });
     }
 
     fn diode(&mut self, row: &Row) {
@@ -198,11 +218,14 @@ impl Build {
             line_return,
             demand,
             growth,
+            kind: Given::firm(LoadKind::Resistive, row.at),
             duty,
             volts_min,
             volts_max,
             drop_out,
             return_above,
+            pull_in: None,
+            suppressor: None,
             drop_allowed,
             bus,
             on: row.word("state") != Some("off"),
@@ -265,7 +288,7 @@ impl Build {
             _ => self.voltage(row, &who),
         };
         let Some(law) = law else { return };
-        self.design.sensors.push(Sensor { name: row.name.clone(), law, receiver, reading, at: row.at });
+        self.design.sensors.push(Sensor { name: row.name.clone(), law, receiver, reading, allowance: None, at: row.at });
     }
 
     fn bridge(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
@@ -329,7 +352,16 @@ impl Build {
             }
         };
         let Some((positive, negative)) = ends else { return };
-        self.design.receivers.push(Receiver { name: row.name.clone(), positive, negative, ohms, at: row.at });
+        self.design.receivers.push(Receiver {
+            name: row.name.clone(),
+            positive,
+            negative,
+            ohms,
+            reference: None,
+            common_low: None,
+            common_high: None,
+            at: row.at,
+        });
     }
 
     fn excitation(&mut self, row: &Row) {

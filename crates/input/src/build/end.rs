@@ -158,8 +158,24 @@ impl Build {
         if let Some(cell) = row.cell("half").filter(|c| matches!(c.value, Value::Open)) {
             self.marked(&cell.mark, Standing::ToDetermine, &who, "half", cell.at);
         }
-        let row =
-            Connector { name: row.name.clone(), unit, mate: None, half, contact, kind, cavities, implied: Implied::Declared, at: row.at };
+        let row = Connector {
+            name: row.name.clone(),
+            unit,
+            mate: None,
+            half,
+            contact,
+            kind,
+            cavities,
+            arrangement: None,
+            gender: None,
+            keying: None,
+            near: Vec::new(),
+            section: None,
+            stays: None,
+            fills_unused: None,
+            implied: Implied::Declared,
+            at: row.at,
+        };
         self.ends.halves.push(HalfRow { row, pins: HashMap::new(), as_mate: None, warned: false });
     }
 
@@ -474,6 +490,13 @@ impl Build {
             contact: None,
             kind: ConnectorKind::Crimp,
             cavities: None,
+            arrangement: None,
+            gender: None,
+            keying: None,
+            near: Vec::new(),
+            section: None,
+            stays: None,
+            fills_unused: None,
             implied: Implied::ByWireList,
             at,
         };
@@ -521,6 +544,13 @@ impl Build {
                     contact: unit_side.contact.clone(),
                     kind: unit_side.kind,
                     cavities: unit_side.cavities,
+                    arrangement: None,
+                    gender: None,
+                    keying: None,
+                    near: Vec::new(),
+                    section: None,
+                    stays: None,
+                    fills_unused: None,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };
@@ -658,6 +688,7 @@ impl Build {
             gauge_min: contact.gauge_min,
             gauge_max: contact.gauge_max,
             rating: Given { value: physics::Ampere(current), at: current_at, note: rating },
+            currents: Vec::new(),
             ohms: Spread { low: ohm(0.05, Some(low)), typical: ohm(0.5, Some(typical)), high: ohm(1.0, high) },
             at,
         };

@@ -29,6 +29,11 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         pins: Table::default(),
         contacts: Table::default(),
         contact_specs: Table::default(),
+        arrangements: Table::default(),
+        sheets: Table::default(),
+        ports: Table::default(),
+        fitted: Table::default(),
+        fitted_links: Table::default(),
         splices: Table::default(),
         studs: Table::default(),
         grounds: Table::default(),
@@ -49,6 +54,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         receivers: Table::default(),
         excitations: Table::default(),
         circuits: Table::default(),
+        functions: Table::default(),
         phases: Table::default(),
         // The numbers are filled in from the profile of this name; a name nobody has is an error.
         profile: LimitsProfile {
@@ -59,6 +65,10 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             drop_intermittent: zero,
             volts_min: zero,
             volts_max: zero,
+            contact_derating: None,
+            bus_min: None,
+            bus_max: None,
+            wire_current_difference: None,
             sources: Vec::new(),
             left_out: Vec::new(),
             at: nowhere,
@@ -172,6 +182,10 @@ impl Build {
             drop_intermittent,
             volts_min,
             volts_max,
+            contact_derating: None,
+            bus_min: None,
+            bus_max: None,
+            wire_current_difference: None,
             sources,
             left_out,
             at: row.at,
@@ -186,7 +200,15 @@ impl Build {
             let duration = self.number(row, "duration", &who);
             let ambient = self.spread_or(row, "ambient", &who, Quantity::Temperature, ROOM, NO_AMBIENT);
             let states = self.states(row);
-            self.design.phases.push(Phase { name: row.name.clone(), duration, ambient, states, implied: false, at: row.at });
+            self.design.phases.push(Phase {
+                name: row.name.clone(),
+                duration,
+                ambient,
+                states,
+                fitted: Vec::new(),
+                implied: false,
+                at: row.at,
+            });
         }
         if self.design.phases.is_empty() {
             let at = self.design.profile.at;
@@ -194,7 +216,15 @@ impl Build {
             let name: Name = "steady".into();
             let who = super::Who { subject: Subject::Phase(Id::from_row(0)), kind: "phase", name: name.clone(), at: first };
             let ambient = self.assumed_spread(&who, "ambient", Quantity::Temperature, ROOM, NO_AMBIENT);
-            self.design.phases.push(Phase { name, duration: None, ambient, states: Vec::new(), implied: true, at: first });
+            self.design.phases.push(Phase {
+                name,
+                duration: None,
+                ambient,
+                states: Vec::new(),
+                fitted: Vec::new(),
+                implied: true,
+                at: first,
+            });
         }
     }
 

@@ -1,0 +1,77 @@
+//! Items that stand on a connector instead of its mate: plugs, caps, savers, adapters.
+
+use crate::*;
+use physics::Ohm;
+
+/// What may stand on a connector instead of its mate, with its own connections.
+///
+/// While it is fitted, the contacts to the connector's mate are open and its own links conduct.
+#[derive(Clone, Debug)]
+pub struct Fitted {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// What it is.
+    pub kind: FittedKind,
+    /// The connector half it stands on.
+    pub connector: Given<Id<Connector>>,
+    /// Its connections, in the order written.
+    pub links: Vec<Id<FittedLink>>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// Kinds of fitted item.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum FittedKind {
+    /// Closes circuits for flight.
+    FlightPlug,
+    /// Keeps circuits open, or shorted, on the ground.
+    SafePlug,
+    /// Shorts the pins of an ordnance circuit.
+    ShortingPlug,
+    /// Covers the contacts.
+    Cap,
+    /// Takes the wear of mating in place of the connector.
+    Saver,
+    /// Brings pins out to test equipment.
+    TestAdapter,
+}
+
+impl FittedKind {
+    /// All, in order.
+    pub const ALL: [FittedKind; 6] = [
+        FittedKind::FlightPlug,
+        FittedKind::SafePlug,
+        FittedKind::ShortingPlug,
+        FittedKind::Cap,
+        FittedKind::Saver,
+        FittedKind::TestAdapter,
+    ];
+
+    /// The word used in input, tables and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            FittedKind::FlightPlug => "flight-plug",
+            FittedKind::SafePlug => "safe-plug",
+            FittedKind::ShortingPlug => "shorting-plug",
+            FittedKind::Cap => "cap",
+            FittedKind::Saver => "saver",
+            FittedKind::TestAdapter => "test-adapter",
+        }
+    }
+}
+
+/// A connection inside a fitted item, with the contacts at both ends.
+#[derive(Clone, Debug)]
+pub struct FittedLink {
+    /// The item.
+    pub fitted: Id<Fitted>,
+    /// One pin of the connector.
+    pub from: Id<Pin>,
+    /// The other pin.
+    pub to: Id<Pin>,
+    /// Resistance from pin to pin.
+    pub ohms: Spread<Ohm>,
+    /// Where it is written.
+    pub at: Span,
+}
