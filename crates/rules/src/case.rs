@@ -65,6 +65,41 @@ impl Case<'_> {
         self.prepared.node(end).and_then(|node| point.island_of[node.row()])
     }
 
+    /// Current in the first branch of an element, positive from its first end; `None` where nothing can flow: no branch, or no source in
+    /// its part of the network.
+    pub(crate) fn current(&self, point: &Point, element: ElementId) -> Option<Result<f64, Missing>> {
+        let row = self.prepared.branch_of(element)?;
+        let island = &point.islands[point.island_of[self.prepared.branches()[row].from.row()]? as usize];
+        if !island.driven {
+            return None;
+        }
+        Some(match island.outcome.is_settled() {
+            true => Ok(point.current[row]),
+            false => Err(Missing::new("operating point", "its part of the network did not settle (OP-01)")),
+        })
+    }
+
+    /// Voltage of one end against another; `None` where nothing joins them or they did not settle.
+    pub(crate) fn volts(&self, point: &Point, end: End, against: End) -> Option<f64> {
+        let (a, b) = (self.prepared.node(end)?, self.prepared.node(against)?);
+        let joined = point.island_of[a.row()] == point.island_of[b.row()] && self.settled(point, end);
+        joined.then(|| point.voltage[a.row()] - point.voltage[b.row()])
+    }
+
+    /// The first value on the way of an element that is `TBD`.
+    pub(crate) fn unknown_on_way(&self, point: &Point, element: ElementId) -> Option<Missing> {
+        if !self.has_open() {
+            return None;
+        }
+        let ladder = self.prepared.trace(point, element);
+        self.unknown_step(ladder.feed.iter().chain(&ladder.back))
+    }
+
+    /// What the current in an element rests on: what lies on its way.
+    pub(crate) fn way_notes(&self, point: &Point, element: ElementId, open: &[(u32, NoteId)]) -> Vec<NoteId> {
+        self.ladder_notes(point, element, &self.prepared.trace(point, element), open)
+    }
+
     /// Whether any value of the vehicle is `TBD`: only then can an element on a ladder be unknown.
     pub(crate) fn has_open(&self) -> bool {
         self.design.notes.iter().any(|note| note.standing == Standing::ToDetermine)

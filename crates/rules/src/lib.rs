@@ -3,22 +3,38 @@
 //! ```text
 //! judge(&Case, &[Point]) → Verdict                 stored points
 //! judge_point(&Case, &Point, &mut Worst)           a point that is not kept
-//! verdict(&Case, Worst) → Verdict                  what was kept of them
+//! verdict(&Case, Worst) → Verdict                  what was kept of them, and the papers
 //! ```
 
 mod case;
+mod contact;
+mod ct_01;
+mod ct_02;
 mod disposition;
+mod ic_01;
+mod ic_02;
+mod ic_03;
+mod ic_04;
+mod ic_05;
+mod ic_06;
+mod ic_07;
+mod ic_08;
+mod ic_09;
 mod op_01;
 mod op_02;
+mod papers;
 mod uf_01;
 mod vd_01;
 mod vl_01;
+mod wiring;
 mod worst;
 
 pub use case::Case;
+pub use papers::Papers;
 pub use vd_01::drop_limit;
 pub use vl_01::volts_limits;
-pub use worst::{Judged, Worst, passes};
+pub use wiring::Wiring;
+pub use worst::{Judged, Worst, passes, subject_of_end};
 
 use model::{Bound, Finding, FindingState, Point, RuleCode, Verdict};
 use std::cmp::Ordering;
@@ -39,8 +55,17 @@ pub struct Rule {
     pub source: &'static str,
     /// What usually mends it.
     pub remedy: &'static str,
-    /// Judges one settled state.
-    pub check: fn(&Case, &Point, &mut Worst),
+    /// How it judges.
+    pub check: Check,
+}
+
+/// What a rule looks at.
+#[derive(Clone, Copy)]
+pub enum Check {
+    /// One settled state at a time.
+    Point(fn(&Case, &Point, &mut Worst)),
+    /// What is written, once for the vehicle: no state is concerned.
+    Papers(fn(&Case, &Wiring, &mut Papers)),
 }
 
 /// Unit of a rule's values.
@@ -48,9 +73,11 @@ pub struct Rule {
 pub enum Unit {
     /// Volt.
     Volt,
+    /// Ampere.
+    Ampere,
     /// Number of conducting ways.
     Paths,
-    /// The rule has no number: it reports what did not settle.
+    /// The rule has no number: it reports what did not settle, or what the papers contradict.
     Nothing,
 }
 
@@ -59,6 +86,7 @@ impl Unit {
     pub fn symbol(self) -> &'static str {
         match self {
             Unit::Volt => "V",
+            Unit::Ampere => "A",
             Unit::Paths => "paths",
             Unit::Nothing => "",
         }
@@ -66,7 +94,24 @@ impl Unit {
 }
 
 /// All rules, in the order of reports.
-pub static RULES: &[&Rule] = &[&op_01::RULE, &op_02::RULE, &uf_01::RULE, &vl_01::RULE, &vd_01::RULE];
+pub static RULES: &[&Rule] = &[
+    &op_01::RULE,
+    &op_02::RULE,
+    &uf_01::RULE,
+    &vl_01::RULE,
+    &vd_01::RULE,
+    &ct_01::RULE,
+    &ct_02::RULE,
+    &ic_01::RULE,
+    &ic_02::RULE,
+    &ic_03::RULE,
+    &ic_04::RULE,
+    &ic_05::RULE,
+    &ic_06::RULE,
+    &ic_07::RULE,
+    &ic_08::RULE,
+    &ic_09::RULE,
+];
 
 /// The rule of a code, however it is capitalised.
 pub fn explain(code: &str) -> Option<&'static Rule> {
@@ -86,16 +131,27 @@ pub fn judge(case: &Case, points: &[Point]) -> Verdict {
 pub fn judge_point(case: &Case, point: &Point, worst: &mut Worst) {
     worst.begin(case, point);
     for rule in RULES {
-        if !is_left_out(case, rule.code) {
-            (rule.check)(case, point, worst);
+        if let Check::Point(check) = rule.check
+            && !is_left_out(case, rule.code)
+        {
+            check(case, point, worst);
         }
     }
 }
 
-/// Margins, findings and dispositions of what was judged.
+/// Margins, findings and dispositions of what was judged, and what is written judged once.
 pub fn verdict(case: &Case, worst: Worst) -> Verdict {
+    let wiring = worst.wiring(case);
     let kept = worst.finish(case.design);
+    let papers = judge_papers(case, &wiring);
+    let mut counted = kept.counted;
+    counted.extend(papers.counted);
+    counted.sort_by_key(|row| rule_order(row.rule));
+    let mut not_judged = kept.not_judged;
+    not_judged.extend(papers.not_judged);
+    not_judged.sort_by_key(|row| (rule_order(row.rule), row.subject));
     let mut findings = kept.troubles;
+    findings.extend(papers.findings);
     let mut at = 0;
     while at < kept.margins.len() {
         let (first, _) = &kept.margins[at];
@@ -115,6 +171,7 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
             margin: Some(margin.clone()),
             text: text.clone(),
             at: margin.at,
+            also: Vec::new(),
             phases: states.into_iter().map(|(_, phase, corner)| (phase, corner)).collect(),
             state: FindingState::Open,
         });
@@ -124,12 +181,25 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
     Verdict {
         margins: kept.margins.into_iter().map(|(margin, _)| margin).collect(),
         findings,
-        not_judged: kept.not_judged,
+        not_judged,
+        counted,
         left_out: case.design.profile.left_out.iter().map(|(rule, reason)| (rule.value.to_string(), reason.clone())).collect(),
         idle_dispositions,
         states: kept.states,
         floating: kept.floating,
     }
+}
+
+fn judge_papers(case: &Case, wiring: &Wiring) -> papers::Said {
+    let mut papers = Papers::default();
+    for rule in RULES {
+        if let Check::Papers(check) = rule.check
+            && !is_left_out(case, rule.code)
+        {
+            check(case, wiring, &mut papers);
+        }
+    }
+    papers.finish()
 }
 
 fn worst_first(a: &Finding, b: &Finding) -> Ordering {

@@ -1,6 +1,6 @@
 //! OP-02: two states are possible.
 
-use crate::{Case, Rule, Unit, Worst};
+use crate::{Case, Check, Rule, Unit, Worst};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -12,7 +12,7 @@ pub(crate) static RULE: Rule = Rule {
     why: "Which of the two the vehicle takes depends on what happened before; nobody chose it.",
     source: "Follows from the loads' drop_out and return_above; no limit from outside.",
     remedy: "Less resistance in the shared feed, fewer loads at once, a start-up order, a lower drop-out voltage.",
-    check,
+    check: Check::Point(check),
 };
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {

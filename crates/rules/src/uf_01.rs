@@ -1,6 +1,6 @@
 //! UF-01: a load that is commanded on and gets nothing.
 
-use crate::{Case, Judged, Rule, Unit, Worst};
+use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -13,7 +13,7 @@ pub(crate) static RULE: Rule = Rule {
     source: "Follows from the commanded states of the phase; no limit from outside.",
     remedy: "Follow the way with trace: the missing wire, the open switch, the contact that is not mated, the feed that drops \
              too much.",
-    check,
+    check: Check::Point(check),
 };
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {

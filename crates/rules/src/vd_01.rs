@@ -1,7 +1,7 @@
 //! VD-01: voltage drop from bus to load, and of a bare wire over its own length.
 
 use crate::case::{Missing, Terminal};
-use crate::{Case, Judged, Rule, Unit, Worst};
+use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 use physics::Volt;
 
@@ -17,7 +17,7 @@ pub(crate) static RULE: Rule = Rule {
     source: "The load's own drop_allowed; else drop_continuous or drop_intermittent of the limits profile. The shipped profiles \
              follow FAA AC 43.13-1B CHG 1, Table 11-6: at 28 V, 1 V continuous [read] and 2 V intermittent [from memory].",
     remedy: "Larger gauge, shorter run, parallel conductor; fewer or larger contacts; a return of its own.",
-    check,
+    check: Check::Point(check),
 };
 
 /// Drop allowed between bus and load: the load's own, else the profile's for its duty.

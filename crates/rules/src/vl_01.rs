@@ -1,7 +1,7 @@
 //! VL-01: volts at the load.
 
 use crate::case::Terminal;
-use crate::{Case, Judged, Rule, Unit, Worst};
+use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 use physics::Volt;
 
@@ -17,7 +17,7 @@ pub(crate) static RULE: Rule = Rule {
              each with its source there.",
     remedy: "Under: larger gauge, shorter run, parallel conductor, fewer contacts, a load moved to another bus. \
              Over: a load rated for the bus, or a source that stays lower.",
-    check,
+    check: Check::Point(check),
 };
 
 /// Least and greatest terminal voltage of a load: its own, else the profile's.

@@ -1,8 +1,9 @@
 //! What is kept of judged states: per rule, subject and side the worst value, every failing state, and what was not judged.
 
-use crate::{Case, case::Missing, op_01::place_of, rule_order};
+use crate::{Case, Wiring, case::Missing, op_01::place_of, rule_order};
 use model::*;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::{Arc, OnceLock};
 
 /// One subject judged by one rule in one state.
 pub struct Judged {
@@ -44,6 +45,11 @@ pub struct Worst {
     floating: Vec<Floating>,
     floating_of: HashMap<Subject, usize>,
     states: usize,
+    /// Subjects judged by rules without a number, whether they found anything or not.
+    looked_at: HashSet<(RuleCode, Subject)>,
+    wiring: OnceLock<Arc<Wiring>>,
+    /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
+    pub(crate) quiet: Option<Arc<Point>>,
     /// Of each wire, whether it leads to a modelled element at both ends; filled by the first rule that asks.
     pub(crate) carries: Option<Vec<bool>>,
 }
@@ -64,13 +70,20 @@ pub(crate) struct Kept {
     pub(crate) troubles: Vec<Finding>,
     pub(crate) not_judged: Vec<NotJudged>,
     pub(crate) floating: Vec<Floating>,
+    pub(crate) counted: Vec<Counted>,
     pub(crate) states: usize,
 }
 
 impl Worst {
+    /// Who lands on what; found out once.
+    pub(crate) fn wiring(&self, case: &Case) -> Arc<Wiring> {
+        self.wiring.get_or_init(|| Arc::new(Wiring::new(case.design, case.prepared))).clone()
+    }
+
     /// Counts a state and notes its floating islands.
     pub(crate) fn begin(&mut self, case: &Case, point: &Point) {
         self.states += 1;
+        self.quiet = None;
         for island in point.islands.iter().filter(|island| island.driven && !island.grounded) {
             let subject = subject_of_end(case.prepared.node_end(island.reference));
             let at = *self.floating_of.entry(subject).or_insert_with(|| {
@@ -132,9 +145,29 @@ impl Worst {
         }
     }
 
+    /// Keeps a margin that has to be reached in one state only: the best of its rule, subject and side.
+    pub(crate) fn push_best(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) {
+        let key = (judged.rule, judged.subject, judged.bound == Bound::AtMost);
+        let Some(&row) = self.row_of.get(&key) else { return self.push(point, judged, rests_on) };
+        let kept = &self.rows[row].0;
+        let (count, before) = (kept.judged, kept.margin());
+        if crate::distance(judged.bound, judged.value, judged.limit) > before {
+            let mut better = Worst::default();
+            better.push(point, judged, rests_on);
+            self.rows[row] = better.rows.swap_remove(0);
+        }
+        self.rows[row].0.judged = count + 1;
+    }
+
+    /// Counts a subject that a rule without a number judged.
+    pub(crate) fn looked_at(&mut self, rule: RuleCode, subject: Subject) {
+        self.looked_at.insert((rule, subject));
+    }
+
     /// A finding that no number says. Of several states, the text of the greatest severity stays.
     pub(crate) fn trouble(&mut self, case: &Case, point: &Point, rule: RuleCode, subject: Subject, severity: f64, text: String) {
         let state = (point.scenario.phase, point.scenario.corner);
+        self.looked_at(rule, subject);
         match self.trouble_of.get(&(rule, subject)) {
             Some(&row) => {
                 let kept = &mut self.troubles[row];
@@ -155,6 +188,7 @@ impl Worst {
                     margin: None,
                     text,
                     at: place_of(case.design, subject),
+                    also: Vec::new(),
                     phases: vec![state],
                     state: FindingState::Open,
                 };
@@ -188,7 +222,13 @@ impl Worst {
             }
             row
         });
+        let mut subjects: BTreeMap<usize, (RuleCode, HashSet<Subject>)> = BTreeMap::new();
+        for (rule, subject) in self.rows.iter().map(|(m, _)| (m.rule, m.subject)).chain(self.looked_at) {
+            subjects.entry(rule_order(rule)).or_insert_with(|| (rule, HashSet::new())).1.insert(subject);
+        }
+        let counted = subjects.into_values().map(|(rule, of)| Counted { rule, subjects: of.len(), rests_on: RestsOn::default() });
         Kept {
+            counted: counted.collect(),
             not_judged: not_judged.collect(),
             margins: self.rows,
             troubles: self.troubles.into_iter().map(|t| t.finding).collect(),
@@ -206,7 +246,7 @@ fn phases_text(design: &Design, states: &[(Id<Phase>, Corner)]) -> String {
 }
 
 /// What an end belongs to, as a subject of findings.
-pub(crate) fn subject_of_end(end: End) -> Subject {
+pub fn subject_of_end(end: End) -> Subject {
     match end {
         End::Pin(id) => Subject::Pin(id),
         End::Splice(id) => Subject::Splice(id),

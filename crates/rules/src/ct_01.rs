@@ -1,0 +1,46 @@
+//! CT-01: current in a contact.
+
+use crate::{Case, Check, Judged, Rule, Unit, Worst, contact};
+use model::*;
+
+pub(crate) static RULE: Rule = Rule {
+    code: RuleCode("CT-01"),
+    title: "current in a contact",
+    unit: Unit::Ampere,
+    what: "Current in each mated contact at the settled point, in every phase and corner, against the test current of its size, \
+           kind and wire times the derating of the limits profile. The wire that decides is the thickest on each half, and of both \
+           halves the thinner; a wire thinner than all that are listed takes the last row.",
+    why: "A contact is cooled through its wire: with a thinner wire it carries less, in a hermetic shell less again, and in vacuum no \
+          air helps.",
+    source: "Test currents by size and gauge: AS39029 / MIL-DTL-38999 [from memory]. Derating: contact_derating of the limits profile; \
+             EEE-INST-002 section C2 and ECSS-Q-ST-30-11C give 50 % [from memory].",
+    remedy: "A larger contact or wire, a crimp contact for a hermetic one, the current shared by several contacts (PP-01), less load.",
+    check: Check::Point(check),
+};
+
+fn check(case: &Case, point: &Point, out: &mut Worst) {
+    if case.design.contacts.is_empty() {
+        return;
+    }
+    let wiring = out.wiring(case);
+    let open_loads = case.open_loads(point);
+    for id in case.design.contacts.ids() {
+        let element = ElementId::Contact(id);
+        let subject = Subject::Element(element);
+        let at = case.design.pins[case.design.contacts[id].a].at;
+        let Some(current) = case.current(point, element) else { continue };
+        let judged = current.and_then(|current| Ok((current, contact::rating(case.design, &wiring, id)?)));
+        let judged = judged.and_then(|judged| case.unknown_on_way(point, element).map_or(Ok(judged), Err));
+        match judged {
+            Err(missing) => out.not_judged(point, RULE.code, subject, at, missing),
+            Ok((current, rating)) => {
+                let (value, limit, text) = (current.abs(), rating.limit(), rating.text.clone());
+                out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at, text }, || {
+                    let mut notes = case.way_notes(point, element, &open_loads);
+                    notes.extend(rating.notes());
+                    notes
+                });
+            }
+        }
+    }
+}

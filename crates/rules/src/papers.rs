@@ -1,0 +1,76 @@
+//! What rules about the papers say: no state is concerned, so a finding has no phase and no corner.
+
+use crate::{Case, case::Missing, finding_id, rule_order};
+use model::*;
+use std::collections::{BTreeMap, HashMap};
+
+/// Collects what rules say about what is written.
+#[derive(Default)]
+pub struct Papers {
+    findings: Vec<Finding>,
+    finding_of: HashMap<(RuleCode, Subject), usize>,
+    not_judged: Vec<NotJudged>,
+    judged: BTreeMap<usize, (RuleCode, Vec<Subject>, Vec<NoteId>)>,
+}
+
+/// What [`Papers`] collected.
+pub(crate) struct Said {
+    pub(crate) findings: Vec<Finding>,
+    pub(crate) not_judged: Vec<NotJudged>,
+    pub(crate) counted: Vec<Counted>,
+}
+
+impl Papers {
+    /// Counts a subject that is judged, with the notes of the values that decide it.
+    pub(crate) fn judged(&mut self, rule: RuleCode, subject: Subject, rests_on: impl IntoIterator<Item = NoteId>) {
+        let (_, subjects, notes) = self.judged.entry(rule_order(rule)).or_insert_with(|| (rule, Vec::new(), Vec::new()));
+        subjects.push(subject);
+        notes.extend(rests_on);
+    }
+
+    /// A finding at a place, with the places it follows from. A second one on the same subject joins the first.
+    pub(crate) fn found(&mut self, case: &Case, rule: RuleCode, subject: Subject, at: Span, text: String, also: Vec<LabelledSpan>) {
+        if let Some(&row) = self.finding_of.get(&(rule, subject)) {
+            let kept = &mut self.findings[row];
+            kept.text.push_str("; ");
+            kept.text.push_str(&text);
+            kept.also.push(LabelledSpan { at, label: "here too".to_owned() });
+            kept.also.extend(also);
+            kept.also.dedup();
+            return;
+        }
+        self.finding_of.insert((rule, subject), self.findings.len());
+        self.findings.push(Finding {
+            id: finding_id(case, rule, subject),
+            rule,
+            subject,
+            margin: None,
+            text,
+            at,
+            also,
+            phases: Vec::new(),
+            state: FindingState::Open,
+        });
+    }
+
+    /// A subject that cannot be judged for want of an input.
+    pub(crate) fn not_judged(&mut self, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
+        self.not_judged.push(NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: true });
+    }
+
+    pub(crate) fn finish(self) -> Said {
+        let counted = self.judged.into_values().map(|(rule, mut subjects, mut notes)| {
+            subjects.sort_unstable();
+            subjects.dedup();
+            notes.sort_unstable();
+            notes.dedup();
+            Counted { rule, subjects: subjects.len(), rests_on: RestsOn { notes } }
+        });
+        Said { findings: self.findings, not_judged: self.not_judged, counted: counted.collect() }
+    }
+}
+
+/// A second place of a finding.
+pub(crate) fn place(at: Span, label: impl Into<String>) -> LabelledSpan {
+    LabelledSpan { at, label: label.into() }
+}
