@@ -44,10 +44,13 @@ fn arg(argument: &Argument) -> Arg {
         Takes::Nothing => return arg.action(ArgAction::SetTrue),
         Takes::Path => ValueParser::path_buf(),
         Takes::Text | Takes::Texts if !argument.choices.is_empty() => PossibleValuesParser::new(argument.choices).into(),
-        Takes::Text | Takes::Texts => ValueParser::string(),
+        Takes::Text | Takes::Texts | Takes::Each => ValueParser::string(),
     };
     if matches!(argument.takes, Takes::Texts) {
         arg = arg.num_args(0..);
+    }
+    if matches!(argument.takes, Takes::Each) {
+        arg = arg.action(ArgAction::Append);
     }
     arg.value_name(argument.value).value_parser(parser)
 }

@@ -6,10 +6,14 @@ use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTE
 use crate::{names, start, write};
 use clap::ArgMatches;
 use clap_complete::Shell;
+use decide::{Amount, Names, Verb};
+use input::quantity::{self, Quantity};
 use model::*;
 use outputs::json::to_text;
 use outputs::show::{self, Asked};
 use outputs::{Style, View};
+use physics::{Ampere, Ohm, Watt};
+use rules::Case;
 use std::path::PathBuf;
 
 /// A command of the program.
@@ -47,6 +51,8 @@ pub(crate) enum Takes {
     Nothing,
     Text,
     Texts,
+    /// A text, each time the option is given.
+    Each,
     Path,
 }
 
@@ -56,6 +62,9 @@ impl Argument {
     }
     const fn option(id: &'static str, value: &'static str, takes: Takes, help: &'static str) -> Argument {
         Argument { id, long: Some(id), short: None, value, takes, choices: &[], required: false, help }
+    }
+    const fn each(id: &'static str, value: &'static str, help: &'static str) -> Argument {
+        Argument::option(id, value, Takes::Each, help)
     }
     const fn flag(id: &'static str, help: &'static str) -> Argument {
         Argument { id, long: Some(id), short: None, value: "", takes: Takes::Nothing, choices: &[], required: false, help }
@@ -78,7 +87,7 @@ impl Argument {
     }
     /// `-o, --output FILE`, `DIR`.
     pub(crate) fn synopsis(&self) -> String {
-        let many = if self.takes == Takes::Texts { "…" } else { "" };
+        let many = if matches!(self.takes, Takes::Texts | Takes::Each) { "…" } else { "" };
         let long = self.long.map(|long| format!("--{long}"));
         let short = self.short.map(|short| format!("-{short}"));
         let name: Vec<String> = [short, long].into_iter().flatten().collect();
@@ -86,7 +95,7 @@ impl Argument {
     }
     /// The same in a usage line: optional ones in brackets.
     pub(crate) fn usage(&self) -> String {
-        let many = if self.takes == Takes::Texts { "…" } else { "" };
+        let many = if matches!(self.takes, Takes::Texts | Takes::Each) { "…" } else { "" };
         let name = match (self.short, self.long) {
             (Some(short), _) => format!("-{short} "),
             (None, Some(long)) => format!("--{long} "),
@@ -141,11 +150,15 @@ pub const COMMANDS: &[Command] = &[
     Command {
         name: "check",
         about: "Judge every rule in every phase and corner",
-        details: "Prints findings worst first, the subject next to its limit, and what could not be judged. Accepted findings \
-                  stay listed and counted.",
+        details: "Prints each rule with its findings, worst first, the subject next to its limit, and what could not be judged. \
+                  Accepted findings stay listed and counted. The counts of recalled and assumed values are those that something \
+                  judged rests on.",
         arguments: &[
             Argument::place("dir", "DIR", Takes::Path, "the vehicle's folder (default: that of -C, or here)"),
-            Argument::flag("all", "list every margin, not only findings and the one next to its limit"),
+            Argument::flag(
+                "all",
+                "list every finding and margin, not only the ten worst findings of a rule and the margin next to its limit",
+            ),
             Argument::flag("strict", "count accepted findings and what was not judged as open"),
             Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
         ],
@@ -164,12 +177,13 @@ pub const COMMANDS: &[Command] = &[
                   currents: every conductor, positive from `from` to `to`.\n\
                   drops: each load's drop from its bus in the worst state (--all: every state).\n\
                   wires, pins: as understood from the input.\n\
-                  margins: every rule and subject (with NAME: the values it rests on).\n\
-                  open: values that are TBD, TBC, assumed or recalled.",
+                  margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
+                  open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
             Argument::place("what", "WHAT", Takes::Text, "the table").must().of(WHAT),
             Argument::place("name", "NAME", Takes::Texts, "only these: `load:F1`, or a bare name"),
             PHASE,
+            Argument::option("rule", "RULE", Takes::Text, "only margins of this rule, worst first"),
             Argument::flag("all", "everything instead of the usual"),
         ],
         examples: &[
@@ -198,6 +212,42 @@ pub const COMMANDS: &[Command] = &[
         ],
         json: true,
         run: run_trace,
+    },
+    Command {
+        name: "whatif",
+        about: "Say what changes when something is switched, opened, shorted, lost or draws something else",
+        details: "Settles and judges every phase and corner again with the changes, and holds the result against the vehicle as \
+                  planned: loads that lose or gain power, buses that lose their source, findings that come and go, volts that move by \
+                  more than 10 mV, readings by more than 10 µV, currents by more than 10 mA; farthest first. Changes can be given \
+                  more than once and are made together. Names are `kind:name`, or bare where only one thing has them; a place is a \
+                  pin, bus, node, splice, stud, ground, shell or case, `W12@0.5` half-way along a wire, or `structure`.",
+        arguments: &[
+            Argument::each("phase", "PHASE", "only this phase"),
+            Argument::each(
+                "open",
+                "X",
+                "command a breaker, fuse, switch, source or converter off; part a wire (`W12@from`: at one end), contact or pin",
+            ),
+            Argument::each("close", "X", "command it on"),
+            Argument::each("ohm", "X=OHM", "give it another resistance: `J4.7=2ohm`"),
+            Argument::each("stuck", "X=STATE", "stuck, whatever is commanded: `CB3=closed`, `CB3=open`, `D1=shorted`"),
+            Argument::each(
+                "short",
+                "A,B[,OHM]",
+                "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure",
+            ),
+            Argument::each("lose", "X", "take it away with all that lands on it: `battery:B`, `connector:J3`, `unit:PDU`"),
+            Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`"),
+            Argument::flag("all", "print all rows, not only the first ten of a list"),
+        ],
+        examples: &[
+            ("loomwright whatif --open CB2", "what hangs on the breaker"),
+            ("loomwright whatif --phase work --ohm J4.1=200mohm", "a bad contact"),
+            ("loomwright whatif --short W4@0.5 --stuck CB1=closed", "a chafed wire behind a breaker that does not open"),
+            ("loomwright whatif --set-load radio=80W --set-load lamp=off --json", "for a program"),
+        ],
+        json: true,
+        run: run_what_if,
     },
     Command {
         name: "explain",
@@ -285,7 +335,8 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     with_view(session, &folder, None, |session, view| {
         names::known(view.design, &asked_names)?;
         let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
-        let asked = Asked { names: asked_names, phase, all: args.get_flag("all") };
+        let rule = text(args, "rule").map(|code| rule_of(&code)).transpose()?.map(|rule| rule.code);
+        let asked = Asked { names: asked_names, phase, rule, all: args.get_flag("all") };
         let text = match session.json {
             true => shown_json(view, &what, &asked),
             false => shown_text(view, &what, &asked, session.style),
@@ -354,13 +405,57 @@ fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>
         .expect("study: every phase has a point in every corner")
 }
 
+fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let mut given: Vec<(usize, Verb, String)> = Vec::new();
+    for verb in Verb::ALL {
+        let indices = args.indices_of(verb.word()).into_iter().flatten();
+        let texts = args.get_many::<String>(verb.word()).into_iter().flatten();
+        given.extend(indices.zip(texts).map(|(index, text)| (index, verb, text.clone())));
+    }
+    if given.is_empty() {
+        return Err(Failure::Problem("nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose or --set-load".to_owned()));
+    }
+    // In the order of the command line: of two words about one thing the later holds.
+    given.sort_by_key(|(index, ..)| *index);
+    let changes: Vec<(Verb, String)> = given.into_iter().map(|(_, verb, text)| (verb, text)).collect();
+    let phases: Vec<String> = args.get_many::<String>("phase").into_iter().flatten().cloned().collect();
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, None, |session, view| {
+        let phases = phases.iter().map(|name| names::phase(view.design, name)).collect::<Result<Vec<_>, _>>()?;
+        let base: Vec<&Point> = view.points.iter().filter(|p| phases.is_empty() || phases.contains(&p.scenario.phase)).collect();
+        let first = base.first().expect("study: every phase has a point in every corner").scenario.clone();
+        let changed = decide::change(view.prepared, &Names::new(view.design), first, &changes, &amount).map_err(Failure::Problem)?;
+        let words: Vec<String> =
+            decide::words(view.design, &changed).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
+        let case = Case { design: view.design, prepared: view.prepared, today: None };
+        let moved = decide::what_if(&case, &base, &changed, session.watch()).ok_or(Failure::Stopped)?;
+        let text = match session.json {
+            true => to_text(&outputs::what_if_json(view, &words, &moved)),
+            false => outputs::what_if(view, &words, &moved, args.get_flag("all"), session.style),
+        };
+        session.print(&text)?;
+        Ok(CLEAN)
+    })
+}
+
+/// A resistance, power or current with its unit.
+fn amount(text: &str) -> Result<Amount, String> {
+    match quantity::parse_any(text) {
+        Ok((Quantity::Resistance, si)) => Ok(Amount::Resistance(Ohm(si))),
+        Ok((Quantity::Power, si)) => Ok(Amount::Power(Watt(si))),
+        Ok((Quantity::Current, si)) => Ok(Amount::Current(Ampere(si))),
+        Ok((other, _)) => Err(format!("{text:?} is {}; a resistance, power or current can stand here", other.title())),
+        Err(fault) => {
+            let (what, help) = quantity::explain(&fault, text, Quantity::Resistance);
+            Err(format!("{what}; {help}"))
+        }
+    }
+}
+
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let rules = match text(args, "rule") {
         None => rules::RULES.to_vec(),
-        Some(code) => vec![rules::explain(&code).ok_or_else(|| {
-            let codes: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).collect();
-            Failure::Problem(format!("no rule {code}; there are {}", codes.join(", ")))
-        })?],
+        Some(code) => vec![rule_of(&code)?],
     };
     let text = match rules[..] {
         _ if session.json => to_text(&outputs::json::rules_json(&rules)),
@@ -369,6 +464,13 @@ fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     };
     session.print(&text)?;
     Ok(CLEAN)
+}
+
+fn rule_of(code: &str) -> Result<&'static rules::Rule, Failure> {
+    rules::explain(code).ok_or_else(|| {
+        let codes: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).collect();
+        Failure::Problem(format!("no rule {code}; there are {}", codes.join(", ")))
+    })
 }
 
 fn run_export(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

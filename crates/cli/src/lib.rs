@@ -10,6 +10,7 @@ mod session;
 mod start;
 mod write;
 
+pub use analysis::{Silent, Watch};
 pub use commands::{COMMANDS, Command};
 pub use manual::manual;
 pub use session::Terminal;
@@ -33,5 +34,6 @@ pub fn run(args: impl IntoIterator<Item = OsString>, terminal: &mut Terminal) ->
         Err(Failure::Problem(message)) => session.problem(&message),
         Err(Failure::Diagnostics(loaded)) => session.diagnostics(&loaded),
         Err(Failure::Output(message)) => session.output_failed(&message),
+        Err(Failure::Stopped) => session::STOPPED,
     }
 }

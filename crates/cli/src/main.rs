@@ -1,17 +1,64 @@
-//! The binary: hands the process's arguments, streams and folder to the library.
+//! The binary: hands the process's arguments, streams and folder to the library, and watches long work.
 
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, stderr, stdout};
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
+
+/// Exit code of a run that the user stopped.
+const STOPPED: i32 = 130;
+/// Work that is done sooner shows no bar.
+const PATIENCE: Duration = Duration::from_millis(500);
+
+static STOP: AtomicBool = AtomicBool::new(false);
+
+/// A bar on a terminal, and Ctrl-C.
+struct Attended {
+    bar: ProgressBar,
+    began: Instant,
+}
+
+impl Attended {
+    fn new(on_terminal: bool) -> Attended {
+        let target = if on_terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+        let style = ProgressStyle::with_template("{bar:40} {pos}/{len} states").unwrap_or_else(|_| ProgressStyle::default_bar());
+        Attended { bar: ProgressBar::with_draw_target(None, target).with_style(style), began: Instant::now() }
+    }
+}
+
+impl loomwright::Watch for Attended {
+    fn progress(&self, done: usize, total: usize) {
+        if done >= total {
+            self.bar.finish_and_clear();
+        } else if self.began.elapsed() > PATIENCE {
+            self.bar.set_length(total as u64);
+            self.bar.set_position(done as u64);
+        }
+    }
+    fn cancelled(&self) -> bool {
+        STOP.load(Ordering::Relaxed)
+    }
+}
 
 fn main() -> ExitCode {
+    // The first Ctrl-C lets files that are being written be finished or taken back; the second does not wait. Where no handler
+    // can be set, the system ends the program, with the same exit code in a shell.
+    let _ = ctrlc::set_handler(|| {
+        if STOP.swap(true, Ordering::Relaxed) {
+            std::process::exit(STOPPED);
+        }
+    });
     let plain = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let watch = Attended::new(stderr().is_terminal());
     let mut terminal = loomwright::Terminal {
         colour_out: !plain && stdout().is_terminal(),
         colour_err: !plain && stderr().is_terminal(),
         out: &mut stdout().lock(),
         err: &mut stderr().lock(),
         folder: PathBuf::from("."),
+        watch: &watch,
     };
     ExitCode::from(loomwright::run(std::env::args_os().skip(1), &mut terminal))
 }

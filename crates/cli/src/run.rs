@@ -2,7 +2,7 @@
 
 use crate::folder;
 use crate::session::{self, Failure, Session};
-use analysis::{Silent, Stages};
+use analysis::Stages;
 use model::{FindingState, Verdict};
 use outputs::View;
 use rules::Case;
@@ -20,9 +20,12 @@ pub(crate) fn with_view<T>(
     let Some(design) = loaded.design.take() else { return Err(Failure::Diagnostics(Box::new(loaded))) };
     session.warn(&loaded);
 
-    let study = analysis::run(&design, Stages::default(), &Silent).expect("a watch that never cancels");
+    let study = analysis::run(&design, Stages::default(), session.watch()).ok_or(Failure::Stopped)?;
     let case = Case { design: &design, prepared: &study.prepared, today };
     let verdict = rules::judge(&case, &study.points);
+    if session.watch().cancelled() {
+        return Err(Failure::Stopped);
+    }
 
     show(session, &View { design: &design, prepared: &study.prepared, points: &study.points, verdict: &verdict })
 }
@@ -54,6 +57,7 @@ mod tests {
             margin: None,
             text: String::new(),
             at,
+            also: Vec::new(),
             phases: Vec::new(),
             state: state.clone(),
         };

@@ -1,5 +1,6 @@
 //! One run of the program: its streams, its global options, and how it ends.
 
+use analysis::Watch;
 use clap::ArgMatches;
 use input::Loaded;
 use outputs::Style;
@@ -19,6 +20,9 @@ pub(crate) const NOT_WRITTEN: u8 = 5;
 /// Stopped by the user.
 pub(crate) const STOPPED: u8 = 130;
 
+/// Warnings that `check` lists unless all are asked for.
+const FIRST: usize = 10;
+
 /// Streams and folder of a run.
 pub struct Terminal<'a> {
     /// Results.
@@ -31,6 +35,8 @@ pub struct Terminal<'a> {
     pub colour_err: bool,
     /// Relative paths start here.
     pub folder: PathBuf,
+    /// Told of the progress of long work, and asked whether to stop.
+    pub watch: &'a dyn Watch,
 }
 
 /// Why a command ended early.
@@ -41,6 +47,8 @@ pub(crate) enum Failure {
     Diagnostics(Box<Loaded>),
     /// Output could not be written.
     Output(String),
+    /// Stopped by the user.
+    Stopped,
 }
 
 /// A run with its global options.
@@ -52,6 +60,8 @@ pub(crate) struct Session<'s, 't> {
     style_err: Style,
     closed: bool,
     lists_warnings: bool,
+    /// Everything is asked for.
+    every: bool,
 }
 
 impl<'s, 't> Session<'s, 't> {
@@ -68,8 +78,14 @@ impl<'s, 't> Session<'s, 't> {
             style_err: Style { colour: colour(terminal.colour_err) },
             closed: false,
             lists_warnings: matches.subcommand_name() == Some("check"),
+            every: matches.subcommand_matches("check").is_some_and(|check| check.get_flag("all")),
             terminal,
         }
+    }
+
+    /// Who watches long work.
+    pub(crate) fn watch(&self) -> &'t dyn Watch {
+        self.terminal.watch
     }
 
     /// A path as given, from the folder the program runs in.
@@ -113,7 +129,15 @@ impl<'s, 't> Session<'s, 't> {
     pub(crate) fn warn(&mut self, loaded: &Loaded) {
         let text = match loaded.diagnostics.len() {
             0 => return,
-            _ if self.lists_warnings => outputs::diagnostics(&loaded.sources, &loaded.diagnostics, self.style_err) + "\n",
+            n if self.lists_warnings => {
+                let shown = if self.every { n } else { n.min(FIRST) };
+                let more = if n > shown {
+                    format!("… and {} more: check --all\n", outputs::number::counted(n - shown, "warning"))
+                } else {
+                    String::new()
+                };
+                outputs::diagnostics(&loaded.sources, &loaded.diagnostics[..shown], self.style_err) + &more + "\n"
+            }
             n => format!("{} about the input; `check` lists them\n", outputs::number::counted(n, "warning")),
         };
         self.say(&text);

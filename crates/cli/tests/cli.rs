@@ -15,8 +15,14 @@ struct Ran {
 
 fn run_words(folder: &Path, words: &[&str]) -> Ran {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let mut terminal =
-        loomwright::Terminal { out: &mut out, err: &mut err, colour_out: false, colour_err: false, folder: folder.to_path_buf() };
+    let mut terminal = loomwright::Terminal {
+        out: &mut out,
+        err: &mut err,
+        colour_out: false,
+        colour_err: false,
+        folder: folder.to_path_buf(),
+        watch: &loomwright::Silent,
+    };
     let code = loomwright::run(words.iter().map(OsString::from), &mut terminal);
     let text = |bytes| String::from_utf8(bytes).expect("output is UTF-8");
     Ran { code, out: text(out), err: text(err) }
@@ -251,6 +257,7 @@ fn output_that_cannot_be_written_is_5_and_a_closed_pipe_is_quiet() {
             colour_out: false,
             colour_err: false,
             folder: folder.path().to_path_buf(),
+            watch: &loomwright::Silent,
         };
         assert_eq!(loomwright::run(line.split_whitespace().map(OsString::from), &mut terminal), code, "{line}");
         assert_eq!(err.is_empty(), quiet, "{line}: {}", String::from_utf8_lossy(&err));

@@ -14,8 +14,14 @@ fn project() -> PathBuf {
 
 fn run(folder: &Path, line: &str) -> String {
     let (mut out, mut err) = (Vec::new(), Vec::new());
-    let mut terminal =
-        loomwright::Terminal { out: &mut out, err: &mut err, colour_out: false, colour_err: false, folder: folder.to_path_buf() };
+    let mut terminal = loomwright::Terminal {
+        out: &mut out,
+        err: &mut err,
+        colour_out: false,
+        colour_err: false,
+        folder: folder.to_path_buf(),
+        watch: &loomwright::Silent,
+    };
     loomwright::run(line.split_whitespace().map(OsString::from), &mut terminal);
     let text = |bytes| String::from_utf8(bytes).expect("output is UTF-8");
     text(out) + &text(err)

@@ -1,5 +1,11 @@
-//! Everything that searches by computing and judging in turn.
+//! Everything that searches by computing and judging in turn, and what is asked of it in words.
 
+mod names;
+mod scenario;
 mod thinnest_gauge;
+mod what_if;
 
+pub use names::Names;
+pub use scenario::{Amount, BOLTED, ReadAmount, Verb, change, words};
 pub use thinnest_gauge::thinnest_gauge;
+pub use what_if::{AMPERES_MOVED, READING_MOVED, VOLTS_MOVED, what_if};

@@ -1,11 +1,13 @@
 //! The report of `check`: worst first, the phase and corner with every number, the next question on the last line.
 
-use crate::json::unit_of;
 use crate::{Style, View, number};
 use model::*;
-use rules::RULES;
+use rules::{RULES, Rule};
 
-/// The report. `every` lists every margin, not only findings and the one next to the limit.
+/// Subjects that a rule lists unless all are asked for.
+const FIRST: usize = 10;
+
+/// The report. `every` lists every margin and finding, not only the worst findings and the margin next to its limit.
 pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> String {
     let design = view.design;
     let mut text = head(view, style);
@@ -19,13 +21,17 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     if !left_out.is_empty() {
         text.push_str(&format!("{}\n", left_out.concat()));
     }
-    for Floating { zero, states } in &view.verdict.floating {
+    let first = if every { usize::MAX } else { FIRST };
+    for Floating { zero, states } in view.verdict.floating.iter().take(first) {
         let word = style.warn("floating");
         text.push_str(&format!(
             "{word}: the part of the network at {} has no reference ground ({})\n",
             design.subject_words(*zero),
-            phase_list(view, states)
+            view.by_phase(states)
         ));
+    }
+    if view.verdict.floating.len() > first {
+        text.push_str(&format!("… and {} more parts without: check --all\n", number::count(view.verdict.floating.len() - first)));
     }
     for &row in &view.verdict.idle_dispositions {
         let disposition = &design.dispositions[row];
@@ -62,16 +68,15 @@ fn head(view: &View, style: Style) -> String {
     format!("{}   profile {} · {phases} · 3 corners, {} states judged\n\n", style.strong(&name), design.profile.name, view.verdict.states)
 }
 
-fn rule_block(view: &View, rule: &rules::Rule, every: bool, style: Style) -> String {
+fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
     let verdict = view.verdict;
     let findings: Vec<&Finding> = verdict.findings.iter().filter(|f| f.rule == rule.code).collect();
     let margins: Vec<&Margin> = verdict.margins.iter().filter(|m| m.rule == rule.code).collect();
     let not_judged: Vec<&NotJudged> = verdict.not_judged.iter().filter(|n| n.rule == rule.code).collect();
-    let mut subjects: Vec<Subject> = margins.iter().map(|m| m.subject).collect();
-    subjects.dedup();
+    let judged = verdict.counted.iter().find(|counted| counted.rule == rule.code).map_or(0, |counted| counted.subjects);
     let mut counts = vec![number::counted(findings.len(), "finding")];
-    if rule.unit != rules::Unit::Nothing {
-        counts.push(format!("{} judged", number::count(subjects.len())));
+    if judged > 0 {
+        counts.push(format!("{} judged", number::count(judged)));
     }
     if !not_judged.is_empty() {
         counts.push(format!("{} not judged", number::count(not_judged.len())));
@@ -79,23 +84,35 @@ fn rule_block(view: &View, rule: &rules::Rule, every: bool, style: Style) -> Str
     let title = format!("{}  {}", rule.code.0, rule.title);
     let pad = " ".repeat(44usize.saturating_sub(title.chars().count()));
     let mut text = format!("{}{pad}  {}\n", style.strong(&title), counts.join(", "));
-    let width = findings.iter().map(|f| view.design.subject_words(f.subject).chars().count()).max().unwrap_or(0);
-    for finding in &findings {
-        text.push_str(&finding_lines(view, finding, width, style));
+    let first = if every { usize::MAX } else { FIRST };
+    let shown = &findings[..findings.len().min(first)];
+    let width = shown.iter().map(|f| view.design.subject_words(f.subject).chars().count()).max().unwrap_or(0);
+    for finding in shown {
+        text.push_str(&finding_lines(view, rule, finding, width, style));
     }
-    let passing = |m: &&&Margin| m.failing.is_empty() && rule.unit == rules::Unit::Volt;
+    if findings.len() > first {
+        let ways = match View::has_number(rule) {
+            true => format!("check --all, or show margins --rule {}", rule.code.0),
+            false => "check --all".to_owned(),
+        };
+        text.push_str(&format!("   … and {} more: loomwright {ways}\n", number::count(findings.len() - first)));
+    }
+    let passing = |m: &&&Margin| m.failing.is_empty() && View::has_number(rule);
     if every {
         for margin in margins.iter().filter(passing) {
-            text.push_str(&format!("   {}   {}\n", view.design.subject_words(margin.subject), numbers(view, margin)));
+            text.push_str(&format!("   {}   {}\n", view.design.subject_words(margin.subject), view.numbers(margin)));
         }
     } else if let Some(closest) = margins.iter().filter(passing).min_by(|a, b| relative(a).total_cmp(&relative(b))) {
         let words = view.design.subject_words(closest.subject);
-        text.push_str(&style.faint(&format!("   next to the limit: {words}   {}", numbers(view, closest))));
+        text.push_str(&style.faint(&format!("   next to the limit: {words}   {}", view.numbers(closest))));
         text.push('\n');
     }
-    for row in not_judged {
+    for row in not_judged.iter().take(first) {
         let words = view.design.subject_words(row.subject);
         text.push_str(&format!("   not judged: {words}: {} ({})\n", row.why, view.place(row.at)));
+    }
+    if not_judged.len() > first {
+        text.push_str(&format!("   … and {} more not judged: loomwright check --all\n", number::count(not_judged.len() - first)));
     }
     text.push('\n');
     text
@@ -105,23 +122,34 @@ fn relative(margin: &Margin) -> f64 {
     margin.margin() / margin.limit.abs().max(1e-12)
 }
 
-fn finding_lines(view: &View, finding: &Finding, width: usize, style: Style) -> String {
+fn finding_lines(view: &View, rule: &Rule, finding: &Finding, width: usize, style: Style) -> String {
     let words = format!("{:<width$}", view.design.subject_words(finding.subject));
     let place = view.place(finding.at);
-    let unit_has_numbers = unit_of(finding.rule) == "V";
     let mut text = match &finding.margin {
-        Some(margin) if unit_has_numbers => {
+        Some(margin) if View::has_number(rule) => {
             let rests = view.rests_on(&margin.rests_on.notes);
             let rests = if rests.is_empty() { rests } else { format!("   {rests}") };
-            format!("   {}   {}   {place}{rests}\n", style.bad(&words), numbers(view, margin))
+            format!("   {}   {}   {place}{rests}\n", style.bad(&words), view.numbers(margin))
         }
-        _ => format!("   {}   {}   {}   {place}\n", style.bad(&words), finding.text, state(view, finding.phases.first())),
+        _ => {
+            let parts = [finding.text.clone(), view.state(finding.phases.first()), place];
+            let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+            format!("   {}   {}\n", style.bad(&words), parts.join("   "))
+        }
     };
-    if unit_has_numbers && !finding.text.is_empty() {
+    if finding.margin.is_some() && View::has_number(rule) && !finding.text.is_empty() {
         text.push_str(&format!("      {}\n", finding.text));
     }
+    // Where two papers contradict each other, both lines are quoted.
+    if !finding.also.is_empty() {
+        text.push_str(&format!("      {}: {}\n", view.place(finding.at), view.line_of(finding.at)));
+        for LabelledSpan { at, label } in &finding.also {
+            let label = if label.is_empty() { String::new() } else { format!("   ({label})") };
+            text.push_str(&format!("      {}: {}{label}\n", view.place(*at), view.line_of(*at)));
+        }
+    }
     if finding.phases.len() > 1 {
-        text.push_str(&format!("      also in {}\n", by_phase(view, &finding.phases[1..])));
+        text.push_str(&format!("      {}\n", view.further_states(&finding.phases)));
     }
     let disposition = |row: usize| {
         let d = &view.design.dispositions[row];
@@ -136,40 +164,6 @@ fn finding_lines(view: &View, finding: &Finding, width: usize, style: Style) -> 
         }
     }
     text
-}
-
-/// `1.31 V of at most 1.00 V   burn, low`.
-fn numbers(view: &View, margin: &Margin) -> String {
-    let (value, limit) = number::pair(margin.value, margin.limit, unit_of(margin.rule));
-    let bound = match margin.bound {
-        Bound::AtMost => "at most",
-        Bound::AtLeast => "at least",
-    };
-    format!("{value} of {bound} {limit}   {}", state(view, Some(&(margin.phase, margin.corner))))
-}
-
-fn state(view: &View, state: Option<&(Id<Phase>, Corner)>) -> String {
-    state.map_or(String::new(), |&(phase, corner)| format!("{}, {}", view.design.phases[phase].name, corner.word()))
-}
-
-/// `burn (low, typical), coast (low)`: phases and corners each in the order given.
-fn by_phase(view: &View, states: &[(Id<Phase>, Corner)]) -> String {
-    let mut phases: Vec<(Id<Phase>, Vec<&str>)> = Vec::new();
-    for (phase, corner) in states {
-        match phases.iter_mut().find(|(known, _)| known == phase) {
-            Some((_, corners)) => corners.push(corner.word()),
-            None => phases.push((*phase, vec![corner.word()])),
-        }
-    }
-    let list: Vec<String> =
-        phases.iter().map(|(phase, corners)| format!("{} ({})", view.design.phases[*phase].name, corners.join(", "))).collect();
-    list.join(", ")
-}
-
-fn phase_list(view: &View, states: &[(Id<Phase>, Corner)]) -> String {
-    let mut names: Vec<&str> = states.iter().map(|&(phase, _)| &*view.design.phases[phase].name).collect();
-    names.dedup();
-    names.join(", ")
 }
 
 fn verdict_line(view: &View) -> String {

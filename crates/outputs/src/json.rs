@@ -22,7 +22,7 @@ pub struct Envelope<R> {
     pub phases: Vec<String>,
     /// What was asked for.
     pub rows: Vec<R>,
-    /// Values used that were recalled from memory, not read in their source.
+    /// Values that something judged rests on and that were recalled from memory, not read in their source.
     pub recalled: Vec<NoteRow>,
     /// What could not be judged.
     pub not_judged: Vec<NotJudgedRow>,
@@ -55,7 +55,7 @@ pub struct CheckOutput {
     pub findings: Vec<FindingRow>,
     /// The verdict line as numbers.
     pub summary: Summary,
-    /// Values used that were recalled from memory, not read in their source.
+    /// Values that something judged rests on and that were recalled from memory, not read in their source.
     pub recalled: Vec<NoteRow>,
     /// What could not be judged.
     pub not_judged: Vec<NotJudgedRow>,
@@ -190,6 +190,17 @@ pub struct FindingRow {
     pub disposition: Option<DispositionRow>,
     /// The subject's row.
     pub at: AtRow,
+    /// Other places it follows from, where papers contradict each other.
+    pub also: Vec<AlsoRow>,
+}
+
+/// Another place that a finding follows from.
+#[derive(Debug, Serialize)]
+pub struct AlsoRow {
+    /// The place.
+    pub at: AtRow,
+    /// A word about it; may be empty.
+    pub label: String,
 }
 
 /// What was decided about a finding.
@@ -395,7 +406,7 @@ impl View<'_> {
             vehicle: self.design.name.to_string(),
             phases: self.phase_names(),
             rows,
-            recalled: self.notes_of(Standing::Recalled),
+            recalled: self.recalled(),
             not_judged: self.not_judged_rows(),
             cautions: crate::cautions(self.design),
         }
@@ -416,7 +427,7 @@ impl View<'_> {
             margins: verdict.margins.iter().map(|m| self.margin_row(m)).collect(),
             findings: verdict.findings.iter().map(|f| self.finding_row(f)).collect(),
             summary: self.summary(),
-            recalled: self.notes_of(Standing::Recalled),
+            recalled: self.recalled(),
             not_judged: self.not_judged_rows(),
             left_out: verdict.left_out.iter().map(|(rule, reason)| LeftOutRow { rule: rule.clone(), reason: reason.clone() }).collect(),
             floating: verdict
@@ -433,20 +444,18 @@ impl View<'_> {
         }
     }
 
-    /// The verdict line as numbers.
+    /// The verdict line as numbers. Recalled and assumed values count where something judged rests on them.
     pub fn summary(&self) -> Summary {
-        let standing = |standing| self.design.notes.iter().filter(|note| note.standing == standing).count();
-        let mut judged: Vec<(RuleCode, Subject)> = self.verdict.margins.iter().map(|m| (m.rule, m.subject)).collect();
-        judged.dedup();
+        let used = self.notes_in_use();
         Summary {
             findings: self.verdict.findings.len(),
             accepted: self.verdict.findings.iter().filter(|f| matches!(f.state, FindingState::Accepted(_))).count(),
-            judged: judged.len(),
+            judged: self.verdict.counted.iter().map(|counted| counted.subjects).sum(),
             not_judged: self.verdict.not_judged.len(),
-            tbd: standing(Standing::ToDetermine),
-            tbc: standing(Standing::ToConfirm),
-            recalled: standing(Standing::Recalled),
-            assumed: standing(Standing::Assumed),
+            tbd: self.count(&used, Standing::ToDetermine),
+            tbc: self.count(&used, Standing::ToConfirm),
+            recalled: self.count(&used, Standing::Recalled),
+            assumed: self.count(&used, Standing::Assumed),
         }
     }
 
@@ -464,7 +473,7 @@ impl View<'_> {
         AtRow { file: position.path, line: position.line, column: position.column }
     }
 
-    fn state_rows(&self, states: &[(Id<Phase>, Corner)]) -> Vec<StateRow> {
+    pub(crate) fn state_rows(&self, states: &[(Id<Phase>, Corner)]) -> Vec<StateRow> {
         let row =
             |&(phase, corner): &(Id<Phase>, Corner)| StateRow { phase: self.design.phases[phase].name.to_string(), corner: corner.word() };
         states.iter().map(row).collect()
@@ -499,7 +508,7 @@ impl View<'_> {
         }
     }
 
-    fn finding_row(&self, finding: &Finding) -> FindingRow {
+    pub(crate) fn finding_row(&self, finding: &Finding) -> FindingRow {
         let (state, row, reopened) = match &finding.state {
             FindingState::Open => ("open", None, None),
             FindingState::Accepted(row) => ("accepted", Some(*row), None),
@@ -526,23 +535,29 @@ impl View<'_> {
                 }
             }),
             at: self.at_row(finding.at),
+            also: finding.also.iter().map(|also| AlsoRow { at: self.at_row(also.at), label: also.label.clone() }).collect(),
         }
     }
 
     fn not_judged_rows(&self) -> Vec<NotJudgedRow> {
-        let row = |n: &NotJudged| NotJudgedRow {
+        self.verdict.not_judged.iter().map(|row| self.not_judged_row(row)).collect()
+    }
+
+    pub(crate) fn not_judged_row(&self, n: &NotJudged) -> NotJudgedRow {
+        NotJudgedRow {
             rule: n.rule.0,
             subject: self.subject_row(n.subject),
             missing: n.missing.clone(),
             why: n.why.clone(),
             required: n.required,
             at: self.at_row(n.at),
-        };
-        self.verdict.not_judged.iter().map(row).collect()
+        }
     }
 
-    fn notes_of(&self, standing: Standing) -> Vec<NoteRow> {
-        self.design.notes.iter().filter(|note| note.standing == standing).map(|note| self.note_row(note)).collect()
+    /// Recalled values that something judged rests on.
+    pub(crate) fn recalled(&self) -> Vec<NoteRow> {
+        let used = self.notes_in_use().into_iter().map(|id| self.design.note(id));
+        used.filter(|note| note.standing == Standing::Recalled).map(|note| self.note_row(note)).collect()
     }
 
     pub(crate) fn note_row(&self, note: &Note) -> NoteRow {

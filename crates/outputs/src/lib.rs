@@ -12,6 +12,7 @@ mod style;
 mod table;
 mod trace;
 mod view;
+mod what_if;
 
 pub use caution::cautions;
 pub use check::check;
@@ -21,3 +22,4 @@ pub use netlist::netlist;
 pub use style::Style;
 pub use trace::{TraceRow, carries, element_of, trace, trace_text};
 pub use view::View;
+pub use what_if::{what_if, what_if_json};

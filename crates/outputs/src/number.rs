@@ -1,5 +1,8 @@
 //! How numbers reach text and JSON: every output goes through here.
 
+/// What is less is shown as zero: a network solution does not tell it from zero.
+const NOTHING: f64 = 1e-12;
+
 /// A value with its unit: volts to a hundredth of a volt, everything else to three significant digits, small values with
 /// a prefix (`21.3 mV`, `4.05 mohm`).
 pub fn with_unit(value: f64, unit: &str) -> String {
@@ -7,7 +10,7 @@ pub fn with_unit(value: f64, unit: &str) -> String {
         return "–".to_owned();
     }
     let magnitude = value.abs();
-    if unit == "V" && (magnitude >= 0.1 || magnitude == 0.0) {
+    if unit == "V" && (magnitude >= 0.1 || magnitude < NOTHING) {
         return format!("{} V", fixed(value, 2));
     }
     if unit == "paths" {
@@ -23,7 +26,7 @@ pub fn with_unit(value: f64, unit: &str) -> String {
 /// Three significant digits with a prefix that keeps them short: `19.2 m`, `5.78`, `10.0 M`. What is below 1e-12 is zero.
 pub fn prefixed(value: f64) -> String {
     let (scale, prefix) = match value.abs() {
-        m if m < 1e-12 => return "0".to_owned(),
+        m if m < NOTHING => return "0".to_owned(),
         m if m < 1e-9 => (1e12, " p"),
         m if m < 1e-6 => (1e9, " n"),
         m if m < 1e-3 => (1e6, " µ"),
@@ -130,6 +133,7 @@ mod tests {
             (1e7, "ohm", "10.0 Mohm"),
             (1e-9, "A", "1.00 nA"),
             (1e-13, "A", "0 A"),
+            (-1e-13, "V", "0.00 V"),
             (f64::NAN, "V", "–"),
             (1.0, "paths", "1 paths"),
         ] {

@@ -14,6 +14,8 @@ pub struct Asked {
     pub names: Vec<String>,
     /// Only this phase.
     pub phase: Option<Id<Phase>>,
+    /// Only margins of this rule, worst first.
+    pub rule: Option<RuleCode>,
     /// Everything instead of the usual.
     pub all: bool,
 }
@@ -508,16 +510,24 @@ pub fn pins_text(rows: &[PinRow], style: Style) -> String {
     none_if_empty(if grid.is_empty() { String::new() } else { grid.render(style) })
 }
 
-/// Margins, worst first within a rule when shown as text; in the order of rules and subjects here.
+/// Margins in the order of rules and subjects; those of one rule that is asked for, worst first.
 pub fn margins(view: &View, asked: &Asked) -> Vec<MarginRow> {
-    let rows = view.verdict.margins.iter().filter(|m| asked.phase.is_none_or(|phase| phase == m.phase));
-    rows.map(|m| view.margin_row(m)).filter(|row| asked.wants_row(&row.subject)).collect()
+    asked_margins(view, asked).into_iter().map(|m| view.margin_row(m)).collect()
+}
+
+fn asked_margins<'a>(view: &View<'a>, asked: &Asked) -> Vec<&'a Margin> {
+    let fits = |m: &&Margin| asked.phase.is_none_or(|phase| phase == m.phase) && asked.rule.is_none_or(|rule| rule == m.rule);
+    let mut rows: Vec<&Margin> = view.verdict.margins.iter().filter(fits).collect();
+    rows.retain(|m| asked.names.is_empty() || asked.wants_row(&view.subject_row(m.subject)));
+    if asked.rule.is_some() {
+        rows.sort_by(|a, b| a.margin().total_cmp(&b.margin()));
+    }
+    rows
 }
 
 /// Margins as text; for named subjects also the values they rest on.
 pub fn margins_text(view: &View, asked: &Asked, style: Style) -> String {
-    let mut rows: Vec<&Margin> = view.verdict.margins.iter().filter(|m| asked.phase.is_none_or(|phase| phase == m.phase)).collect();
-    rows.retain(|m| asked.wants_row(&view.subject_row(m.subject)));
+    let rows = asked_margins(view, asked);
     let mut grid = Grid::new(&["rule", "subject", ">value", "", ">limit", ">margin", "phase", "corner", "rests on"]);
     for margin in &rows {
         let unit = crate::json::unit_of(margin.rule);
@@ -551,10 +561,15 @@ pub fn margins_text(view: &View, asked: &Asked, style: Style) -> String {
     none_if_empty(text)
 }
 
-/// Values that are open, then assumed, then recalled.
+/// Values that are open, then assumed, then recalled: of the last two those that something judged rests on; with `all` or a
+/// name, every one.
 pub fn open(view: &View, asked: &Asked) -> Vec<NoteRow> {
     let order = [Standing::ToDetermine, Standing::ToConfirm, Standing::Assumed, Standing::Recalled];
-    let notes = order.into_iter().flat_map(|standing| view.design.notes.iter().filter(move |note| note.standing == standing));
+    let listed: Vec<&Note> = match asked.all || !asked.names.is_empty() {
+        true => view.design.notes.iter().collect(),
+        false => view.notes_in_use().into_iter().map(|id| view.design.note(id)).collect(),
+    };
+    let notes = order.into_iter().flat_map(|standing| listed.iter().filter(move |note| note.standing == standing));
     let wanted = |row: &NoteRow| match &row.subject {
         Some(subject) => asked.wants_row(subject),
         None => asked.names.is_empty(),

@@ -244,7 +244,7 @@ fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {
         ElementId::Sensor(_) | ElementId::Receiver(_) => view.design.element_words(element),
         _ => return String::new(),
     };
-    let asked = crate::show::Asked { names: vec![name], phase: Some(point.scenario.phase), all: false };
+    let asked = crate::show::Asked { names: vec![name], phase: Some(point.scenario.phase), ..Default::default() };
     let rows = crate::show::sensor_rows(view, &asked);
     let mut text = String::new();
     for row in rows.iter().filter(|row| row.corner == point.scenario.corner.word()) {

@@ -1,7 +1,11 @@
 //! What the renderers look at, and the look-ups they share.
 
+use crate::number;
 use analysis::Prepared;
 use model::*;
+
+/// Characters of a quoted line of the input.
+const LINE: usize = 110;
 
 /// A vehicle with everything that was computed and judged about it.
 #[derive(Clone, Copy)]
@@ -69,6 +73,90 @@ impl<'a> View<'a> {
     /// How many notes of a standing there are in a list of notes.
     pub(crate) fn count(&self, notes: &[NoteId], standing: Standing) -> usize {
         notes.iter().filter(|&&id| self.design.note(id).standing == standing).count()
+    }
+
+    /// The line of the input that a span begins in, without what stands around it.
+    pub(crate) fn line_of(&self, at: Span) -> String {
+        let text = &self.design.sources.file(at.file).text;
+        let start = text.get(..at.start as usize).and_then(|before| before.rfind('\n')).map_or(0, |newline| newline + 1);
+        let line = text.get(start..).and_then(|rest| rest.lines().next()).unwrap_or("").trim();
+        match line.char_indices().nth(LINE) {
+            Some((cut, _)) => format!("{} …", &line[..cut]),
+            None => line.to_owned(),
+        }
+    }
+
+    /// Notes that something judged rests on, and everything that is `TBD` or `TBC`; in the order of the design.
+    pub(crate) fn notes_in_use(&self) -> Vec<NoteId> {
+        let notes = &self.design.notes;
+        let mut used: Vec<bool> = notes.iter().map(|note| matches!(note.standing, Standing::ToDetermine | Standing::ToConfirm)).collect();
+        let margins = self.verdict.margins.iter().map(|margin| &margin.rests_on);
+        for rests_on in margins.chain(self.verdict.counted.iter().map(|counted| &counted.rests_on)) {
+            for note in &rests_on.notes {
+                used[note.row()] = true;
+            }
+        }
+        (0..notes.len()).filter(|&row| used[row]).map(NoteId::from_row).collect()
+    }
+
+    /// Whether the values of a rule are quantities with a unit.
+    pub(crate) fn has_number(rule: &rules::Rule) -> bool {
+        !matches!(rule.unit, rules::Unit::Nothing | rules::Unit::Paths)
+    }
+
+    pub(crate) fn unit(&self, rule: RuleCode) -> &'static str {
+        crate::json::unit_of(rule)
+    }
+
+    /// `1.31 V of at most 1.00 V   burn, low`.
+    pub(crate) fn numbers(&self, margin: &Margin) -> String {
+        format!("{}   {}", self.value_of_limit(margin), self.state(Some(&(margin.phase, margin.corner))))
+    }
+
+    /// `1.31 V of at most 1.00 V`.
+    pub(crate) fn value_of_limit(&self, margin: &Margin) -> String {
+        let (value, limit) = number::pair(margin.value, margin.limit, self.unit(margin.rule));
+        let bound = match margin.bound {
+            Bound::AtMost => "at most",
+            Bound::AtLeast => "at least",
+        };
+        format!("{value} of {bound} {limit}")
+    }
+
+    /// `burn, low`.
+    pub(crate) fn state(&self, state: Option<&(Id<Phase>, Corner)>) -> String {
+        state.map_or(String::new(), |&(phase, corner)| format!("{}, {}", self.design.phases[phase].name, corner.word()))
+    }
+
+    /// `burn (low, typical), coast`: phases in the order given; a phase alone stands for all its corners.
+    pub(crate) fn by_phase(&self, states: &[(Id<Phase>, Corner)]) -> String {
+        let phases = self.design.phases.len();
+        if phases > 1 && states.len() == phases * Corner::ALL.len() {
+            return "every phase and corner".to_owned();
+        }
+        let mut list: Vec<(Id<Phase>, Vec<Corner>)> = Vec::new();
+        for &(phase, corner) in states {
+            match list.iter_mut().find(|(known, _)| *known == phase) {
+                Some((_, corners)) => corners.push(corner),
+                None => list.push((phase, vec![corner])),
+            }
+        }
+        let words = list.iter().map(|(phase, corners)| {
+            let name = &self.design.phases[*phase].name;
+            match corners.len() == Corner::ALL.len() {
+                true => format!("{name} (all corners)"),
+                false => format!("{name} ({})", corners.iter().map(|c| c.word()).collect::<Vec<_>>().join(", ")),
+            }
+        });
+        words.collect::<Vec<_>>().join(", ")
+    }
+
+    /// Where else a finding fails than in its first state.
+    pub(crate) fn further_states(&self, states: &[(Id<Phase>, Corner)]) -> String {
+        match self.by_phase(states) {
+            all if all == "every phase and corner" => "fails in every phase and corner".to_owned(),
+            _ => format!("also in {}", self.by_phase(&states[1..])),
+        }
     }
 
     /// `rests on 2 recalled, 1 assumed`, or nothing.

@@ -1,0 +1,178 @@
+//! `whatif`, held against hand calculation on bench-rig.
+
+use serde_json::Value;
+use std::ffi::OsString;
+use std::path::Path;
+
+fn rig() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    assert_eq!(run(folder.path(), "start . --from-example bench-rig").0, 0);
+    folder
+}
+
+fn run(folder: &Path, line: &str) -> (u8, String) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let mut terminal = loomwright::Terminal {
+        out: &mut out,
+        err: &mut err,
+        colour_out: false,
+        colour_err: false,
+        folder: folder.to_path_buf(),
+        watch: &loomwright::Silent,
+    };
+    let code = loomwright::run(line.split_whitespace().map(OsString::from), &mut terminal);
+    let text = |bytes| String::from_utf8(bytes).expect("output is UTF-8");
+    (code, text(out) + &text(err))
+}
+
+fn json(folder: &Path, line: &str) -> Value {
+    let (code, out) = run(folder, &format!("whatif {line} --json"));
+    assert_eq!(code, 0, "{out}");
+    serde_json::from_str(&out).expect("one object")
+}
+
+/// Subjects of the rows of one kind, with what `pick` takes from each.
+fn rows<'v, T>(output: &'v Value, moved: &str, name: &str, pick: impl Fn(&'v Value) -> T) -> Vec<T> {
+    let rows = output["rows"].as_array().expect("rows").iter();
+    rows.filter(|row| row["moved"] == moved && row["subject"]["name"] == name).map(pick).collect()
+}
+
+fn ids(list: &Value) -> Vec<&str> {
+    list.as_array().expect("findings").iter().filter_map(|finding| finding["id"].as_str()).collect()
+}
+
+#[test]
+fn an_opened_breaker_takes_its_loads_and_its_finding_away() {
+    let folder = rig();
+    let output = json(folder.path(), "--phase work --open CB2");
+    for load in ["heater", "lamp"] {
+        let service = rows(&output, "load", load, |row| (row["service_before"].as_str(), row["service_after"].as_str()));
+        assert_eq!(service, vec![(Some("fed"), Some("not fed")); 3], "{load}");
+    }
+    assert!(ids(&output["appeared"]).contains(&"UF-01/load:heater"));
+    assert!(ids(&output["gone"]).contains(&"VD-01/load:heater"));
+    assert_eq!(output["changes"], serde_json::json!(["--open breaker:CB2"]));
+}
+
+/// The heater is 9.5 ohm and carries 2.60 A in the low corner. Its contact J4.1 has 7.333 mohm there; with 200 mohm instead, the
+/// loop grows by 0.1927 ohm. Seen from the heater the rest of the loop is (26.04 − 24.74)/2.60 and the battery 80 mohm: about
+/// 0.54 ohm, so the current falls to 24.74 V × (9.5 + 0.54)/9.5 / (9.5 + 0.54 + 0.193) ≈ 2.555 A and the drop from the bus
+/// grows by 2.555 × 0.1927 − 0.049 × 0.407 ≈ 0.47 V.
+#[test]
+fn a_bad_contact_by_hand() {
+    let folder = rig();
+    let output = json(folder.path(), "--phase work --ohm J4.1=200mohm");
+    let current = rows(&output, "current", "W6", |row| (row["corner"].as_str(), row["before_a"].as_f64(), row["after_a"].as_f64()));
+    let (_, before, after) = *current.iter().find(|(corner, ..)| *corner == Some("low")).expect("the low corner moved");
+    assert!((before.expect("a number") - 2.604).abs() < 0.002, "{before:?}");
+    assert!((after.expect("a number") - 2.555).abs() < 0.005, "{after:?}");
+    let changed = &output["changed"].as_array().expect("findings")[0];
+    let value = |side: &str| changed[side]["margin"]["value"].as_f64().expect("a number");
+    assert_eq!(changed["after"]["id"], "VD-01/load:heater");
+    assert!((value("after") - value("before") - 0.47).abs() < 0.01, "{} {}", value("before"), value("after"));
+}
+
+/// A bolted short half-way along W4 (in the high corner the battery's 29.5 V behind 30 mohm) draws what the loop lets through: more than 100 A,
+/// and what goes out of the battery comes back through the tie to structure, W3.
+#[test]
+fn a_chafed_wire_closes_its_loop_through_structure() {
+    let folder = rig();
+    let output = json(folder.path(), "--phase work --short W4@0.5");
+    let of = |name| rows(&output, "current", name, |row| row["after_a"].as_f64().map(f64::abs))[0].expect("a number");
+    assert!(of("W3") > 100.0, "{}", of("W3"));
+    let service = rows(&output, "load", "radio", |row| row["service_after"].as_str());
+    assert_eq!(service, [Some("dropped out"); 3]);
+}
+
+#[test]
+fn the_printed_words_replay_to_the_same_result() {
+    let folder = rig();
+    for line in [
+        "--open CB2 --close CB1",
+        "--open W6@to --ohm J3.1=50mohm",
+        "--stuck CB1=open --set-load radio=2A --set-load lamp=off",
+        "--short J3.1,J3.2,20mohm --lose connector:J5",
+        "--short W4@0.25,ground:G1 --lose unit:HEAT --set-load radio=12ohm",
+        "--short structure,W6@0.5,1ohm --lose battery:B1",
+        "--open J4.1 --set-load heater=40W",
+    ] {
+        let first = run(folder.path(), &format!("whatif {line} --json"));
+        assert_eq!(first.0, 0, "{line}\n{}", first.1);
+        let output: Value = serde_json::from_str(&first.1).expect("one object");
+        let words: Vec<&str> = output["changes"].as_array().expect("words").iter().filter_map(Value::as_str).collect();
+        let second = run(folder.path(), &format!("whatif {} --json", words.join(" ")));
+        let again: Value = serde_json::from_str(&second.1).expect("one object");
+        assert_eq!(output["rows"], again["rows"], "{line} and {words:?}");
+        assert_eq!(output["changes"], again["changes"]);
+    }
+}
+
+#[test]
+fn what_is_not_understood_is_said_with_a_way_out() {
+    let folder = rig();
+    for (line, says) in [
+        ("--open CB9", "did you mean breaker:CB1?"),
+        ("--lose battery:B2", "did you mean battery:B1?"),
+        ("--open J4", "--lose connector:J4"),
+        ("--open W4@x", "W4@from and W4@to"),
+        ("--open J3.1@from", "only a wire"),
+        ("--close radio", "--set-load radio=on"),
+        ("--close W1", "only a breaker"),
+        ("--ohm J4.1=2A", "no resistance"),
+        ("--ohm J4.1=0ohm", "above zero"),
+        ("--ohm load:radio=1ohm", "no resistance of its own"),
+        ("--ohm J4.1", "write it as"),
+        ("--stuck CB1=shorted", "stuck open or closed"),
+        ("--stuck W1=open", "only a breaker"),
+        ("--short W4,J3.1", "W4@0.5"),
+        ("--short W4@2", "no fraction"),
+        ("--short J3.1", "write A,B"),
+        ("--short J3.1,J3.1", "the same"),
+        ("--short W4@0.5 --short W4@0.6", "one short circuit along a conductor"),
+        ("--short strain,structure", "more than one thing"),
+        ("--set-load radio=2V", "is a voltage"),
+        ("--set-load radio=-2W", "no less than nothing"),
+        ("--set-load heat=2W", "did you mean"),
+        ("--phase wrk --open CB1", "there are quiet, work"),
+        ("", "nothing is changed"),
+    ] {
+        let (code, out) = run(folder.path(), &format!("whatif {line}"));
+        assert_eq!(code, 2, "{line}");
+        assert!(out.contains(says), "{line}: {out}");
+    }
+}
+
+#[test]
+fn nothing_moves_where_nothing_changes() {
+    let folder = rig();
+    let (code, out) = run(folder.path(), "whatif --close CB1");
+    assert_eq!(code, 0);
+    assert!(out.contains("nothing moves"), "{out}");
+}
+
+/// Asks for a stop as soon as it is asked.
+struct Stops;
+impl loomwright::Watch for Stops {
+    fn progress(&self, _done: usize, _total: usize) {}
+    fn cancelled(&self) -> bool {
+        true
+    }
+}
+
+#[test]
+fn a_stopped_run_prints_no_result_and_says_130() {
+    let folder = rig();
+    for line in ["check", "whatif --open CB2", "show voltages"] {
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let mut terminal = loomwright::Terminal {
+            out: &mut out,
+            err: &mut err,
+            colour_out: false,
+            colour_err: false,
+            folder: folder.path().to_path_buf(),
+            watch: &Stops,
+        };
+        assert_eq!(loomwright::run(line.split_whitespace().map(OsString::from), &mut terminal), 130, "{line}");
+        assert!(out.is_empty());
+    }
+}

@@ -1,0 +1,327 @@
+//! `whatif`: what a changed state does, held against the vehicle as planned.
+
+use crate::json::{FORMAT, FindingRow, NotJudgedRow, StateRow, SubjectRow};
+use crate::table::Grid;
+use crate::{Style, View, number};
+use model::*;
+use serde::Serialize;
+
+/// Rows of a list that are printed unless all are asked for.
+const FIRST: usize = 10;
+
+/// Output of `whatif`.
+#[derive(Debug, Serialize)]
+pub struct WhatIfOutput {
+    /// `loomwright/1`.
+    pub format: &'static str,
+    /// `whatif`.
+    pub command: &'static str,
+    /// Id of the vehicle.
+    pub vehicle: String,
+    /// Phases in mission order.
+    pub phases: Vec<String>,
+    /// The changes, as they are written on the command line.
+    pub changes: Vec<String>,
+    /// Phases and corners compared.
+    pub states: Vec<StateRow>,
+    /// What moved: loads, parts of the network, voltages, readings, currents.
+    pub rows: Vec<ChangeRow>,
+    /// Findings that appear.
+    pub appeared: Vec<FindingRow>,
+    /// Findings that go.
+    pub gone: Vec<FindingRow>,
+    /// Findings that stay with another value or other states.
+    pub changed: Vec<ChangedFindingRow>,
+    /// Values used that were recalled from memory, not read in their source.
+    pub recalled: Vec<crate::json::NoteRow>,
+    /// What can no longer be judged.
+    pub not_judged: Vec<NotJudgedRow>,
+    /// Cautions that go with the numbers.
+    pub cautions: Vec<String>,
+}
+
+/// One thing that moved in one state.
+#[derive(Debug, Serialize)]
+pub struct ChangeRow {
+    /// `load`, `part`, `voltage`, `reading` or `current`.
+    pub moved: &'static str,
+    /// Who.
+    pub subject: SubjectRow,
+    /// Phase.
+    pub phase: String,
+    /// Corner.
+    pub corner: &'static str,
+    /// Of a load: how it is served as planned.
+    pub service_before: Option<&'static str>,
+    /// Of a load: how it is served now. Of a part: what happens to it.
+    pub service_after: Option<&'static str>,
+    /// Of a voltage or reading: as planned.
+    pub before_v: Option<f64>,
+    /// Of a voltage or reading: now.
+    pub after_v: Option<f64>,
+    /// Of a current: as planned, positive from `from` to `to`.
+    pub before_a: Option<f64>,
+    /// Of a current: now.
+    pub after_a: Option<f64>,
+}
+
+/// A finding with another value or other states.
+#[derive(Debug, Serialize)]
+pub struct ChangedFindingRow {
+    /// As planned.
+    pub before: FindingRow,
+    /// Now.
+    pub after: FindingRow,
+}
+
+/// The changes as an output object.
+pub fn what_if_json(view: &View, words: &[String], changes: &Changes) -> WhatIfOutput {
+    let row = |moved, subject, phase: Id<Phase>, corner: Corner| ChangeRow {
+        moved,
+        subject: view.subject_row(subject),
+        phase: view.design.phases[phase].name.to_string(),
+        corner: corner.word(),
+        service_before: None,
+        service_after: None,
+        before_v: None,
+        after_v: None,
+        before_a: None,
+        after_a: None,
+    };
+    let mut rows = Vec::new();
+    for m in &changes.loads {
+        let (service_before, service_after) = (Some(m.before.word()), Some(m.after.word()));
+        rows.push(ChangeRow { service_before, service_after, ..row("load", Subject::Element(m.element), m.phase, m.corner) });
+    }
+    for m in &changes.parts {
+        let states = m.states.iter();
+        rows.extend(
+            states.map(|&(phase, corner)| ChangeRow { service_after: Some(m.what.words()), ..row("part", m.subject, phase, corner) }),
+        );
+    }
+    for (what, list) in [("voltage", &changes.volts), ("reading", &changes.readings)] {
+        for m in list {
+            let (before_v, after_v) = (m.before.and_then(number::json), m.after.and_then(number::json));
+            rows.push(ChangeRow { before_v, after_v, ..row(what, m.subject, m.phase, m.corner) });
+        }
+    }
+    for m in &changes.currents {
+        let (before_a, after_a) = (m.before.and_then(number::json), m.after.and_then(number::json));
+        rows.push(ChangeRow { before_a, after_a, ..row("current", m.subject, m.phase, m.corner) });
+    }
+    WhatIfOutput {
+        format: FORMAT,
+        command: "whatif",
+        vehicle: view.design.name.to_string(),
+        phases: view.phase_names(),
+        changes: words.to_vec(),
+        states: view.state_rows(&changes.states),
+        rows,
+        appeared: changes.appeared.iter().map(|f| view.finding_row(f)).collect(),
+        gone: changes.gone.iter().map(|f| view.finding_row(f)).collect(),
+        changed: changes
+            .changed
+            .iter()
+            .map(|(before, after)| ChangedFindingRow { before: view.finding_row(before), after: view.finding_row(after) })
+            .collect(),
+        recalled: view.recalled(),
+        not_judged: changes.no_longer_judged.iter().map(|row| view.not_judged_row(row)).collect(),
+        cautions: crate::cautions(view.design),
+    }
+}
+
+/// The changes as text; `every` prints all rows of each list.
+pub fn what_if(view: &View, words: &[String], changes: &Changes, every: bool, style: Style) -> String {
+    let design = view.design;
+    let mut phases: Vec<&str> = changes.states.iter().map(|&(phase, _)| &*design.phases[phase].name).collect();
+    phases.dedup();
+    let phases = if phases.len() == design.phases.len() && phases.len() > 1 { "every phase".to_owned() } else { phases.join(", ") };
+    let mut text = format!("{}   {}\n", style.strong(&design.name), words.join(" "));
+    text.push_str(&format!("against the vehicle as planned, in {phases}, corners low, typical and high\n\n"));
+    let first = if every { usize::MAX } else { FIRST };
+    for part in [
+        loads(view, changes, first, style),
+        parts(view, changes, first, style),
+        findings(view, changes, first, style),
+        moved(view, &changes.volts, "volts moved by more than 10 mV", "V", first, style),
+        moved(view, &changes.readings, "readings moved by more than 10 µV", "V", first, style),
+        moved(view, &changes.currents, "currents moved by more than 10 mA", "A", first, style),
+    ] {
+        if !part.is_empty() {
+            text.push_str(&part);
+            text.push('\n');
+        }
+    }
+    let nothing = changes.loads.is_empty()
+        && changes.parts.is_empty()
+        && changes.volts.is_empty()
+        && changes.readings.is_empty()
+        && changes.currents.is_empty();
+    let found = changes.appeared.is_empty() && changes.gone.is_empty() && changes.changed.is_empty();
+    if nothing && found {
+        text.push_str("nothing moves by more than 10 mV, 10 µV of a reading, or 10 mA, and no finding comes or goes\n\n");
+    }
+    text.push_str(&style.strong(&summary(changes)));
+    text.push('\n');
+    for caution in crate::cautions(design) {
+        text.push_str(&crate::explain::wrap("caution", &caution, style));
+    }
+    match changes.appeared.first() {
+        Some(finding) => text.push_str(&format!("why?     loomwright explain {}\n", finding.rule.0)),
+        None => text.push_str("next?    loomwright check\n"),
+    }
+    text
+}
+
+/// `2 loads lose power, 1 finding appears, none goes`.
+fn summary(changes: &Changes) -> String {
+    let mut lose: Vec<ElementId> = Vec::new();
+    let mut gain: Vec<ElementId> = Vec::new();
+    for m in &changes.loads {
+        if m.before == Service::Fed {
+            lose.push(m.element);
+        } else if m.after == Service::Fed {
+            gain.push(m.element);
+        }
+    }
+    for list in [&mut lose, &mut gain] {
+        list.sort_unstable();
+        list.dedup();
+    }
+    let verb = |n: usize, one: &'static str, many: &'static str| if n == 1 { one } else { many };
+    let mut parts = vec![format!("{} {} power", number::counted(lose.len(), "load"), verb(lose.len(), "loses", "lose"))];
+    if !gain.is_empty() {
+        parts.push(format!("{} {} it", number::count(gain.len()), verb(gain.len(), "gains", "gain")));
+    }
+    let (new, gone) = (changes.appeared.len(), changes.gone.len());
+    parts.push(format!("{} {}", number::counted(new, "finding"), verb(new, "appears", "appear")));
+    if gone > 0 {
+        parts.push(format!("{} {}", number::count(gone), verb(gone, "goes", "go")));
+    }
+    if !changes.changed.is_empty() {
+        let n = changes.changed.len();
+        parts.push(format!("{} {}", number::count(n), verb(n, "changes", "change")));
+    }
+    if !changes.no_longer_judged.is_empty() {
+        parts.push(format!("{} no longer judged", number::count(changes.no_longer_judged.len())));
+    }
+    parts.join(", ")
+}
+
+fn more(all: usize, first: usize) -> String {
+    if all > first { format!("   … and {} more: --all prints them\n", number::count(all - first)) } else { String::new() }
+}
+
+fn indent(table: &str) -> String {
+    table.lines().map(|line| format!("   {line}\n")).collect()
+}
+
+fn service(service: Service) -> String {
+    match service {
+        Service::DroppedOut(volts) => format!("let go at {}", number::with_unit(volts.0, "V")),
+        other => other.word().to_owned(),
+    }
+}
+
+fn loads(view: &View, changes: &Changes, first: usize, style: Style) -> String {
+    // One line for all the states in which a load goes from the one to the other.
+    type Line = (ElementId, Service, Service, Vec<(Id<Phase>, Corner)>);
+    let mut lines: Vec<Line> = Vec::new();
+    let same = |a: Service, b: Service| core::mem::discriminant(&a) == core::mem::discriminant(&b);
+    let mut at: std::collections::HashMap<(ElementId, &str, &str), usize> = std::collections::HashMap::new();
+    for m in &changes.loads {
+        let line = *at.entry((m.element, m.before.word(), m.after.word())).or_insert_with(|| {
+            lines.push((m.element, m.before, m.after, Vec::new()));
+            lines.len() - 1
+        });
+        lines[line].3.push((m.phase, m.corner));
+    }
+    let mut text = String::new();
+    let (gain, lose): (Vec<&Line>, Vec<&Line>) = lines.iter().partition(|(_, _, after, _)| same(*after, Service::Fed));
+    for (title, list) in [("loads that lose power or stand otherwise", lose), ("loads that gain power", gain)] {
+        if list.is_empty() {
+            continue;
+        }
+        let mut grid = Grid::new(&["load", "as planned", "then", "where"]);
+        for (element, before, after, states) in list.iter().take(first) {
+            let cells = [view.design.element_words(*element), service(*before), service(*after), view.by_phase(states)];
+            grid.row(cells.into());
+        }
+        text.push_str(&format!("{}\n{}{}", style.strong(title), indent(&grid.render(style)), more(list.len(), first)));
+    }
+    text
+}
+
+fn parts(view: &View, changes: &Changes, first: usize, style: Style) -> String {
+    if changes.parts.is_empty() {
+        return String::new();
+    }
+    let mut grid = Grid::new(&["part", "what", "where"]);
+    for part in changes.parts.iter().take(first) {
+        grid.row(vec![view.design.subject_words(part.subject), part.what.words().to_owned(), view.by_phase(&part.states)]);
+    }
+    format!("{}\n{}{}", style.strong("parts of the network"), indent(&grid.render(style)), more(changes.parts.len(), first))
+}
+
+fn findings(view: &View, changes: &Changes, first: usize, style: Style) -> String {
+    let mut text = String::new();
+    let says = |finding: &Finding| match &finding.margin {
+        Some(margin) if rules::explain(finding.rule.0).is_some_and(View::has_number) => match finding.text.is_empty() {
+            true => view.value_of_limit(margin),
+            false => format!("{}: {}", view.value_of_limit(margin), finding.text),
+        },
+        _ => finding.text.clone(),
+    };
+    let mut block = |title: &str, rows: Vec<Vec<String>>| {
+        if rows.is_empty() {
+            return;
+        }
+        let all = rows.len();
+        let mut grid = Grid::new(&["finding", "value", "where"]);
+        rows.into_iter().take(first).for_each(|row| grid.row(row));
+        text.push_str(&format!("{}\n{}{}", style.strong(title), indent(&grid.render(style)), more(all, first)));
+    };
+    let row = |finding: &Finding| vec![finding.id.clone(), says(finding), view.by_phase(&finding.phases)];
+    block("findings that appear", changes.appeared.iter().map(row).collect());
+    block("findings that go", changes.gone.iter().map(row).collect());
+    let both = |(before, after): &(Finding, Finding)| {
+        let was = before.margin.as_ref().map_or(String::new(), |m| format!(" (was {})", number::with_unit(m.value, view.unit(m.rule))));
+        vec![after.id.clone(), says(after) + &was, view.by_phase(&after.phases)]
+    };
+    block("findings that change", changes.changed.iter().map(both).collect());
+    if !changes.no_longer_judged.is_empty() {
+        let mut grid = Grid::new(&["rule", "subject", "why"]);
+        for row in changes.no_longer_judged.iter().take(first) {
+            grid.row(vec![row.rule.0.to_owned(), view.design.subject_words(row.subject), row.why.clone()]);
+        }
+        let rest = more(changes.no_longer_judged.len(), first);
+        text.push_str(&format!("{}\n{}{rest}", style.strong("no longer judged"), indent(&grid.render(style))));
+    }
+    text
+}
+
+/// The subjects that moved, each in the state in which it moves farthest.
+fn moved(view: &View, list: &[Moved], title: &str, unit: &str, first: usize, style: Style) -> String {
+    let mut grid = Grid::new(&["of", ">as planned", ">then", ">moved by", "farthest in"]);
+    let mut subjects = 0;
+    for group in list.chunk_by(|a, b| a.subject == b.subject) {
+        let Some(m) = group.first() else { continue };
+        subjects += 1;
+        if subjects > first {
+            continue;
+        }
+        let value = |v: Option<f64>| v.map_or("–".to_owned(), |v| number::with_unit(v, unit));
+        let by = m.after.unwrap_or(0.0) - m.before.unwrap_or(0.0);
+        grid.row(vec![
+            view.design.subject_words(m.subject),
+            value(m.before),
+            value(m.after),
+            number::with_unit(by, unit),
+            format!("{}, {}", view.design.phases[m.phase].name, m.corner.word()),
+        ]);
+    }
+    if subjects == 0 {
+        return String::new();
+    }
+    format!("{}\n{}{}", style.strong(title), indent(&grid.render(style)), more(subjects, first))
+}
