@@ -111,6 +111,8 @@ pub(crate) struct Overrides<'s> {
     scenario: &'s Scenario,
     commanded: Vec<(ElementId, Commanded)>,
     open: Vec<ElementId>,
+    /// Changed loads, sorted, those of one load in the order written.
+    loads: Vec<(Id<Load>, LoadChange)>,
     /// Items that stand on connectors, sorted.
     fitted: Vec<Id<Fitted>>,
 }
@@ -139,7 +141,9 @@ impl<'s> Overrides<'s> {
         part_from_mates(design, &fitted, &mut open);
         open.sort_unstable();
         open.dedup();
-        Overrides { scenario, commanded, open, fitted }
+        let mut loads = scenario.loads.clone();
+        loads.sort_by_key(|&(load, _)| load);
+        Overrides { scenario, commanded, open, loads, fitted }
     }
 
     pub(crate) fn on(&self, element: ElementId, own: bool) -> bool {
@@ -162,7 +166,8 @@ impl<'s> Overrides<'s> {
     }
     pub(crate) fn load(&self, load: Id<Load>) -> (Option<bool>, Option<DemandAt>) {
         let (mut on, mut demand) = (None, None);
-        for &(_, change) in self.scenario.loads.iter().filter(|&&(id, _)| id == load) {
+        let first = self.loads.partition_point(|&(id, _)| id < load);
+        for &(_, change) in self.loads[first..].iter().take_while(|&&(id, _)| id == load) {
             match change {
                 LoadChange::On => on = Some(true),
                 LoadChange::Off => on = Some(false),

@@ -20,6 +20,7 @@ mod topology;
 mod trace;
 
 pub use law::Law;
+pub use settle::FED;
 pub use study::{Silent, Stages, Study, Watch, run};
 pub use topology::Branch;
 

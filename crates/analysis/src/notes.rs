@@ -24,7 +24,11 @@ pub(crate) fn notes(design: &Design, scenario: &Scenario, element: ElementId) ->
             }
             add(ambient_in(&design.phases[scenario.phase], corner).note);
         }
-        ElementId::Contact(id) => add(resistance(&design.contacts[id].ohms)),
+        ElementId::Contact(id) => {
+            let contact = &design.contacts[id];
+            add(resistance(&contact.ohms));
+            add(contact.size_note);
+        }
         ElementId::Strap(id) => add(resistance(&design.straps[id].ohms)),
         ElementId::StructurePath(id) => add(resistance(&design.structure_paths[id].ohms)),
         ElementId::Link(id) => add(resistance(&design.links[id].ohms)),

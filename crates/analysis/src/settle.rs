@@ -12,7 +12,7 @@ use std::collections::HashSet;
 
 /// Terminal voltage below which a demand is not counted as fed: returns of other loads shift two ends of one structure by
 /// tens of millivolts, which feeds nobody (common practice, no source).
-pub(crate) const FED: f64 = 0.5;
+pub const FED: f64 = 0.5;
 /// Newton steps per solution; far above the handful that settle.
 const STEPS: usize = 80;
 /// How often one load may be put on its straight line and taken off again.

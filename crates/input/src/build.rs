@@ -2,7 +2,9 @@
 
 mod device;
 mod end;
+mod fitted;
 mod mission;
+mod sheet;
 mod wire;
 
 use crate::Loaded;
@@ -76,8 +78,11 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.points(&rows);
     build.wires(&folder, &rows);
     build.devices(&rows);
+    build.sheets(&folder, &rows);
+    build.fitted(&rows);
     build.contacts();
     build.ground_paths();
+    build.functions(&rows);
     build.phases(&rows);
     build.dispositions(&rows);
     build.finish()
@@ -268,6 +273,20 @@ impl Build {
         let note = Some(self.assumed(who, field, text, why));
         let given = |si| Given { value: T::from(si), at: who.at, note };
         Spread { low: given(low), typical: given(typical), high: given(high) }
+    }
+
+    /// A word or id with the mark of its cell.
+    fn named(&mut self, row: &Row, field: &'static str, who: &Who) -> Option<Given<Name>> {
+        let cell = row.cell(field)?;
+        let Value::Text(text) = &cell.value else { return None };
+        Some(self.given(text.clone(), cell, who, field))
+    }
+
+    /// Notes a word that is `TBD`.
+    fn open_word(&mut self, row: &Row, field: &'static str, who: &Who) {
+        if let Some(cell) = row.cell(field).filter(|c| matches!(c.value, Value::Open)) {
+            self.marked(&cell.mark, Standing::ToDetermine, who, field, cell.at);
+        }
     }
 
     /// The row of another kind that a field names.

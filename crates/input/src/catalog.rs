@@ -1,4 +1,4 @@
-//! Wire types and contact sizes: the shipped rows and the user's own.
+//! Wire types, contact sizes and currents, insert arrangements: the shipped rows and the user's own.
 
 use crate::codes;
 use crate::fields::{self, TableSpec};
@@ -6,7 +6,7 @@ use crate::folder::Folder;
 use crate::problems::Problems;
 use crate::sheet::{self, SheetRow};
 use crate::value::{Cell, Slot, Value};
-use model::{ConnectorKind, Diagnostic, Name, Sources, Span};
+use model::{Cavity, ConnectorKind, Diagnostic, FileId, Name, Sources, Span};
 use physics::gauge::Awg;
 use physics::{OhmPerMetre, SquareMetre};
 use std::collections::{HashMap, HashSet};
@@ -45,6 +45,8 @@ pub(crate) struct WireType {
     pub(crate) kind: Name,
     pub(crate) gauge: Awg,
     pub(crate) construction: String,
+    pub(crate) family: Option<Name>,
+    pub(crate) hard: bool,
     pub(crate) area: Item,
     pub(crate) conductivity: Item,
     pub(crate) max: Item,
@@ -66,7 +68,27 @@ pub(crate) struct ContactSize {
     pub(crate) current: Item,
     /// Greatest resistance, ohms.
     pub(crate) limit: f64,
+    /// The drop behind it is not stated but assumed.
+    pub(crate) limit_assumed: bool,
     pub(crate) limit_at: Span,
+    pub(crate) source: String,
+    pub(crate) source_of_current: String,
+    pub(crate) at: Span,
+}
+
+/// Test current of a contact with a wire of one gauge.
+#[derive(Clone)]
+pub(crate) struct ContactCurrent {
+    pub(crate) gauge: Awg,
+    pub(crate) current: Item,
+    pub(crate) source: String,
+}
+
+/// An insert arrangement.
+pub(crate) struct ArrangementType {
+    pub(crate) name: Name,
+    pub(crate) cavities: Vec<Cavity>,
+    pub(crate) how: How,
     pub(crate) source: String,
     pub(crate) at: Span,
 }
@@ -78,6 +100,10 @@ pub(crate) struct Catalog {
     wire_rows: HashMap<(Name, Awg), usize>,
     pub(crate) contacts: Vec<ContactSize>,
     contact_rows: HashMap<(Name, ConnectorKind), usize>,
+    currents: HashMap<(Name, ConnectorKind), Vec<ContactCurrent>>,
+    pub(crate) arrangements: Vec<ArrangementType>,
+    arrangement_rows: HashMap<Name, usize>,
+    failed_arrangements: HashSet<Name>,
     /// Types of rows that were not understood: using them is not a second mistake.
     failed_types: HashSet<Name>,
     failed_sizes: HashSet<Name>,
@@ -90,6 +116,16 @@ impl Catalog {
     }
     pub(crate) fn contact(&self, size: &str, kind: ConnectorKind) -> Option<usize> {
         self.contact_rows.get(&(Name::from(size), kind)).copied()
+    }
+    /// Test currents by gauge, thickest wire first.
+    pub(crate) fn currents(&self, size: &str, kind: ConnectorKind) -> &[ContactCurrent] {
+        self.currents.get(&(Name::from(size), kind)).map_or(&[], |list| list)
+    }
+    pub(crate) fn arrangement(&self, name: &str) -> Option<usize> {
+        self.arrangement_rows.get(name).copied()
+    }
+    pub(crate) fn may_have_arrangement(&self, name: &str) -> bool {
+        self.unsure || self.failed_arrangements.contains(name)
     }
     /// Whether a type may stand in a row that was not understood.
     pub(crate) fn may_have_wire(&self, kind: &str) -> bool {
@@ -157,11 +193,126 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Ca
                 {
                     out.push(twice(contact.at, before, format!("the contact size {}", contact.size)));
                 }
+                // Currents by gauge belong to the row that was there before.
+                catalog.currents.remove(&key);
                 place(&mut catalog.contacts, &mut catalog.contact_rows, key, contact);
             });
         }
+        let files = if is_own { &folder.contact_currents } else { &folder.shipped_contact_currents };
+        currents(sources, files, is_own, &mut catalog, out);
+        let files = if is_own { &folder.arrangements } else { &folder.shipped_arrangements };
+        arrangements(sources, files, is_own, &mut catalog, out);
     }
     catalog
+}
+
+/// Currents by gauge of some files; a size and kind named in them keeps none of its earlier rows.
+fn currents(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut Catalog, out: &mut Problems) {
+    let table = fields::table("contact current").expect("the table of fields has contact currents");
+    let mut found: Vec<((Name, ConnectorKind), ContactCurrent)> = Vec::new();
+    let mut first: HashMap<(Name, ConnectorKind, Awg), Span> = HashMap::new();
+    for &file in files {
+        sheet::read(sources, file, table, out, &mut |_, row, out| {
+            let one = || -> Option<((Name, ConnectorKind), ContactCurrent)> {
+                if has_fault(&row) {
+                    return None;
+                }
+                let (size, _) = text(table, &row, "size")?;
+                let current = item(table, &row, "current")?;
+                let gauge = gauge(table, &row, "gauge")?;
+                Some(((size, contact_kind(table, &row)?), ContactCurrent { gauge, current, source: source_and_note(table, &row) }))
+            };
+            let Some((key, current)) = one() else { return };
+            if let Some(before) = first.insert((key.0.clone(), key.1, current.gauge), row.at)
+                && is_own
+            {
+                out.push(twice(row.at, before, format!("the current of contact size {} with {} AWG", key.0, current.gauge)));
+            }
+            found.push((key, current));
+        });
+    }
+    for (key, _) in &found {
+        catalog.currents.remove(key);
+    }
+    for (key, current) in found {
+        catalog.currents.entry(key).or_default().push(current);
+    }
+    for list in catalog.currents.values_mut() {
+        list.sort_by_key(|c| c.gauge);
+    }
+}
+
+/// Arrangements of some files: rows of a name together, in the order written.
+fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut Catalog, out: &mut Problems) {
+    let table = fields::table("arrangement").expect("the table of fields has arrangements");
+    let mut found: Vec<ArrangementType> = Vec::new();
+    let mut index: HashMap<Name, usize> = HashMap::new();
+    let mut first: HashMap<(Name, Name), Span> = HashMap::new();
+    for &file in files {
+        sheet::read(sources, file, table, out, &mut |_, row, out| {
+            let Some((name, _)) = text(table, &row, "arrangement") else {
+                catalog.unsure = true;
+                return;
+            };
+            if has_fault(&row) {
+                catalog.failed_arrangements.insert(name);
+                return;
+            }
+            let Some((size, _)) = text(table, &row, "size") else { return };
+            let cavities = match cell(table, &row, "cavities") {
+                Some(Cell { at, value: Value::Count(n), .. }) => Some((*n, *at)),
+                _ => None,
+            };
+            let position = number(table, &row, "x").zip(number(table, &row, "y")).map(|((x, _), (y, _))| (x * 1e3, y * 1e3));
+            let word = text(table, &row, "how");
+            let how = word.map_or(How::Firm, |(word, _)| How::of(&word));
+            let entry = *index.entry(name.clone()).or_insert_with(|| {
+                let source = source_and_note(table, &row);
+                found.push(ArrangementType { name: name.clone(), cavities: Vec::new(), how, source, at: row.at });
+                found.len() - 1
+            });
+            let list = &mut found[entry].cavities;
+            let names: Vec<Name> = match (text(table, &row, "cavity"), cavities) {
+                (Some((cavity, _)), None) => vec![cavity],
+                (None, Some((n, _))) => (list.len() + 1..=list.len() + n as usize).map(|n| n.to_string().into()).collect(),
+                (one, _) => {
+                    let at = one.map_or(row.at, |(_, at)| at);
+                    out.push(
+                        Diagnostic::error(
+                            codes::EXACTLY_ONE,
+                            at,
+                            "",
+                            format!("a row of arrangement {name} names a cavity or says how many"),
+                        )
+                        .help("fill one of cavity and cavities"),
+                    );
+                    catalog.failed_arrangements.insert(name);
+                    return;
+                }
+            };
+            for cavity in names {
+                if let Some(before) = first.insert((name.clone(), cavity.clone()), row.at)
+                    && is_own
+                {
+                    out.push(twice(row.at, before, format!("cavity {cavity} of arrangement {name}")));
+                }
+                list.push(Cavity { name: cavity, size: size.clone(), position_mm: position });
+            }
+            if how != How::Firm {
+                found[entry].how = how;
+            }
+        });
+    }
+    for arrangement in found {
+        place(&mut catalog.arrangements, &mut catalog.arrangement_rows, arrangement.name.clone(), arrangement);
+    }
+}
+
+fn contact_kind(table: &TableSpec, row: &SheetRow) -> Option<ConnectorKind> {
+    Some(match &*text(table, row, "kind")?.0 {
+        "hermetic" => ConnectorKind::Hermetic,
+        _ => ConnectorKind::Crimp,
+    })
 }
 
 fn place<K: std::hash::Hash + Eq, T>(rows: &mut Vec<T>, index: &mut HashMap<K, usize>, key: K, row: T) {
@@ -210,6 +361,12 @@ fn source(table: &TableSpec, row: &SheetRow) -> String {
     words.into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
+/// The source with the row's note: what disagrees with the value, or what it leaves out, is said wherever its source is.
+fn source_and_note(table: &TableSpec, row: &SheetRow) -> String {
+    let words = [Some(source(table, row)), text(table, row, "note").map(|(text, _)| text.to_string())];
+    words.into_iter().flatten().filter(|w| !w.is_empty()).collect::<Vec<_>>().join("; ")
+}
+
 fn has_fault(row: &SheetRow) -> bool {
     row.slots.iter().any(|slot| matches!(slot, Slot::Bad))
 }
@@ -220,6 +377,10 @@ fn gauge(table: &TableSpec, row: &SheetRow, key: &str) -> Option<Awg> {
 
 /// Strand length beyond the length of the wire where the nominal resistance is computed: one layer of strands [from memory].
 const LAY: f64 = 0.02;
+
+/// Greatest drop of a contact at its test current where none is stated, in volts: those that are stated run from 26 to 85 mV. Common
+/// practice, no source.
+const DROP: f64 = 0.05;
 
 fn wire_type(table: &TableSpec, row: &SheetRow) -> Option<WireType> {
     if has_fault(row) {
@@ -240,6 +401,8 @@ fn wire_type(table: &TableSpec, row: &SheetRow) -> Option<WireType> {
         kind,
         gauge,
         construction: text(table, row, "construction").map(|(t, _)| t.to_string()).unwrap_or_default(),
+        family: text(table, row, "family").map(|(t, _)| t),
+        hard: cell(table, row, "hard").is_some_and(|c| matches!(c.value, Value::Flag(true))),
         area,
         conductivity,
         max,
@@ -258,10 +421,7 @@ fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option
         return None;
     }
     let (size, _) = text(table, row, "size")?;
-    let kind = match &*text(table, row, "kind")?.0 {
-        "hermetic" => ConnectorKind::Hermetic,
-        _ => ConnectorKind::Crimp,
-    };
+    let kind = contact_kind(table, row)?;
     let (gauge_min, gauge_max) = (gauge(table, row, "gauge_min")?, gauge(table, row, "gauge_max")?);
     if gauge_max > gauge_min {
         let at = |key| cell(table, row, key).map_or(row.at, |c| c.at);
@@ -278,16 +438,19 @@ fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option
         return None;
     }
     let current = item(table, row, "current")?;
-    let (drop, limit_at) = number(table, row, "drop")?;
+    let stated = number(table, row, "drop");
+    let (drop, limit_at) = stated.unwrap_or((DROP, current.at));
     Some(ContactSize {
         size,
         kind,
         gauge_min,
         gauge_max,
         limit: drop / current.si,
+        limit_assumed: stated.is_none(),
         limit_at,
         current,
         source: source(table, row),
+        source_of_current: source_and_note(table, row),
         at: row.at,
     })
 }

@@ -97,4 +97,10 @@ codes! {
     CONTRADICTION "IN-42"
     /// a value that the row's kind does not have
     NOT_FOR_THIS_KIND "IN-43"
+    /// an insert arrangement that the catalog does not have
+    UNKNOWN_ARRANGEMENT "IN-44"
+    /// two items on one connector at once
+    TAKEN "IN-45"
+    /// a pin's row on the interface sheet of another unit
+    OTHER_UNIT "IN-46"
 }

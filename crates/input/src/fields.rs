@@ -66,6 +66,10 @@ pub enum FieldKind {
     Ids(&'static str),
     /// A list of `kind:name`.
     Elements,
+    /// A list of ids of plugs, caps, savers and adapters.
+    Fitted,
+    /// A list of pairs of cavities: `[["1", "2"]]`.
+    Pairs,
     /// A date, YYYY-MM-DD.
     Date,
     /// `{ value, source, how }`.
@@ -194,7 +198,7 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
     }
 }
 
-use FieldKind::{Count, Date, Elements, End, Flag, Id, Ids, LeftOut, Limit, Name, Number, Plain, Spread, Text, Words};
+use FieldKind::{Count, Date, Elements, End, Fitted, Flag, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Spread, Text, Words};
 use Quantity::{
     Area, Current, Duration, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature, Voltage,
 };
@@ -208,6 +212,8 @@ const SOURCE_FIELDS: &[FieldSpec] = &[
     field("negative", End, "negative terminal").required(),
     field("emf", Spread(Voltage), "voltage without load, over all states of charge and temperatures").above(0.0, 1e5).required().open(),
     field("ohms", Spread(Resistance), "series resistance; without one the current of a fault would have no bound").required().open(),
+    field("rating", Number(Current), "greatest continuous current").above(0.0, 1e5).open(),
+    field("peak", Number(Current), "greatest current in short spells").above(0.0, 1e5).open(),
     field("state", ON_OFF, "whether it is connected unless a phase says otherwise").default("on"),
 ];
 const PROTECTOR_FIELDS: &[FieldSpec] = &[
@@ -223,7 +229,31 @@ const SWITCH_FIELDS: &[FieldSpec] = &[
     field("from", End, "one side").required(),
     field("to", End, "the other side").required(),
     field("ohms", Spread(Resistance), "resistance when closed").default("1, 5 and 10 mohm, assumed").open(),
+    field("rating_resistive", Number(Current), "what its contact may switch of a resistive load").above(0.0, 1e5).open(),
+    field("rating_inductive", Number(Current), "of coils and valves").above(0.0, 1e5).open(),
+    field("rating_lamp", Number(Current), "of lamps, by their steady current").above(0.0, 1e5).open(),
+    field("rating_motor", Number(Current), "of motors, by their running current").above(0.0, 1e5).open(),
     field("state", CLOSED_OPEN, "state unless a phase says otherwise").default("closed"),
+];
+const FITTED_FIELDS: &[FieldSpec] = &[
+    field("connector", Id("connector"), "the connector half it stands on in place of that one's mate").required(),
+    field("links", Pairs, "which cavities of that connector it joins").default("none"),
+    field("ohms", Spread(Resistance), "resistance of each joined pair, contacts included").default("2, 10 and 30 mohm, assumed").open(),
+];
+/// Words of [`model::PinMeaning`], in its order.
+pub(crate) const MEANINGS: &[&str] = &[
+    "power-in",
+    "power-out",
+    "return",
+    "signal",
+    "signal-return",
+    "shield",
+    "chassis",
+    "ordnance",
+    "command",
+    "millivolt",
+    "spare",
+    "no-connect",
 ];
 const CATALOG_SOURCE: [FieldSpec; 3] = [
     field("source", Text, "document that the row comes from"),
@@ -296,6 +326,13 @@ static TABLES: &[TableSpec] = &[
             )
             .default("crimp"),
             field("cavities", Count, "number of cavities, which are then named 1, 2, 3 …").open(),
+            field("arrangement", Name, "insert arrangement in the catalog, which says cavities and contact sizes").open(),
+            field("gender", Words(&["pins", "sockets"]), "which contacts this half has").open(),
+            field("keying", Name, "keying or clocking, which tells like connectors apart").open(),
+            field("near", Ids("connector"), "connectors within reach, which could be mated in this one's place"),
+            field("section", Id("section"), "the section it stays with").default("its unit's"),
+            field("stays", Flag, "whether this half stays with something that can be live when the halves are parted"),
+            field("filled", Flag, "whether unused cavities are filled"),
         ],
     },
     TableSpec {
@@ -395,11 +432,15 @@ static TABLES: &[TableSpec] = &[
             field("growth", Number(Share), "added to power or current in the low corner; a resistance does not grow")
                 .within(0.0, 5.0)
                 .open(),
+            field("kind", Words(&["resistive", "inductive", "lamp", "motor"]), "what it is to the contact that switches it")
+                .default("resistive, assumed"),
             field("duty", Words(&["continuous", "intermittent"]), "which drop allotment counts").default("continuous"),
             field("volts_min", Number(Voltage), "least voltage at its terminals").default("the profile's").open(),
             field("volts_max", Number(Voltage), "greatest voltage at its terminals").default("the profile's").open(),
             field("drop_out", Number(Voltage), "voltage below which it lets go").open(),
             field("return_above", Number(Voltage), "voltage above which it comes back").open(),
+            field("pull_in", Number(Voltage), "of a coil: voltage at which it has certainly pulled in").open(),
+            field("suppressor", Words(&["diode", "zener", "resistor", "none"]), "what takes up its energy when it is switched off").open(),
             field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
             field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
             field("state", ON_OFF, "whether it is on unless a phase says otherwise").default("on"),
@@ -416,6 +457,7 @@ static TABLES: &[TableSpec] = &[
             field("kind", Words(&["bridge", "resistance", "voltage"]), "what it is made of").required(),
             field("receiver", Id("receiver"), "where its signal is read"),
             field("reading", Number(Share), "what it senses, as a share of full scale").within(-1.0, 1.0).default("0 %"),
+            field("allowance", Number(Share), "error allowed in its wiring, as a share of span").open(),
             field("excitation_positive", End, "excitation, positive").only("bridge"),
             field("excitation_negative", End, "excitation, negative").only("bridge"),
             field("signal_positive", End, "signal, positive").only("bridge"),
@@ -445,6 +487,9 @@ static TABLES: &[TableSpec] = &[
             field("positive", End, "positive input").required(),
             field("negative", End, "negative input").required(),
             field("input_ohms", Number(Resistance), "resistance between the inputs").default("10 Mohm, assumed").open(),
+            field("reference", End, "what its common-mode voltage is counted from").open(),
+            field("common_low", Number(Voltage), "least common-mode voltage it reads right at").within(-1e5, 1e5).open(),
+            field("common_high", Number(Voltage), "greatest common-mode voltage it reads right at").within(-1e5, 1e5).open(),
         ],
     },
     TableSpec {
@@ -544,6 +589,74 @@ static TABLES: &[TableSpec] = &[
             field("closed", Elements, "those that are closed"),
             field("on", Elements, "loads, batteries, supplies and converters that are on"),
             field("off", Elements, "those that are off"),
+            field("fitted", Fitted, "plugs, caps, savers and adapters that stand on connectors in place of their mates"),
+        ],
+    },
+    TableSpec {
+        key: "sheet",
+        form: Form::Table,
+        doc: "The interface control sheet of a unit. What its pins mean stands in `pins.csv`.",
+        example: "[sheet.ICS-PDU]\nunit = \"PDU\"\nrevision = \"C\"\ndate = \"2026-03-02\"\nstatus = \"released\"",
+        fields: &[
+            field("unit", Id("unit"), "the unit it describes").required(),
+            field("revision", Name, "its revision: A, B … or 1, 2 …"),
+            field("date", Date, "its date"),
+            field("status", Words(&["draft", "released"]), "how far it may be built to"),
+        ],
+    },
+    TableSpec {
+        key: "flight-plug",
+        form: Form::Table,
+        doc: "Closes circuits for flight. It stands on a connector in the phases that list it under `fitted`. While it does, the contacts \
+              to that connector's mate are open and its own links conduct. Ids of plugs, caps, savers and adapters are unique among all of \
+              them.",
+        example: "[flight-plug.FP1]\nconnector = \"J12\"\nlinks = [[\"1\", \"2\"], [\"3\", \"4\"]]\nohms = \"5 mohm\"",
+        fields: FITTED_FIELDS,
+    },
+    TableSpec {
+        key: "safe-plug",
+        form: Form::Table,
+        doc: "Keeps circuits open, or shorted, on the ground; otherwise as a flight plug.",
+        example: "[safe-plug.SF1]\nconnector = \"J12\"\nlinks = [[\"2\", \"4\"]]",
+        fields: FITTED_FIELDS,
+    },
+    TableSpec {
+        key: "shorting-plug",
+        form: Form::Table,
+        doc: "Shorts the pins of an ordnance circuit; otherwise as a flight plug.",
+        example: "[shorting-plug.SH1]\nconnector = \"P30\"\nlinks = [[\"1\", \"2\"]]",
+        fields: FITTED_FIELDS,
+    },
+    TableSpec {
+        key: "cap",
+        form: Form::Table,
+        doc: "Covers the contacts: nothing conducts to the mate while it is fitted.",
+        example: "[cap.C1]\nconnector = \"J12\"",
+        fields: FITTED_FIELDS,
+    },
+    TableSpec {
+        key: "saver",
+        form: Form::Table,
+        doc: "Takes the wear of mating. It is listed in the phases in which it stands there without the mate.",
+        example: "[saver.SV1]\nconnector = \"J12\"",
+        fields: FITTED_FIELDS,
+    },
+    TableSpec {
+        key: "test-adapter",
+        form: Form::Table,
+        doc: "Brings pins out to test equipment; otherwise as a flight plug.",
+        example: "[test-adapter.TA1]\nconnector = \"J12\"\nlinks = [[\"1\", \"2\"]]\nohms = \"1 ohm\"",
+        fields: FITTED_FIELDS,
+    },
+    TableSpec {
+        key: "function",
+        form: Form::Table,
+        doc: "What the vehicle is for: a function and what must work for it.",
+        example: "[function.talk]\ntitle = \"voice link\"\nneeds = [\"load:radio\"]\ntier = 1",
+        fields: &[
+            field("title", Text, "free text"),
+            field("needs", Elements, "the loads and sensors that must work for it").required(),
+            field("tier", Count, "how late it is given up: a lower tier is kept longer"),
         ],
     },
     TableSpec {
@@ -579,6 +692,14 @@ static TABLES: &[TableSpec] = &[
             field("drop_intermittent", Limit(Voltage), "drop allowed between bus and load, intermittent duty").required(),
             field("volts_min", Limit(Voltage), "least voltage at a load whose sheet states none").required(),
             field("volts_max", Limit(Voltage), "greatest voltage at a load whose sheet states none").required(),
+            field("contact_derating", Limit(Share), "share of a contact's test current that may be used").above(0.0, 1.0),
+            field("bus_min", Limit(Voltage), "least steady voltage of a bus"),
+            field("bus_max", Limit(Voltage), "greatest steady voltage of a bus"),
+            field(
+                "wire_current_difference",
+                Limit(Share),
+                "difference between a wire's declared and computed current, as a share of the declared one, that is no finding",
+            ),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },
@@ -600,7 +721,28 @@ static TABLES: &[TableSpec] = &[
             field("cable_position", Count, "position in the cable, from 1"),
             field("group", Name, "wires of one group run in parallel between the same ends"),
             field("signal", Text, "signal name"),
+            field("from_revision", Name, "revision of the interface sheet that the `from` end was drawn to"),
+            field("to_revision", Name, "revision of the interface sheet that the `to` end was drawn to"),
             field("notes", Text, "free text; columns whose head begins with `note_` are kept with it"),
+        ],
+    },
+    TableSpec {
+        key: "pin",
+        form: Form::Csv,
+        doc: "What the pins of units mean, by their interface control sheets: `pins.csv`, or several files `pins-….csv`. A row names its pin \
+              in one column, or by connector and cavity in two.",
+        example: "pin,meaning,signal,own_return,sheet,changed\nJ1.1,power-in,28V-A,J1.2,ICS-PDU,B\nJ1.2,return,28V-A-RTN,,ICS-PDU,A",
+        fields: &[
+            field("pin", End, "the pin, `J1.1`"),
+            field("connector", Id("connector"), "its connector, in place of `pin`"),
+            field("cavity", Name, "its cavity, beside `connector`"),
+            field("meaning", Words(MEANINGS), "what it is for").required(),
+            field("signal", Name, "name of the signal on it"),
+            field("own_return", End, "the pin that its current comes back on"),
+            field("sheet", Id("sheet"), "the interface sheet that the row is of").default("the only one of its unit"),
+            field("changed", Name, "revision of the sheet in which the row last changed"),
+            field("grounded", Flag, "an unused cavity whose contact is tied to ground").default("false"),
+            field("notes", Text, "free text"),
         ],
     },
     TableSpec {
@@ -611,6 +753,12 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("type", Name, "type designation").required(),
             field("construction", Text, "strands and coating"),
+            field(
+                "family",
+                Words(&["polyimide-tape", "etfe-x", "etfe", "ptfe", "ptfe-polyimide", "bare"]),
+                "insulation: polyimide tape, crosslinked or extruded ETFE, PTFE, PTFE over polyimide, none",
+            ),
+            field("hard", Flag, "whether its insulation is hard enough to cut into a soft one beside it").default("false"),
             field("gauge", Number(Gauge), "gauge").required(),
             field("area", Number(Area), "cross-section of the metal").required(),
             field("area_how", HOW, "how it is known").default("`how`"),
@@ -639,8 +787,8 @@ static TABLES: &[TableSpec] = &[
         key: "contact size",
         form: Form::Csv,
         doc: "Contact sizes: `catalog/contacts.csv` in the folder adds rows to the shipped ones; the same size and kind takes the shipped row's \
-              place. The limit of resistance is the greatest drop over the test current; typical is half of it and best a tenth of typical, both \
-              assumed.",
+              place, and the shipped currents by gauge no longer count for it. The limit of resistance is the greatest drop over the test \
+              current; typical is half of it and best a tenth of typical, both assumed.",
         example: "size,kind,gauge_min_awg,gauge_max_awg,current_a,drop_mv\n20,crimp,24,20,7.5,55",
         fields: &[
             field("size", Name, "size").required(),
@@ -648,11 +796,48 @@ static TABLES: &[TableSpec] = &[
             field("gauge_min", Number(Gauge), "thinnest wire that fits").required(),
             field("gauge_max", Number(Gauge), "thickest wire that fits").required(),
             field("current", Number(Current), "test current").above(0.0, 1e5).required(),
-            field("drop", Number(Voltage), "greatest drop at the test current, crimps included").above(0.0, 1e3).required(),
+            field("drop", Number(Voltage), "greatest drop at the test current, crimps included").above(0.0, 1e3).default("50 mV, assumed"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],
-            field("note", Text, "free text"),
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "contact current",
+        form: Form::Csv,
+        doc: "Test current of a contact by the gauge of the wire in it: `catalog/contact-currents.csv` in the folder. Rows of the folder for a \
+              size and kind take the place of all shipped rows for that size and kind. A wire thinner than all rows takes the thinnest row; a \
+              size without rows has its own test current with every wire.",
+        example: "size,kind,gauge_awg,current_a\n20,crimp,20,7.5\n20,crimp,22,5",
+        fields: &[
+            field("size", Name, "size").required(),
+            field("kind", Words(&["crimp", "hermetic"]), "crimp or hermetic").required(),
+            field("gauge", Number(Gauge), "gauge of the wire").required(),
+            field("current", Number(Current), "test current with that wire").above(0.0, 1e5).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "arrangement",
+        form: Form::Csv,
+        doc: "Insert arrangements: `catalog/arrangements.csv` in the folder adds to the shipped ones; rows of an arrangement take the place of \
+              the shipped ones of that name. A row is one cavity, or with `cavities` so many of them, numbered on from those before.",
+        example: "arrangement,cavity,size,x_mm,y_mm\nmy-3,A,20,-2,0\nmy-3,B,20,2,0\nmy-3,C,16,0,3",
+        fields: &[
+            field("arrangement", Name, "its designation").required(),
+            field("cavity", Name, "name of the cavity"),
+            field("cavities", Count, "number of cavities, in place of `cavity`; they are named 1, 2, 3 …"),
+            field("size", Name, "contact size").required(),
+            field("x", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
+            field("y", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
         ],
     },
 ];

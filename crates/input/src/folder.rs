@@ -9,7 +9,9 @@ const BYTES_AT_MOST: usize = 100_000_000;
 const LINE_AT_MOST: usize = 1_000_000;
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 3] = [
+const SHIPPED: [(&str, &str); 5] = [
+    ("shipped:arrangements.csv", include_str!("../../../catalog/arrangements.csv")),
+    ("shipped:contact-currents.csv", include_str!("../../../catalog/contact-currents.csv")),
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
@@ -20,12 +22,17 @@ const SHIPPED: [(&str, &str); 3] = [
 pub(crate) struct Folder {
     pub(crate) tables: Vec<FileId>,
     pub(crate) wire_lists: Vec<FileId>,
+    pub(crate) pin_lists: Vec<FileId>,
     pub(crate) profiles: Vec<FileId>,
     pub(crate) wire_types: Vec<FileId>,
     pub(crate) contact_sizes: Vec<FileId>,
+    pub(crate) contact_currents: Vec<FileId>,
+    pub(crate) arrangements: Vec<FileId>,
     pub(crate) shipped_profiles: Vec<FileId>,
     pub(crate) shipped_wire_types: Vec<FileId>,
     pub(crate) shipped_contact_sizes: Vec<FileId>,
+    pub(crate) shipped_contact_currents: Vec<FileId>,
+    pub(crate) shipped_arrangements: Vec<FileId>,
     /// A file that would have been read could not be: what seems to be missing may stand there.
     pub(crate) unsure: bool,
 }
@@ -40,9 +47,9 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
         if part == Part::NotRead {
             let file = sources.add(path.as_str(), String::new());
             let help = if path.starts_with("catalog/") {
-                "catalogs are catalog/wires.csv, catalog/contacts.csv (or wires-….csv, contacts-….csv) and catalog/….toml"
+                "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv (or wires-….csv and so on) and ….toml"
             } else {
-                "a wire list is named wires.csv or wires-….csv"
+                "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv"
             };
             out.push(
                 Diagnostic::error(
@@ -63,9 +70,12 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
         match part {
             Part::Tables => folder.tables.push(file),
             Part::WireList => folder.wire_lists.push(file),
+            Part::PinList => folder.pin_lists.push(file),
             Part::Profiles => folder.profiles.push(file),
             Part::WireTypes => folder.wire_types.push(file),
             Part::ContactSizes => folder.contact_sizes.push(file),
+            Part::ContactCurrents => folder.contact_currents.push(file),
+            Part::Arrangements => folder.arrangements.push(file),
             Part::NotRead => {}
         }
     }
@@ -73,6 +83,8 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
         let file = sources.add(path, text.to_owned());
         match path {
             "shipped:profiles.toml" => folder.shipped_profiles.push(file),
+            "shipped:arrangements.csv" => folder.shipped_arrangements.push(file),
+            "shipped:contact-currents.csv" => folder.shipped_contact_currents.push(file),
             "shipped:wires.csv" => folder.shipped_wire_types.push(file),
             _ => folder.shipped_contact_sizes.push(file),
         }
@@ -84,9 +96,12 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
 enum Part {
     Tables,
     WireList,
+    PinList,
     Profiles,
     WireTypes,
     ContactSizes,
+    ContactCurrents,
+    Arrangements,
     NotRead,
 }
 
@@ -99,11 +114,14 @@ fn part_of(path: &str) -> Option<Part> {
         Some(name) if name.ends_with(".toml") => Some(Part::Profiles),
         Some(name) if is_list(name, "wires") => Some(Part::WireTypes),
         Some(name) if is_list(name, "contacts") => Some(Part::ContactSizes),
+        Some(name) if is_list(name, "contact-currents") => Some(Part::ContactCurrents),
+        Some(name) if is_list(name, "arrangements") => Some(Part::Arrangements),
         Some(name) if name.ends_with(".csv") => Some(Part::NotRead),
         Some(_) => None,
         None if path.contains('/') => None,
         None if path.ends_with(".toml") => Some(Part::Tables),
         None if is_list(path, "wires") => Some(Part::WireList),
+        None if is_list(path, "pins") => Some(Part::PinList),
         None if path.ends_with(".csv") => Some(Part::NotRead),
         None => None,
     }
@@ -119,7 +137,7 @@ fn decode(path: &str, bytes: &[u8], sources: &mut Sources, out: &mut Problems) -
                 "",
                 format!("{path} has {} bytes; {BYTES_AT_MOST} are read", bytes.len()),
             )
-            .help("split it: every .toml and every wires-….csv of the folder is read"),
+            .help("split it: every .toml, wires-….csv and pins-….csv of the folder is read"),
         );
         return None;
     }

@@ -30,8 +30,9 @@ const INTRODUCTION: &str = "\
 <!-- Written by the program from its table of fields; edit that, not this page. -->
 
 A vehicle is a folder of plain text. Every `….toml` at its top is read as one document, so you split it as you like; the same id twice in
-any of them is an error that quotes both places. `wires.csv`, and any `wires-….csv`, is the wire list. `catalog/` holds wire types, contact
-sizes and limits profiles of your own beside the shipped ones. Other files are not read.
+any of them is an error that quotes both places. `wires.csv`, and any `wires-….csv`, is the wire list; `pins.csv`, and any `pins-….csv`, says
+what the pins of units mean. `catalog/` holds wire types, contact sizes and currents, insert arrangements and limits profiles of your own
+beside the shipped ones. Other files are not read.
 
 A folder with nothing but `wires.csv` is enough to begin with: a wire with gauge, length and current is judged by itself.
 
@@ -83,6 +84,9 @@ fn section(table: &TableSpec) -> String {
         Form::Table => format!("`[{}.ID]`", table.key),
         Form::Csv => match table.key {
             "wire" => "`wires.csv`: the wire list".to_owned(),
+            "pin" => "`pins.csv`: interface sheets, pin by pin".to_owned(),
+            "contact current" => "`catalog/contact-currents.csv`: contact currents by gauge".to_owned(),
+            "arrangement" => "`catalog/arrangements.csv`: insert arrangements".to_owned(),
             "wire type" => "`catalog/wires.csv`: wire types".to_owned(),
             _ => "`catalog/contacts.csv`: contact sizes".to_owned(),
         },
@@ -115,6 +119,8 @@ fn holds(field: &FieldSpec) -> String {
         FieldKind::Id(kind) => format!("id of a {kind}"),
         FieldKind::Ids(kind) => format!("list of ids of a {kind}"),
         FieldKind::Elements => "list of `kind:name`".to_owned(),
+        FieldKind::Fitted => "list of ids of plugs, caps, savers, adapters".to_owned(),
+        FieldKind::Pairs => "list of pairs of cavities".to_owned(),
         FieldKind::Date => "date".to_owned(),
         FieldKind::Limit(q) => format!("{} with `value`, `source` and `how` (`read` `memory` `practice`)", bare(q)),
         FieldKind::LeftOut => "list of `{ rule, reason }`".to_owned(),

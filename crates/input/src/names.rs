@@ -6,6 +6,9 @@ use crate::problems::Problems;
 use model::{Diagnostic, Name, Span};
 use std::collections::HashMap;
 
+/// Kinds of items that stand on connectors; their ids are unique among all of them.
+pub(crate) const FITTED_KINDS: [&str; 6] = ["flight-plug", "safe-plug", "shorting-plug", "cap", "saver", "test-adapter"];
+
 /// Kinds whose rows share a table of the model, and are numbered together.
 const SHARED: [(&str, &str); 6] =
     [("bus", "inner"), ("node", "inner"), ("battery", "source"), ("supply", "source"), ("breaker", "protector"), ("fuse", "protector")];
@@ -13,6 +16,9 @@ const SHARED: [(&str, &str); 6] =
 fn model_table(kind: &'static str) -> &'static str {
     if matches!(kind, "switch" | "relay" | "tie") {
         return "switch";
+    }
+    if FITTED_KINDS.contains(&kind) {
+        return "fitted";
     }
     SHARED.iter().find(|(k, _)| *k == kind).map_or(kind, |(_, table)| table)
 }
@@ -61,6 +67,15 @@ pub(crate) struct Names {
 impl Names {
     /// Declares an id; `None` if it is taken, which is reported.
     pub(crate) fn declare(&mut self, kind: &'static str, name: &Name, at: Span, out: &mut Problems) -> Option<usize> {
+        let same_name = FITTED_KINDS.into_iter().filter(|other| *other != kind && FITTED_KINDS.contains(&kind));
+        if let Some((other, first)) = same_name.filter_map(|other| Some((other, self.find(other, name)?))).next() {
+            out.push(
+                Diagnostic::error(codes::TWICE, at, "again", format!("{kind} {name} has the id of {other} {name}"))
+                    .note(first.at, "first")
+                    .help("a phase names plugs, caps, savers and adapters by id alone; give one of the two another id"),
+            );
+            return None;
+        }
         let count = self.counts.entry(model_table(kind)).or_default();
         let table = self.kinds.entry(kind).or_default();
         if let Some(first) = table.rows.get(name) {
@@ -97,6 +112,17 @@ impl Names {
     /// The id of a kind that a word may have meant.
     pub(crate) fn closest<'a>(&'a self, kind: &str, word: &str, out: &mut Problems) -> Option<&'a str> {
         out.closest(word, self.kinds.get(kind)?.order.iter().map(|n| &**n))
+    }
+
+    /// The plug, cap, saver or adapter of a name.
+    pub(crate) fn find_fitted(&self, name: &str) -> Option<Declared> {
+        FITTED_KINDS.into_iter().find_map(|kind| self.find(kind, name))
+    }
+
+    /// The plug, cap, saver or adapter that a word may have meant.
+    pub(crate) fn closest_fitted<'a>(&'a self, word: &str, out: &mut Problems) -> Option<&'a str> {
+        let all = FITTED_KINDS.into_iter().filter_map(|kind| self.kinds.get(kind)).flat_map(|kind| kind.order.iter());
+        out.closest(word, all.map(|n| &**n))
     }
 
     /// Kinds that have a row of exactly this name, in the order of the table of fields.

@@ -59,7 +59,7 @@ pub(crate) fn read(
     if let Some((at, _)) = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').nth(LINES_AT_MOST) {
         out.push(
             Diagnostic::error(codes::TOO_LARGE, span(file, at..at), "", format!("more than {LINES_AT_MOST} lines"))
-                .help("split the list: every wires-….csv of the folder is read"),
+                .help("split the list: every wires-….csv and pins-….csv of the folder is read"),
         );
         return;
     }

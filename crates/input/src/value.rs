@@ -53,6 +53,7 @@ pub(crate) enum Value {
         how: Name,
     },
     LeftOut(Vec<(Name, Span, String)>),
+    Pairs(Vec<[(Span, Name); 2]>),
 }
 
 /// One of least, typical, greatest.
@@ -182,9 +183,19 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
             }
         },
         FieldKind::Date => date(rest, at, out),
-        FieldKind::Flag => wrong_type(field, at, "true or false", None, out),
+        FieldKind::Flag => match rest.to_lowercase().as_str() {
+            "true" | "yes" => Some(Value::Flag(true)),
+            "false" | "no" => Some(Value::Flag(false)),
+            _ => {
+                out.push(
+                    Diagnostic::error(codes::UNKNOWN_WORD, at, "", format!("{rest:?} is not true or false")).help("write true or false"),
+                );
+                None
+            }
+        },
         FieldKind::Plain => wrong_type(field, at, "a plain number in the rule's unit", None, out),
-        FieldKind::Ids(_) | FieldKind::Elements => wrong_type(field, at, "a list", Some(format!("[\"{rest}\"]")), out),
+        FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted => wrong_type(field, at, "a list", Some(format!("[\"{rest}\"]")), out),
+        FieldKind::Pairs => wrong_type(field, at, &expected(field), None, out),
         FieldKind::Limit(_) => wrong_type(field, at, "{ value = \"…\", source = \"…\", how = \"read\" }", None, out),
         FieldKind::LeftOut => wrong_type(field, at, "a list of { rule = \"…\", reason = \"…\" }", None, out),
     };
@@ -197,6 +208,10 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
     let good = |value| Slot::Good(Cell { at, value, mark: Mark::Firm });
     let bad = |_: Option<Value>| Slot::Bad;
     match (field.kind, value.get_ref()) {
+        (FieldKind::Flag, DeValue::String(text)) => {
+            let mended = ["true", "false"].into_iter().find(|w| *w == text.trim()).map(str::to_owned);
+            bad(wrong_type(field, at, "true or false, without quotes", mended, out))
+        }
         (_, DeValue::String(text)) => from_text(field, text.trim(), at, None, out),
         (FieldKind::Flag, DeValue::Boolean(flag)) => good(Value::Flag(*flag)),
         (FieldKind::Count, DeValue::Integer(n)) => match u32::from_str_radix(n.as_str(), n.radix()) {
@@ -282,7 +297,30 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                 _ => Slot::Bad,
             }
         }
-        (FieldKind::Ids(_) | FieldKind::Elements, DeValue::Array(items)) => {
+        (FieldKind::Pairs, DeValue::Array(items)) => {
+            let mut list = Vec::new();
+            let mut whole = true;
+            for item in items.iter() {
+                let at = span(file, item.span());
+                let cavity = |value: &Spanned<DeValue<'_>>| match value.get_ref() {
+                    DeValue::String(text) => Some((span(file, value.span()), Name::from(text.trim()))),
+                    _ => None,
+                };
+                let pair = match item.get_ref() {
+                    DeValue::Array(two) if two.len() == 2 => two.first().and_then(cavity).zip(two.get(1).and_then(cavity)),
+                    _ => None,
+                };
+                match pair {
+                    Some((a, b)) => list.push([a, b]),
+                    None => {
+                        whole = false;
+                        wrong_type(field, at, &expected(field), None, out);
+                    }
+                }
+            }
+            if whole { good(Value::Pairs(list)) } else { Slot::Bad }
+        }
+        (FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted, DeValue::Array(items)) => {
             let mut list = Vec::new();
             let mut whole = true;
             for item in items.iter() {
@@ -522,6 +560,8 @@ fn expected(field: &FieldSpec) -> String {
         FieldKind::End => "an end in quotes, for example \"J3.14\" or \"splice:SP1\"".to_owned(),
         FieldKind::Ids(kind) => format!("a list of ids of {kind}s"),
         FieldKind::Elements => "a list of elements, for example [\"switch:S1\"]".to_owned(),
+        FieldKind::Fitted => "a list of ids of plugs, caps, savers and adapters".to_owned(),
+        FieldKind::Pairs => "a list of pairs of cavities in quotes, for example [[\"1\", \"2\"]]".to_owned(),
         FieldKind::Date => "a date, YYYY-MM-DD".to_owned(),
         FieldKind::Limit(_) => "{ value = \"…\", source = \"…\", how = \"read\" }".to_owned(),
         FieldKind::LeftOut => "a list of { rule = \"…\", reason = \"…\" }".to_owned(),

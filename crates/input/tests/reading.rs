@@ -128,7 +128,10 @@ fn mates_and_contacts() {
     assert!((ohms(2).high.value.0 - 0.055 / 7.5).abs() < 1e-12);
     let assumed = notes(&design, Standing::Assumed, "contact");
     assert_eq!(assumed.iter().map(|n| n.what.as_str()).collect::<Vec<_>>(), ["contact of connector JA"]);
-    assert_eq!(ohms(1).high.note.map(|n| design.note(n).field), Some("contact"));
+    // The size is assumed, and what the catalog says of that size stays recalled.
+    let size_note = |n: usize| design.contacts[Id::from_row(n)].size_note.map(|n| design.note(n).field);
+    assert_eq!((size_note(0), size_note(1)), (None, Some("contact")));
+    assert_eq!(ohms(1).high.note.map(|n| design.note(n).standing), Some(Standing::Recalled));
     // The element sits on the unit's own pin, the wire on the harness half's.
     let wire = &design.wires[Id::from_row(0)];
     assert_eq!(design.end_name(wire.from.value), "J1.1 (harness)");
@@ -327,6 +330,9 @@ fn examples_of_the_manual_have_no_fault_of_their_own() {
             (loomwright_input::Form::Table, "profile") => ("catalog/p.toml", table.example.to_owned()),
             (loomwright_input::Form::Table, _) => ("v.toml", format!("format = 1\n{}", table.example)),
             (_, "wire") => ("wires.csv", table.example.to_owned()),
+            (_, "pin") => ("pins.csv", table.example.to_owned()),
+            (_, "contact current") => ("catalog/contact-currents.csv", table.example.to_owned()),
+            (_, "arrangement") => ("catalog/arrangements.csv", table.example.to_owned()),
             (_, "wire type") => ("catalog/wires.csv", table.example.to_owned()),
             _ => ("catalog/contacts.csv", table.example.to_owned()),
         };

@@ -104,6 +104,8 @@ pub struct Contact {
     pub ohms: Spread<Ohm>,
     /// The catalog row it follows, if any.
     pub spec: Option<Id<ContactSpec>>,
+    /// Set where its size is recalled, assumed or to be confirmed.
+    pub size_note: Option<NoteId>,
     /// Where the mate is declared.
     pub at: Span,
 }

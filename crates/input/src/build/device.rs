@@ -62,20 +62,26 @@ impl Build {
         let ends = self.two_ends(row, "positive", "negative", &who);
         let emf: Option<Spread<Volt>> = self.spread(row, "emf", &who);
         let ohms: Option<Spread<Ohm>> = self.spread(row, "ohms", &who);
+        let rating = self.number(row, "rating", &who);
+        let peak: Option<Given<Ampere>> = self.number(row, "peak", &who);
+        if let (Some(rating), Some(peak)) = (rating, peak)
+            && peak.value < rating.value
+        {
+            let show = |g: Given<Ampere>| quantity::show(g.value.0, Quantity::Current);
+            self.out.push(
+                Diagnostic::error(
+                    codes::CONTRADICTION,
+                    peak.at,
+                    "peak",
+                    format!("{}: peak {} is below rating {}", row.words(), show(peak), show(rating)),
+                )
+                .note(rating.at, "rating")
+                .help("what it gives in short spells is at least what it gives without end"),
+            );
+        }
         let Some((positive, negative)) = ends else { return };
         let on = row.word("state") != Some("off");
-        self.design.batteries.push(Source {
-            name: row.name.clone(),
-            kind,
-            positive,
-            negative,
-            emf,
-            ohms,
-            rating: None,
-            peak: None,
-            on,
-            at: row.at,
-        });
+        self.design.batteries.push(Source { name: row.name.clone(), kind, positive, negative, emf, ohms, rating, peak, on, at: row.at });
     }
 
     fn protector(&mut self, row: &Row, kind: ProtectorKind) {
@@ -100,18 +106,15 @@ impl Build {
         let ends = self.two_ends(row, "from", "to", &who);
         let ohms =
             self.spread_or(row, "ohms", &who, Quantity::Resistance, [1e-3, 5e-3, 10e-3], "usual power contact; common practice, no source");
+        let ratings = SwitchRatings {
+            resistive: self.number(row, "rating_resistive", &who),
+            inductive: self.number(row, "rating_inductive", &who),
+            lamp: self.number(row, "rating_lamp", &who),
+            motor: self.number(row, "rating_motor", &who),
+        };
         let Some((from, to)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.switches.push(Switch {
-            name: row.name.clone(),
-            kind,
-            from,
-            to,
-            ohms,
-            ratings: SwitchRatings::default(),
-            closed,
-            at: row.at,
-        });
+        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, closed, at: row.at });
     }
 
     fn diode(&mut self, row: &Row) {
@@ -201,6 +204,21 @@ impl Build {
             Some((word, at)) => Given::firm(if &**word == "intermittent" { Duty::Intermittent } else { Duty::Continuous }, at),
             None => Given::firm(Duty::Continuous, row.at),
         };
+        let kind = match row.text("kind") {
+            Some((word, at)) => Given::firm(
+                match &**word {
+                    "inductive" => LoadKind::Inductive,
+                    "lamp" => LoadKind::Lamp,
+                    "motor" => LoadKind::Motor,
+                    _ => LoadKind::Resistive,
+                },
+                at,
+            ),
+            None => {
+                let note = self.assumed(&who, "kind", "resistive".to_owned(), "no kind of load is stated");
+                Given { value: LoadKind::Resistive, at: row.at, note: Some(note) }
+            }
+        };
         let volts_min: Option<Given<Volt>> = self.number(row, "volts_min", &who);
         let volts_max: Option<Given<Volt>> = self.number(row, "volts_max", &who);
         if let (Some(low), Some(high)) = (volts_min, volts_max)
@@ -209,6 +227,18 @@ impl Build {
             self.contradiction(row, ("volts_max", high), ("volts_min", low), "the greatest voltage is not below the least one");
         }
         let (drop_out, return_above) = self.drop_out(row, &who);
+        let pull_in = self.number(row, "pull_in", &who);
+        self.open_word(row, "suppressor", &who);
+        let suppressor = row.text("suppressor").and_then(|(word, at)| {
+            let suppressor = match &**word {
+                "diode" => Suppressor::Diode,
+                "zener" => Suppressor::Zener,
+                "resistor" => Suppressor::Resistor,
+                "none" => Suppressor::None,
+                _ => return None,
+            };
+            Some(Given::firm(suppressor, at))
+        });
         let drop_allowed = self.number(row, "drop_allowed", &who);
         let bus = self.reference(row, "bus", "bus").map(|g| g.map(Id::from_row));
         let Some((line, line_return)) = ends else { return };
@@ -218,14 +248,14 @@ impl Build {
             line_return,
             demand,
             growth,
-            kind: Given::firm(LoadKind::Resistive, row.at),
+            kind,
             duty,
             volts_min,
             volts_max,
             drop_out,
             return_above,
-            pull_in: None,
-            suppressor: None,
+            pull_in,
+            suppressor,
             drop_allowed,
             bus,
             on: row.word("state") != Some("off"),
@@ -266,6 +296,7 @@ impl Build {
         let who = self.element(row, ElementId::Sensor(Id::from_row(self.design.sensors.len())));
         let receiver = self.reference(row, "receiver", "receiver").map(|g| g.map(Id::from_row));
         let reading = self.number(row, "reading", &who).unwrap_or(Given::firm(Ratio(0.0), row.at));
+        let allowance = self.number(row, "allowance", &who);
         let Some(kind) = row.word("kind").map(str::to_owned) else { return };
         // Keys that this kind does not have, and those it needs.
         for (field, slot) in row.table.fields.iter().zip(&row.slots) {
@@ -288,7 +319,7 @@ impl Build {
             _ => self.voltage(row, &who),
         };
         let Some(law) = law else { return };
-        self.design.sensors.push(Sensor { name: row.name.clone(), law, receiver, reading, allowance: None, at: row.at });
+        self.design.sensors.push(Sensor { name: row.name.clone(), law, receiver, reading, allowance, at: row.at });
     }
 
     fn bridge(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
@@ -351,15 +382,27 @@ impl Build {
                 Given { value: Ohm(10e6), at: row.at, note: Some(note) }
             }
         };
+        self.open_word(row, "reference", &who);
+        let reference = match row.cell("reference").map(|c| &c.value) {
+            Some(Value::Text(_)) => self.end(row, "reference", &who),
+            _ => None,
+        };
+        let common_low: Option<Given<Volt>> = self.number(row, "common_low", &who);
+        let common_high: Option<Given<Volt>> = self.number(row, "common_high", &who);
+        if let (Some(low), Some(high)) = (common_low, common_high)
+            && high.value < low.value
+        {
+            self.contradiction(row, ("common_high", high), ("common_low", low), "the greatest voltage is not below the least one");
+        }
         let Some((positive, negative)) = ends else { return };
         self.design.receivers.push(Receiver {
             name: row.name.clone(),
             positive,
             negative,
             ohms,
-            reference: None,
-            common_low: None,
-            common_high: None,
+            reference,
+            common_low,
+            common_high,
             at: row.at,
         });
     }

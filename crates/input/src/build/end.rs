@@ -1,12 +1,12 @@
 //! What conductors end on: connectors and their pins, splices, studs, grounds, nodes inside units; mates and contacts.
 
 use super::{Build, Who, requote};
-use crate::catalog::How;
+use crate::catalog::{How, Item};
 use crate::codes;
 use crate::quantity::Quantity;
 use crate::value::{Row, Value};
 use model::*;
-use physics::{Ohm, Volt};
+use physics::{Ampere, Ohm, Volt};
 use std::collections::{HashMap, HashSet};
 
 /// Connectors with their pins, while pins are still being found.
@@ -18,6 +18,8 @@ pub(super) struct Ends {
     pins: Table<Pin>,
     /// Contact sizes in use, by catalog row.
     contact_specs: HashMap<usize, Id<ContactSpec>>,
+    /// Arrangements in use, by catalog row.
+    arrangements: HashMap<usize, Id<Arrangement>>,
     /// Row numbers of buses and nodes that are buses.
     pub(super) is_bus: Vec<bool>,
     /// Whether the folder declares units or connectors at all.
@@ -155,8 +157,27 @@ impl Build {
                 _ => drop(self.marked(&cell.mark, Standing::ToDetermine, &who, "cavities", cell.at)),
             }
         }
-        if let Some(cell) = row.cell("half").filter(|c| matches!(c.value, Value::Open)) {
-            self.marked(&cell.mark, Standing::ToDetermine, &who, "half", cell.at);
+        for field in ["half", "gender", "keying"] {
+            self.open_word(row, field, &who);
+        }
+        let arrangement = self.arrangement(row, &who);
+        if let (Some(cavities), Some(arrangement)) = (cavities, arrangement) {
+            self.same_count(row, cavities, arrangement);
+        }
+        let gender = row.text("gender").map(|(word, at)| Given::firm(if &**word == "pins" { Gender::Pins } else { Gender::Sockets }, at));
+        let keying = self.named(row, "keying", &who);
+        let section = self.reference(row, "section", "section").map(|g| g.map(Id::from_row));
+        let own = self.row_number(row);
+        let mut near = Vec::new();
+        for (at, name) in row.list("near").to_vec() {
+            match self.reference_to(&name, at, "connector") {
+                Some(other) if other.value == own => self.out.push(
+                    Diagnostic::error(codes::SAME_END, at, "", format!("connector {} is listed as near itself", row.name))
+                        .help("name the connectors beside it"),
+                ),
+                Some(other) => near.push(other.map(Id::from_row)),
+                None => {}
+            }
         }
         let row = Connector {
             name: row.name.clone(),
@@ -166,17 +187,85 @@ impl Build {
             contact,
             kind,
             cavities,
-            arrangement: None,
-            gender: None,
-            keying: None,
-            near: Vec::new(),
-            section: None,
-            stays: None,
-            fills_unused: None,
+            arrangement,
+            gender,
+            keying,
+            near,
+            section,
+            stays: flag(row, "stays"),
+            fills_unused: flag(row, "filled"),
             implied: Implied::Declared,
             at: row.at,
         };
         self.ends.halves.push(HalfRow { row, pins: HashMap::new(), as_mate: None, warned: false });
+    }
+
+    /// The arrangement that a connector names, made when first used.
+    fn arrangement(&mut self, row: &Row, who: &Who) -> Option<Given<Id<Arrangement>>> {
+        self.open_word(row, "arrangement", who);
+        let cell = row.cell("arrangement")?;
+        let Value::Text(name) = &cell.value else { return None };
+        let at = cell.at;
+        let Some(found) = self.catalog.arrangement(name) else {
+            if !self.catalog.may_have_arrangement(name) {
+                let names: Vec<&str> = self.catalog.arrangements.iter().map(|a| &*a.name).collect();
+                let mut diagnostic =
+                    Diagnostic::error(codes::UNKNOWN_ARRANGEMENT, at, "", format!("the catalog has no insert arrangement {name}"));
+                diagnostic = match self.out.closest(name, names.into_iter()) {
+                    Some(meant) => {
+                        let with = requote(&self.sources, at, meant);
+                        diagnostic.help(format!("did you mean {meant}? more may be added in catalog/arrangements.csv")).replace(at, with)
+                    }
+                    None => diagnostic.help("arrangements may be added in catalog/arrangements.csv"),
+                };
+                self.out.push(diagnostic);
+            }
+            return None;
+        };
+        let id = match self.ends.arrangements.get(&found) {
+            Some(&id) => id,
+            None => {
+                let known = &self.catalog.arrangements[found];
+                let (name, cavities, at) = (known.name.clone(), known.cavities.clone(), known.at);
+                let (how, source) = (known.how, known.source.clone());
+                self.design.catalog_sources.push((at, source.clone()));
+                let note = (how != How::Firm).then(|| {
+                    self.note(Note {
+                        standing: if how == How::Practice { Standing::Assumed } else { Standing::Recalled },
+                        what: format!("cavities of arrangement {name}"),
+                        value: cavities.len().to_string(),
+                        source,
+                        at,
+                        subject: None,
+                        field: "arrangement",
+                        owner: None,
+                        need: None,
+                    })
+                });
+                let id = self.design.arrangements.push(Arrangement { name, cavities, note, at });
+                self.ends.arrangements.insert(found, id);
+                id
+            }
+        };
+        Some(self.given(id, cell, who, "arrangement"))
+    }
+
+    /// A number of cavities must be that of the arrangement.
+    fn same_count(&mut self, row: &Row, cavities: Given<u32>, arrangement: Given<Id<Arrangement>>) {
+        let known = &self.design.arrangements[arrangement.value];
+        if known.cavities.len() != cavities.value as usize {
+            let (name, count) = (known.name.clone(), known.cavities.len());
+            self.out.push(
+                Diagnostic::error(
+                    codes::CONTRADICTION,
+                    cavities.at,
+                    "cavities",
+                    format!("{} has {} cavities, its arrangement {name} has {count}", row.words(), cavities.value),
+                )
+                .note(arrangement.at, "arrangement")
+                .help("leave out cavities: the arrangement says how many there are"),
+            );
+        }
     }
 
     fn known_contact(&mut self, size: &str, kind: ConnectorKind, at: Span) {
@@ -438,6 +527,33 @@ impl Build {
         Some(End::Pin(self.ends.pin(half, cavity, at)))
     }
 
+    /// The pin of a cavity of a connector's own half.
+    pub(super) fn own_pin(&mut self, half: usize, cavity: &str, at: Span) -> Option<Id<Pin>> {
+        if let Some(fault) = name_fault(cavity) {
+            self.out.push(Diagnostic::error(codes::BAD_ID, at, "", format!("{cavity:?} is not a cavity: {fault}")));
+            return None;
+        }
+        if half >= self.ends.halves.len() || !self.cavity_exists(half, cavity, at) {
+            return None;
+        }
+        Some(self.ends.pin(half, cavity, at))
+    }
+
+    pub(super) fn connector_name(&self, connector: Id<Connector>) -> Name {
+        self.ends.halves[connector.row()].row.name.clone()
+    }
+
+    /// A pin as people write it.
+    pub(super) fn pin_words(&self, pin: Id<Pin>) -> String {
+        let row = &self.ends.pins[pin];
+        format!("{}.{}", self.ends.halves[row.connector.row()].row.name, row.cavity)
+    }
+
+    /// The unit in whose wall a pin sits.
+    pub(super) fn unit_of(&self, pin: Id<Pin>) -> Option<Id<Unit>> {
+        self.ends.halves[self.ends.pins[pin].connector.row()].row.unit.map(|u| u.value)
+    }
+
     fn cavity_exists(&mut self, half: usize, cavity: &str, at: Span) -> bool {
         let row = &self.ends.halves[half].row;
         let Some(cavities) = row.cavities else { return true };
@@ -544,9 +660,9 @@ impl Build {
                     contact: unit_side.contact.clone(),
                     kind: unit_side.kind,
                     cavities: unit_side.cavities,
-                    arrangement: None,
-                    gender: None,
-                    keying: None,
+                    arrangement: unit_side.arrangement,
+                    gender: unit_side.gender.map(|g| g.map(|g| if g == Gender::Pins { Gender::Sockets } else { Gender::Pins })),
+                    keying: unit_side.keying.clone(),
                     near: Vec::new(),
                     section: None,
                     stays: None,
@@ -578,24 +694,22 @@ impl Build {
                 continue;
             }
             let Some(&other) = self.ends.halves[mate].pins.get(&cavity) else { continue };
-            let (spec, size_note) = match sized.get(&half) {
-                Some(found) => *found,
-                None => {
-                    let found = self.size_of(half, mate);
-                    sized.insert(half, found);
-                    found
-                }
+            let (spec, size_note) = match self.size_in_arrangement(half, mate, &cavity) {
+                Some(found) => found,
+                None => match sized.get(&half) {
+                    Some(found) => *found,
+                    None => {
+                        let found = self.size_of(half, mate);
+                        sized.insert(half, found);
+                        found
+                    }
+                },
             };
             let Some(spec) = spec else { continue };
             let id = self.contact_spec(spec);
-            let mut ohms = self.design.contact_specs[id].ohms;
-            if size_note.is_some() {
-                for given in [&mut ohms.low, &mut ohms.typical, &mut ohms.high] {
-                    given.note = size_note;
-                }
-            }
+            let ohms = self.design.contact_specs[id].ohms;
             let at = row_at(&self.ends.halves[half].row);
-            self.design.contacts.push(Contact { a: pin, b: other, ohms, spec: Some(id), at });
+            self.design.contacts.push(Contact { a: pin, b: other, ohms, spec: Some(id), size_note, at });
         }
     }
 
@@ -612,12 +726,32 @@ impl Build {
         half < mate
     }
 
+    /// The catalog row of a cavity's contact by the arrangement of either half.
+    fn size_in_arrangement(&mut self, half: usize, mate: usize, cavity: &str) -> Option<(Option<usize>, Option<NoteId>)> {
+        let halves = [&self.ends.halves[half].row, &self.ends.halves[mate].row];
+        let stated = halves.into_iter().find_map(|row| row.arrangement)?;
+        let arrangement = &self.design.arrangements[stated.value];
+        let size = arrangement.cavities.iter().find(|c| &*c.name == cavity)?.size.clone();
+        let note = stated.note.or(arrangement.note);
+        let at = stated.at;
+        let kind = self.mated_kind(half, mate);
+        let found = self.catalog.contact(&size, kind);
+        if found.is_none() {
+            self.known_contact(&size, kind, at);
+        }
+        Some((found, note))
+    }
+
+    /// Two halves of which one is hermetic meet in a hermetic contact.
+    fn mated_kind(&self, half: usize, mate: usize) -> ConnectorKind {
+        let kinds = [self.ends.halves[half].row.kind, self.ends.halves[mate].row.kind];
+        if kinds.contains(&ConnectorKind::Hermetic) { ConnectorKind::Hermetic } else { ConnectorKind::Crimp }
+    }
+
     /// The catalog row of a connector's contacts; size 20 where no half states one.
     fn size_of(&mut self, half: usize, mate: usize) -> (Option<usize>, Option<NoteId>) {
         let row = &self.ends.halves[half].row;
-        // Two halves of which one is hermetic meet in a hermetic contact.
-        let kinds = [row.kind, self.ends.halves[mate].row.kind];
-        let kind = if kinds.contains(&ConnectorKind::Hermetic) { ConnectorKind::Hermetic } else { ConnectorKind::Crimp };
+        let kind = self.mated_kind(half, mate);
         let stated = row.contact.clone().or_else(|| self.ends.halves[mate].row.contact.clone());
         if let Some(size) = stated {
             let found = self.catalog.contact(&size.value, kind);
@@ -641,35 +775,18 @@ impl Build {
         let contact = &self.catalog.contacts[row];
         let word = if contact.kind == ConnectorKind::Hermetic { "hermetic contact" } else { "contact" };
         let title = format!("{word} size {}", contact.size);
-        let limit_text = crate::quantity::show(contact.limit, Quantity::Resistance);
-        let (limit, limit_at, at, how, source) = (contact.limit, contact.limit_at, contact.at, contact.current.how, contact.source.clone());
-        let (current, current_at) = (contact.current.si, contact.current.at);
-        let recalled = |what: String, value: String, field: &'static str, at: Span| Note {
-            standing: if how == How::Practice { Standing::Assumed } else { Standing::Recalled },
-            what,
-            value,
-            source: if how == How::Practice { "common practice, no source".to_owned() } else { source.clone() },
-            at,
-            subject: None,
-            field,
-            owner: None,
-            need: None,
-        };
-        let high = (how != How::Firm).then(|| self.note(recalled(format!("greatest resistance of {title}"), limit_text, "drop", limit_at)));
-        let rating = (how != How::Firm).then(|| {
-            self.note(recalled(
-                format!("test current of {title}"),
-                crate::quantity::show(current, Quantity::Current),
-                "current",
-                current_at,
-            ))
-        });
+        let (size, kind, gauge_min, gauge_max) = (contact.size.clone(), contact.kind, contact.gauge_min, contact.gauge_max);
+        let (limit, limit_at, at, how) = (contact.limit, contact.limit_at, contact.at, contact.current.how);
+        let limit_how = if contact.limit_assumed { How::Practice } else { how };
+        let (source, source_of_current) = (contact.source.clone(), contact.source_of_current.clone());
+        let current = contact.current.clone();
+        let resistance = |share: f64| crate::quantity::show(limit * share, Quantity::Resistance);
+        let high = self.catalog_note(limit_how, format!("greatest resistance of {title}"), resistance(1.0), &source, "drop", limit_at);
         let mut assume = |share: f64, word: &str, why: &str| {
-            let value = crate::quantity::show(limit * share, Quantity::Resistance);
             self.note(Note {
                 standing: Standing::Assumed,
                 what: format!("{word} resistance of {title}"),
-                value,
+                value: resistance(share),
                 source: why.to_owned(),
                 at: limit_at,
                 subject: None,
@@ -680,21 +797,35 @@ impl Build {
         };
         let typical = assume(0.5, "typical", "half of the limit");
         let low = assume(0.05, "least", "a tenth of the typical value");
-        let contact = &self.catalog.contacts[row];
         let ohm = |share: f64, note| Given { value: Ohm(limit * share), at: limit_at, note };
-        let spec = ContactSpec {
-            size: contact.size.clone(),
-            kind: contact.kind,
-            gauge_min: contact.gauge_min,
-            gauge_max: contact.gauge_max,
-            rating: Given { value: physics::Ampere(current), at: current_at, note: rating },
-            currents: Vec::new(),
-            ohms: Spread { low: ohm(0.05, Some(low)), typical: ohm(0.5, Some(typical)), high: ohm(1.0, high) },
-            at,
-        };
+        let ohms = Spread { low: ohm(0.05, Some(low)), typical: ohm(0.5, Some(typical)), high: ohm(1.0, high) };
+        let rating = self.test_current(&current, &title, &source_of_current);
+        let mut currents = Vec::new();
+        for row in self.catalog.currents(&size, kind).to_vec() {
+            let title = format!("{title} with {} AWG", row.gauge);
+            currents.push((row.gauge, self.test_current(&row.current, &title, &row.source)));
+        }
+        self.design.catalog_sources.push((at, source));
+        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, at };
         let id = self.design.contact_specs.push(spec);
         self.ends.contact_specs.insert(row, id);
         id
+    }
+
+    fn test_current(&mut self, current: &Item, title: &str, source: &str) -> Given<Ampere> {
+        let value = crate::quantity::show(current.si, Quantity::Current);
+        let note = self.catalog_note(current.how, format!("test current of {title}"), value, source, "current", current.at);
+        Given { value: Ampere(current.si), at: current.at, note }
+    }
+
+    /// The note of a catalog value that is not firm.
+    fn catalog_note(&mut self, how: How, what: String, value: String, source: &str, field: &'static str, at: Span) -> Option<NoteId> {
+        let (standing, source) = match how {
+            How::Firm => return None,
+            How::Recalled => (Standing::Recalled, source.to_owned()),
+            How::Practice => (Standing::Assumed, "common practice, no source".to_owned()),
+        };
+        Some(self.note(Note { standing, what, value, source, at, subject: None, field, owner: None, need: None }))
     }
 
     /// The reference, and a path to it from every ground point that has none.
@@ -760,7 +891,15 @@ fn row_at(row: &Connector) -> Span {
     row.mate.map_or(row.at, |m| m.at)
 }
 
-fn title(row: &Row) -> String {
+/// `true` or `false`, if it is stated.
+fn flag(row: &Row, key: &str) -> Option<Given<bool>> {
+    row.cell(key).and_then(|c| match c.value {
+        Value::Flag(is) => Some(Given::firm(is, c.at)),
+        _ => None,
+    })
+}
+
+pub(super) fn title(row: &Row) -> String {
     row.word("title").unwrap_or_default().to_owned()
 }
 

@@ -8,7 +8,7 @@ use crate::names::ELEMENT_KINDS;
 use crate::quantity::{self, Quantity};
 use crate::value::{Row, Value};
 use model::*;
-use physics::Volt;
+use physics::{Ratio, Volt};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -74,6 +74,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             at: nowhere,
         },
         dispositions: Vec::new(),
+        catalog_sources: Vec::new(),
         notes: Vec::new(),
     }
 }
@@ -122,7 +123,7 @@ impl Build {
             return;
         };
         let mut sources = Vec::new();
-        let mut limit = |field: &'static str, build: &mut Build| -> Option<Given<Volt>> {
+        let mut limit = |field: &'static str, quantity: Quantity, build: &mut Build| -> Option<Given<f64>> {
             let cell = row.cell(field)?;
             let Value::Limit { value, source, how } = &cell.value else { return None };
             let standing = match How::of(how) {
@@ -134,7 +135,7 @@ impl Build {
                 build.note(Note {
                     standing,
                     what: format!("{} of profile {}", field.replace('_', " "), row.name),
-                    value: quantity::show(*value, Quantity::Voltage),
+                    value: quantity::show(*value, quantity),
                     source: source.clone(),
                     at: cell.at,
                     subject: None,
@@ -144,26 +145,35 @@ impl Build {
                 })
             });
             sources.push((field, source.clone()));
-            Some(Given { value: Volt(*value), at: cell.at, note })
+            Some(Given { value: *value, at: cell.at, note })
         };
-        let nominal = limit("nominal", self);
-        let drop_continuous = limit("drop_continuous", self);
-        let drop_intermittent = limit("drop_intermittent", self);
-        let volts_min = limit("volts_min", self);
-        let volts_max = limit("volts_max", self);
-        if let (Some(low), Some(high)) = (volts_min, volts_max)
-            && high.value < low.value
+        let mut volts = |field, build: &mut Build| limit(field, Quantity::Voltage, build).map(|g| g.map(Volt));
+        let nominal = volts("nominal", self);
+        let drop_continuous = volts("drop_continuous", self);
+        let drop_intermittent = volts("drop_intermittent", self);
+        let volts_min = volts("volts_min", self);
+        let volts_max = volts("volts_max", self);
+        let bus_min = volts("bus_min", self);
+        let bus_max = volts("bus_max", self);
+        let mut share = |field, build: &mut Build| limit(field, Quantity::Share, build).map(|g| g.map(Ratio));
+        let contact_derating = share("contact_derating", self);
+        let wire_current_difference = share("wire_current_difference", self);
+        for (low, low_word, high, high_word) in [(volts_min, "volts_min", volts_max, "volts_max"), (bus_min, "bus_min", bus_max, "bus_max")]
         {
-            self.out.push(
-                Diagnostic::error(
-                    codes::CONTRADICTION,
-                    high.at,
-                    "volts_max",
-                    format!("profile {}: volts_max is below volts_min", row.name),
-                )
-                .note(low.at, "volts_min")
-                .help("the greatest voltage is not below the least one"),
-            );
+            if let (Some(low), Some(high)) = (low, high)
+                && high.value < low.value
+            {
+                self.out.push(
+                    Diagnostic::error(
+                        codes::CONTRADICTION,
+                        high.at,
+                        high_word,
+                        format!("profile {}: {high_word} is below {low_word}", row.name),
+                    )
+                    .note(low.at, low_word)
+                    .help("the greatest voltage is not below the least one"),
+                );
+            }
         }
         let left_out = match row.cell("left_out").map(|c| &c.value) {
             Some(Value::LeftOut(list)) => list.iter().map(|(rule, at, why)| (Given::firm(rule.clone(), *at), why.clone())).collect(),
@@ -182,10 +192,10 @@ impl Build {
             drop_intermittent,
             volts_min,
             volts_max,
-            contact_derating: None,
-            bus_min: None,
-            bus_max: None,
-            wire_current_difference: None,
+            contact_derating,
+            bus_min,
+            bus_max,
+            wire_current_difference,
             sources,
             left_out,
             at: row.at,
@@ -200,15 +210,8 @@ impl Build {
             let duration = self.number(row, "duration", &who);
             let ambient = self.spread_or(row, "ambient", &who, Quantity::Temperature, ROOM, NO_AMBIENT);
             let states = self.states(row);
-            self.design.phases.push(Phase {
-                name: row.name.clone(),
-                duration,
-                ambient,
-                states,
-                fitted: Vec::new(),
-                implied: false,
-                at: row.at,
-            });
+            let fitted = self.fitted_in(row);
+            self.design.phases.push(Phase { name: row.name.clone(), duration, ambient, states, fitted, implied: false, at: row.at });
         }
         if self.design.phases.is_empty() {
             let at = self.design.profile.at;
@@ -272,7 +275,7 @@ impl Build {
     }
 
     /// The element that `kind:name` names, and its kind.
-    fn element_of(&mut self, words: &str, at: Span) -> Option<(ElementId, &'static str)> {
+    pub(super) fn element_of(&mut self, words: &str, at: Span) -> Option<(ElementId, &'static str)> {
         let Some((kind, name)) = words.split_once(':') else {
             let mut diagnostic = Diagnostic::error(codes::BAD_STATE, at, "", format!("{words:?} does not name an element"));
             let kinds: Vec<&str> = self.names.kinds_of(words).into_iter().filter(|k| ELEMENT_KINDS.contains(k)).collect();

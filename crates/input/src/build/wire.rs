@@ -125,6 +125,8 @@ impl Build {
         });
         let group = name_of(&row, "group");
         let signal = name_of(&row, "signal");
+        let from_revision = name_of(&row, "from_revision");
+        let to_revision = name_of(&row, "to_revision");
         let notes = joined_notes(row.text("notes"), &notes, at);
         let (Some(from), Some(to)) = (from, to) else { return };
         self.design.wires.push(Wire {
@@ -138,8 +140,8 @@ impl Build {
             cable,
             cable_position,
             current,
-            from_revision: None,
-            to_revision: None,
+            from_revision,
+            to_revision,
             signal,
             notes,
             at,
@@ -256,6 +258,7 @@ impl Build {
         let title = format!("{} {} AWG", wire.kind, wire.gauge);
         let source = wire.source.clone();
         let (kind, gauge, construction, at) = (wire.kind.clone(), wire.gauge, wire.construction.clone(), wire.at);
+        let (family, hard) = (wire.family.clone(), wire.hard);
         let items = [
             (Some(wire.area.clone()), "cross-section", "area", Quantity::Area),
             (Some(wire.conductivity.clone()), "conductivity", "conductivity", Quantity::Share),
@@ -268,13 +271,14 @@ impl Build {
         ];
         let [area, conductivity, nominal, max, od, rating, volts, mass] =
             items.map(|(item, word, field, quantity)| item.map(|item| self.catalog_value(item, word, field, quantity, &title, &source)));
+        self.design.catalog_sources.push((at, source));
         let firm = |si: f64| Given::firm(si, at);
         let spec = WireSpec {
             kind,
             gauge,
             construction,
-            family: None,
-            hard: false,
+            family,
+            hard,
             area: area.unwrap_or(firm(0.0)).map(SquareMetre),
             conductivity: conductivity.unwrap_or(firm(1.0)).map(Ratio),
             r20_nominal: nominal.unwrap_or(firm(0.0)).map(OhmPerMetre),
