@@ -68,6 +68,10 @@ const PIECES: &[&str] = &[
     "gauge_awg",
     "route",
     "20 AWG",
+    "[safe-plug.SF1]\nconnector = \"J1\"\nlinks = [[\"1\", \"2\"]]\n",
+    "fitted = [\"SF1\"]\n",
+    "[[\"1\", \"2\"], 3]",
+    "true",
 ];
 
 fn collect(folder: &Path, prefix: &str, files: &mut Files) {
@@ -181,7 +185,23 @@ fn check_ids(design: &model::Design) {
     assert!(design.switches.iter().all(|(_, s)| ordered(&s.ohms)));
     assert!(design.links.iter().all(|(_, l)| ordered(&l.ohms)));
     assert!(design.batteries.iter().all(|(_, b)| b.ohms.as_ref().is_none_or(ordered)));
+    assert!(design.fitted_links.iter().all(|(_, l)| ordered(&l.ohms) && design.fitted[l.fitted].links.len() <= design.fitted_links.len()));
+    for (_, item) in design.fitted.iter() {
+        let _ = &design.connectors[item.connector.value];
+    }
+    for (id, port) in design.ports.iter() {
+        let _ = (design.subject_words(model::Subject::Port(id)), port.sheet.map(|s| &design.units[design.sheets[s.value].unit.value]));
+        let _ = port.own_return.map(|pin| design.pin_name(pin.value));
+    }
+    for (_, function) in design.functions.iter() {
+        function.needs.iter().for_each(|need| drop(design.subject_words(need.value)));
+    }
+    for (_, connector) in design.connectors.iter() {
+        let _ = (connector.arrangement.map(|a| &design.arrangements[a.value]), connector.section.map(|s| &design.sections[s.value]));
+        connector.near.iter().for_each(|near| drop(design.connectors[near.value].name.clone()));
+    }
     for (_, phase) in design.phases.iter() {
+        let _ = phase.fitted.iter().map(|item| &design.fitted[item.value].name).count();
         for state in &phase.states {
             let _ = design.element_words(state.value.0);
         }

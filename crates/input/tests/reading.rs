@@ -295,12 +295,12 @@ fn shipped_rows_all_load() {
     let mut list = String::from("from,to,type,gauge_awg\n");
     for (n, row) in rows.iter().enumerate() {
         let (kind, rest) = row.split_once(',').expect("a type");
-        // The gauge follows the construction, which may hold commas in quotes.
+        // The gauge follows family and hardness, and those the construction, which may hold commas in quotes.
         let after = match rest.strip_prefix('"') {
             Some(quoted) => quoted.split_once("\",").map(|(_, after)| after),
             None => rest.split_once(',').map(|(_, after)| after),
         };
-        let gauge = after.and_then(|after| after.split(',').next()).expect("a gauge");
+        let gauge = after.and_then(|after| after.split(',').nth(2)).expect("a gauge");
         list.push_str(&format!("A.{n},B.{n},{kind},{gauge}\n"));
     }
     let design = read(&[("wires.csv", &list)]);
@@ -341,5 +341,202 @@ fn examples_of_the_manual_have_no_fault_of_their_own() {
             let surroundings = ["IN-19", "IN-41"].contains(&diagnostic.code.0);
             assert!(surroundings, "{}: {}", table.key, diagnostic.message);
         }
+    }
+}
+
+/// Every field of interface sheets, fitted items, functions and the rest, as written.
+#[test]
+fn papers_and_fitted_items() {
+    let vehicle = "
+format = 1
+profile = \"aircraft-28v\"
+[section.nose]
+[unit.A]
+[unit.B]
+[connector.J1]
+unit = \"A\"
+arrangement = \"two\"
+gender = \"pins\"
+keying = \"N\"
+near = [\"J2\"]
+section = \"nose\"
+stays = true
+filled = false
+[connector.J2]
+unit = \"B\"
+contact = \"20\"
+[sheet.ICS-A]
+unit = \"A\"
+revision = \"C\"
+date = \"2026-03-02\"
+status = \"released\"
+[safe-plug.SF1]
+connector = \"J1\"
+links = [[\"1\", \"2\"]]
+[cap.C1]
+connector = \"J2\"
+[relay.K1]
+from = \"J1.1\"
+to = \"J1.2\"
+rating_resistive = \"10 A\"
+rating_motor = \"TBC 4 A\"
+[load.coil]
+line = \"J2.1\"
+return = \"J2.2\"
+resistance = \"200 ohm\"
+kind = \"inductive\"
+pull_in = \"18 V\"
+suppressor = \"diode\"
+[load.lamp]
+line = \"J2.1\"
+return = \"J2.2\"
+current = \"1 A\"
+[battery.B1]
+positive = \"J2.1\"
+negative = \"J2.2\"
+emf = \"28 V\"
+ohms = \"0.1 ohm\"
+rating = \"30 A\"
+peak = \"200 A\"
+[receiver.R1]
+positive = \"J1.1\"
+negative = \"J1.2\"
+reference = \"J2.2\"
+common_low = \"-5 V\"
+common_high = \"5 V\"
+[function.warn]
+title = \"warns the crew\"
+needs = [\"load:lamp\"]
+tier = 1
+[phase.ground]
+fitted = [\"SF1\", \"C1\"]
+";
+    let design = read(&[
+        ("v.toml", vehicle),
+        ("wires.csv", "from,to,type,gauge_awg,from_revision,to_revision\nJ1.1,J2.1,M22759/44,20,B,\n"),
+        (
+            "pins.csv",
+            "pin,connector,cavity,meaning,signal,own_return,sheet,changed,grounded\nJ1.1,,,power-out,28V,J1.2,,C,\n,J1,2,return,,,ICS-A,,\n\
+             J2.3,,,spare,,,,,TRUE\n",
+        ),
+        ("catalog/arrangements.csv", "arrangement,cavity,cavities,size,x_mm,y_mm\ntwo,,1,16,,\ntwo,2,,12,1.5,-2\n"),
+    ]);
+    fn value<T>(given: Option<Given<T>>) -> Option<T> {
+        given.map(|g| g.value)
+    }
+    let row = Id::<Connector>::from_row;
+    let j1 = &design.connectors[row(0)];
+    assert_eq!((value(j1.gender), value(j1.keying.clone()).as_deref()), (Some(Gender::Pins), Some("N")));
+    assert_eq!((value(j1.stays), value(j1.fills_unused), j1.near.len()), (Some(true), Some(false), 1));
+    assert_eq!((j1.near[0].value, value(j1.section)), (row(1), Some(Id::from_row(0))));
+    let arrangement = &design.arrangements[value(j1.arrangement).expect("an arrangement")];
+    let cavities: Vec<_> = arrangement.cavities.iter().map(|c| (&*c.name, &*c.size, c.position_mm)).collect();
+    assert_eq!(cavities, [("1", "16", None), ("2", "12", Some((1.5, -2.0)))]);
+    assert_eq!(arrangement.note, None);
+    // The unnamed harness half has the other contacts.
+    let mate = design.connectors.iter().find(|(_, c)| &*c.name == "J1:mate").map(|(_, c)| c).expect("a mate");
+    assert_eq!(value(mate.gender), Some(Gender::Sockets));
+
+    let sheet = &design.sheets[Id::from_row(0)];
+    assert_eq!((sheet.unit.value, value(sheet.status)), (Id::from_row(0), Some(SheetStatus::Released)));
+    assert_eq!((value(sheet.revision.clone()).as_deref(), value(sheet.date.clone()).as_deref()), (Some("C"), Some("2026-03-02")));
+    let ports: Vec<_> =
+        design.ports.iter().map(|(_, p)| (design.pin_name(p.pin), p.meaning.value, p.grounded, p.sheet.is_some())).collect();
+    assert_eq!(
+        ports,
+        [
+            ("J1.1".to_owned(), PinMeaning::PowerOut, false, true),
+            ("J1.2".to_owned(), PinMeaning::Return, false, true),
+            ("J2.3".to_owned(), PinMeaning::Spare, true, false),
+        ]
+    );
+    let first = &design.ports[Id::from_row(0)];
+    assert_eq!(value(first.own_return).map(|pin| design.pin_name(pin)).as_deref(), Some("J1.2"));
+    assert_eq!((value(first.signal.clone()).as_deref(), value(first.changed.clone()).as_deref()), (Some("28V"), Some("C")));
+
+    let plug = &design.fitted[Id::from_row(0)];
+    assert_eq!((plug.kind, plug.connector.value, plug.links.len()), (FittedKind::SafePlug, row(0), 1));
+    let link = &design.fitted_links[plug.links[0]];
+    assert_eq!((design.pin_name(link.from), design.pin_name(link.to)), ("J1.1".to_owned(), "J1.2".to_owned()));
+    assert_eq!(link.ohms.typical.note.map(|n| design.note(n).standing), Some(Standing::Assumed));
+    assert_eq!(design.phases[Id::from_row(0)].fitted.iter().map(|f| f.value.row()).collect::<Vec<_>>(), [0, 1]);
+
+    let relay = &design.switches[Id::from_row(0)];
+    assert_eq!(value(relay.ratings.of(LoadKind::Resistive)), Some(physics::Ampere(10.0)));
+    assert_eq!(relay.ratings.of(LoadKind::Motor).and_then(|g| g.note).map(|n| design.note(n).standing), Some(Standing::ToConfirm));
+    assert_eq!(relay.ratings.lamp, None);
+    let (coil, lamp) = (&design.loads[Id::from_row(0)], &design.loads[Id::from_row(1)]);
+    assert_eq!((coil.kind.value, coil.kind.note, value(coil.suppressor)), (LoadKind::Inductive, None, Some(Suppressor::Diode)));
+    assert_eq!(value(coil.pull_in), Some(physics::Volt(18.0)));
+    assert_eq!(lamp.kind.note.map(|n| design.note(n).standing), Some(Standing::Assumed));
+    let battery = &design.batteries[Id::from_row(0)];
+    assert_eq!((value(battery.rating), value(battery.peak)), (Some(physics::Ampere(30.0)), Some(physics::Ampere(200.0))));
+    let receiver = &design.receivers[Id::from_row(0)];
+    assert_eq!(value(receiver.reference).map(|end| design.end_name(end)).as_deref(), Some("J2.2"));
+    assert_eq!((value(receiver.common_low), value(receiver.common_high)), (Some(physics::Volt(-5.0)), Some(physics::Volt(5.0))));
+    let function = &design.functions[Id::from_row(0)];
+    assert_eq!((function.title.as_str(), value(function.tier)), ("warns the crew", Some(1)));
+    assert_eq!(function.needs.iter().map(|n| design.subject_words(n.value)).collect::<Vec<_>>(), ["load:lamp"]);
+    let wire = &design.wires[Id::from_row(0)];
+    assert_eq!((value(wire.from_revision.clone()).as_deref(), wire.to_revision.is_none()), (Some("B"), true));
+    let spec = &design.wire_specs[Id::from_row(0)];
+    assert_eq!((spec.family.as_deref(), spec.hard), (Some("etfe-x"), false));
+
+    // The arrangement sizes its cavities: a contact of size 16 in cavity 1.
+    let contact = design.contacts.iter().map(|(_, c)| c).find(|c| design.pin_name(c.a) == "J1.1").expect("a contact");
+    let size = &design.contact_specs[contact.spec.expect("a size")];
+    assert_eq!(&*size.size, "16");
+    // AS39029 / MIL-DTL-38999 contact test currents by wire gauge [from memory].
+    let currents: Vec<_> = size.currents.iter().map(|(gauge, current)| (gauge.0, current.value.0)).collect();
+    assert_eq!(currents, [(16, 13.0), (18, 10.0), (20, 7.5)]);
+    assert_eq!(design.profile.bus_max.map(|g| g.value), Some(physics::Volt(29.0)));
+    assert_eq!(design.profile.contact_derating.map(|g| g.value), Some(physics::Ratio(1.0)));
+    assert!(design.profile.sources.iter().any(|(field, _)| *field == "wire_current_difference"));
+}
+
+/// A size that the folder gives anew has none of the shipped currents by gauge, unless the folder gives those too.
+#[test]
+fn contact_currents_follow_their_size() {
+    let wires = ("wires.csv", "from,to,gauge_awg\nJ1.1,X.1,20\n");
+    let vehicle = ("v.toml", "format = 1\n[unit.A]\n[connector.J1]\nunit = \"A\"\ncontact = \"20\"\n[connector.X]\n");
+    let own = ("catalog/contacts.csv", "size,kind,gauge_min_awg,gauge_max_awg,current_a\n20,crimp,24,20,6\n");
+    let by_gauge = ("catalog/contact-currents.csv", "size,kind,gauge_awg,current_a\n20,crimp,24,2\n20,crimp,20,5\n");
+    let currents = |files: &[(&str, &str)]| -> Vec<(i8, f64)> {
+        let design = read(files);
+        design.contact_specs[Id::from_row(0)].currents.iter().map(|(gauge, current)| (gauge.0, current.value.0)).collect()
+    };
+    assert_eq!(currents(&[wires, vehicle]), [(20, 7.5), (22, 5.0), (24, 3.0)]);
+    assert_eq!(currents(&[wires, vehicle, own]), []);
+    assert_eq!(currents(&[wires, vehicle, by_gauge]), [(20, 5.0), (24, 2.0)]);
+    assert_eq!(currents(&[wires, vehicle, own, by_gauge]), [(20, 5.0), (24, 2.0)]);
+    // Without a stated drop, 50 mV at 6 A is assumed.
+    let high = read(&[wires, vehicle, own]).contact_specs[Id::from_row(0)].ohms.high;
+    assert!((high.value.0 - 0.05 / 6.0).abs() < 1e-12);
+    assert!(high.note.is_some());
+}
+
+/// Every shipped arrangement can be used; its count is that of its row.
+#[test]
+fn shipped_arrangements_all_load() {
+    let catalog = include_str!("../../../catalog/arrangements.csv");
+    let rows: Vec<(&str, usize)> = catalog
+        .lines()
+        .filter(|l| !l.starts_with('#') && !l.starts_with("arrangement,"))
+        .map(|l| {
+            let mut cells = l.split(',');
+            let name = cells.next().expect("a name");
+            (name, cells.next().and_then(|n| n.parse().ok()).expect("a count"))
+        })
+        .collect();
+    let mut vehicle = "format = 1\n".to_owned();
+    for (n, (name, _)) in rows.iter().enumerate() {
+        vehicle.push_str(&format!("[connector.J{n}]\narrangement = \"{name}\"\n"));
+    }
+    let design = read(&[("v.toml", &vehicle)]);
+    assert_eq!(design.arrangements.len(), rows.len());
+    assert!(rows.len() > 50, "{}", rows.len());
+    for ((_, arrangement), (name, count)) in design.arrangements.iter().zip(&rows) {
+        assert_eq!((&*arrangement.name, arrangement.cavities.len()), (*name, *count));
+        assert_eq!(arrangement.note.map(|n| design.note(n).standing), Some(Standing::Recalled));
     }
 }
