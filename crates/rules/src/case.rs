@@ -1,8 +1,10 @@
 //! What a rule may look at, and the questions that several rules ask of it.
 
+use crate::Worst;
 use analysis::Prepared;
 use model::*;
-use physics::Volt;
+use physics::{Ohm, Volt};
+use std::sync::Arc;
 
 /// What is judged, and against which day dispositions expire.
 pub struct Case<'a> {
@@ -84,6 +86,26 @@ impl Case<'_> {
         let (a, b) = (self.prepared.node(end)?, self.prepared.node(against)?);
         let joined = point.island_of[a.row()] == point.island_of[b.row()] && self.settled(point, end);
         joined.then(|| point.voltage[a.row()] - point.voltage[b.row()])
+    }
+
+    /// A settled state again with every load that is on drawing next to nothing: what is left is what the sources and the sensors do by
+    /// themselves. A load that drew nothing at all would leave what hangs behind a diode without any voltage.
+    pub(crate) fn quiet(&self, point: &Point, out: &mut Worst) -> Arc<Point> {
+        if let Some(quiet) = &out.quiet {
+            return quiet.clone();
+        }
+        const NEXT_TO_NOTHING: Ohm = Ohm(1e6);
+        let quiet = Arc::new(self.without(point, |_| Some(LoadChange::Resistance(NEXT_TO_NOTHING))));
+        out.quiet = Some(quiet.clone());
+        quiet
+    }
+
+    /// A settled state again with some of the loads that are on changed.
+    pub(crate) fn without(&self, point: &Point, change: impl Fn(&Load) -> Option<LoadChange>) -> Point {
+        let mut scenario = point.scenario.clone();
+        let on = point.load_state.iter().filter(|(_, state)| **state != LoadState::Off);
+        scenario.loads.extend(on.filter_map(|(id, _)| change(&self.design.loads[id]).map(|change| (id, change))));
+        self.prepared.near(point).point(&scenario)
     }
 
     /// The first value on the way of an element that is `TBD`.

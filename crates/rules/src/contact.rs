@@ -74,9 +74,8 @@ pub(crate) fn rating(design: &Design, wiring: &Wiring, id: Id<Contact>) -> Resul
     let kind = if spec.kind == ConnectorKind::Hermetic { "hermetic contact" } else { "contact" };
     let with = wire.map_or("no wire in it".to_owned(), |(id, gauge)| format!("{gauge} AWG in it (wire {})", design.wires[id].name));
     let text = format!("{kind} of size {}, {with}: {} A × {}", spec.size, test.value.0, derating.value.0);
-    let size = [contact.a, contact.b].into_iter().find_map(|pin| design.connectors[design.pins[pin].connector].contact.as_ref());
     let wire_note = wire.and_then(|(id, _)| design.wires[id].spec).and_then(|spec| spec.note);
-    let notes = [test.note, derating.note, size.and_then(|s| s.note), wire_note].into_iter().flatten().collect();
+    let notes = [test.note, derating.note, contact.size_note, wire_note].into_iter().flatten().collect();
     Ok(Rating { test, derating, text, notes })
 }
 

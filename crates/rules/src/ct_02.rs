@@ -36,8 +36,7 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
                     continue;
                 };
                 let gauge = design.wire_specs[own.value].gauge;
-                let size = design.connectors[design.pins[pin].connector].contact.as_ref().and_then(|size| size.note);
-                out.judged(RULE.code, subject, [spec.rating.note, size, own.note].into_iter().flatten());
+                out.judged(RULE.code, subject, [spec.rating.note, contact.size_note, own.note].into_iter().flatten());
                 // A larger number is a thinner wire.
                 let word = match gauge {
                     _ if gauge > spec.gauge_min => "too thin",

@@ -6,10 +6,13 @@
 //! verdict(&Case, Worst) → Verdict                  what was kept of them, and the papers
 //! ```
 
+mod bb_01;
 mod case;
+mod cm_01;
 mod contact;
 mod ct_01;
 mod ct_02;
+mod dc_01;
 mod disposition;
 mod ic_01;
 mod ic_02;
@@ -20,12 +23,22 @@ mod ic_06;
 mod ic_07;
 mod ic_08;
 mod ic_09;
+mod ic_10;
 mod op_01;
 mod op_02;
 mod papers;
+mod pp_01;
+mod rl_01;
+mod rl_02;
+mod se_01;
+mod se_02;
+mod sr_01;
+mod sr_02;
+mod sw_01;
 mod uf_01;
 mod vd_01;
 mod vl_01;
+mod vl_02;
 mod wiring;
 mod worst;
 
@@ -98,10 +111,22 @@ pub static RULES: &[&Rule] = &[
     &op_01::RULE,
     &op_02::RULE,
     &uf_01::RULE,
+    &bb_01::RULE,
     &vl_01::RULE,
+    &vl_02::RULE,
     &vd_01::RULE,
     &ct_01::RULE,
     &ct_02::RULE,
+    &pp_01::RULE,
+    &sw_01::RULE,
+    &rl_01::RULE,
+    &rl_02::RULE,
+    &sr_01::RULE,
+    &sr_02::RULE,
+    &dc_01::RULE,
+    &se_01::RULE,
+    &se_02::RULE,
+    &cm_01::RULE,
     &ic_01::RULE,
     &ic_02::RULE,
     &ic_03::RULE,
@@ -111,6 +136,7 @@ pub static RULES: &[&Rule] = &[
     &ic_07::RULE,
     &ic_08::RULE,
     &ic_09::RULE,
+    &ic_10::RULE,
 ];
 
 /// The rule of a code, however it is capitalised.

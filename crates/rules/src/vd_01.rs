@@ -115,7 +115,7 @@ fn wire(case: &Case, point: &Point, out: &mut Worst, id: Id<Wire>) {
 ///
 /// Conductors that end where nothing else goes on are taken away, again and again; so are groups of parallel ones, which is
 /// why neighbours are counted and not conductors. What is left over in a part without any element carries nothing either.
-fn leads_to_elements(case: &Case) -> Vec<bool> {
+pub(crate) fn leads_to_elements(case: &Case) -> Vec<bool> {
     let nodes = case.prepared.branches().iter().map(|b| b.from.row().max(b.to.row()) + 1).max().unwrap_or(0);
     let mut has_element = vec![false; nodes];
     // A tie to structure ends there on purpose: it is no loose end, though nothing but a fault may flow in it.

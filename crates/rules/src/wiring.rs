@@ -125,6 +125,11 @@ impl Wiring {
         self.mate[pin.row()].map(|(mate, _)| mate)
     }
 
+    /// The contact that a pin is half of.
+    pub(crate) fn contact(&self, pin: Id<Pin>) -> Option<Id<Contact>> {
+        self.mate[pin.row()].map(|(_, contact)| contact)
+    }
+
     /// A pin and the one it is mated with.
     pub(crate) fn both(&self, pin: Id<Pin>) -> impl Iterator<Item = Id<Pin>> + use<> {
         [Some(pin), self.mate(pin)].into_iter().flatten()

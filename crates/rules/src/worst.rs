@@ -166,6 +166,19 @@ impl Worst {
 
     /// A finding that no number says. Of several states, the text of the greatest severity stays.
     pub(crate) fn trouble(&mut self, case: &Case, point: &Point, rule: RuleCode, subject: Subject, severity: f64, text: String) {
+        self.trouble_with(case, point, (rule, subject), severity, text, Vec::new());
+    }
+
+    /// The same with the places that it follows from.
+    pub(crate) fn trouble_with(
+        &mut self,
+        case: &Case,
+        point: &Point,
+        (rule, subject): (RuleCode, Subject),
+        severity: f64,
+        text: String,
+        also: Vec<LabelledSpan>,
+    ) {
         let state = (point.scenario.phase, point.scenario.corner);
         self.looked_at(rule, subject);
         match self.trouble_of.get(&(rule, subject)) {
@@ -188,7 +201,7 @@ impl Worst {
                     margin: None,
                     text,
                     at: place_of(case.design, subject),
-                    also: Vec::new(),
+                    also,
                     phases: vec![state],
                     state: FindingState::Open,
                 };
