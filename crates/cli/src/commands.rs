@@ -126,7 +126,8 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
 ];
 
 const PHASE: Argument = Argument::option("phase", "PHASE", Takes::Text, "only this phase");
-const WHAT: &[&str] = &["voltages", "currents", "drops", "wires", "pins", "margins", "open"];
+const WHAT: &[&str] =
+    &["voltages", "currents", "drops", "wires", "pins", "connectors", "functions", "margins", "catalog", "profile", "open"];
 const CORNERS: &[&str] = &["low", "typical", "high"];
 
 /// All commands.
@@ -176,7 +177,11 @@ pub const COMMANDS: &[Command] = &[
         details: "voltages: loads, sources, buses (--all: every end), and what each sensor's receiver reads.\n\
                   currents: every conductor, positive from `from` to `to`.\n\
                   drops: each load's drop from its bus in the worst state (--all: every state).\n\
-                  wires, pins: as understood from the input.\n\
+                  wires, pins, connectors: as understood from the input (connectors --all: also halves that follow from a unit's own).\n\
+                  pins: what lands on each, with the least and greatest volts (--phase or --all: those of each phase).\n\
+                  functions: what each needs, where that is off, and where it is on and gets nothing.\n\
+                  catalog: values of the wire types, contact sizes and arrangements in use; profile: every limit. Each with its source \
+                  and how it is known: read, recalled from memory, common practice, or given by the vehicle's own catalog.\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
@@ -190,6 +195,8 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
             ("loomwright show drops --all", "every load in every state"),
             ("loomwright show currents --json", "for a program"),
+            ("loomwright show margins --rule VD-01", "one rule, worst first"),
+            ("loomwright show profile", "every limit and where it comes from"),
             ("loomwright show open", "what is TBD, TBC, assumed, recalled"),
         ],
         json: true,
@@ -354,6 +361,10 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "drops" => to_text(&view.envelope("show", table, show::drops(view, asked))),
         "wires" => to_text(&view.envelope("show", table, show::wires(view, asked))),
         "pins" => to_text(&view.envelope("show", table, show::pins(view, asked))),
+        "connectors" => to_text(&view.envelope("show", table, outputs::connectors(view, asked))),
+        "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
+        "catalog" => to_text(&view.envelope("show", table, outputs::catalog(view))),
+        "profile" => to_text(&view.envelope("show", table, outputs::profile(view))),
         "margins" => to_text(&view.envelope("show", table, show::margins(view, asked))),
         _ => to_text(&view.envelope("show", table, show::open(view, asked))),
     }
@@ -365,7 +376,11 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "currents" => show::currents_text(&show::currents(view, asked), style),
         "drops" => show::drops_text(&show::drops(view, asked), style),
         "wires" => show::wires_text(&show::wires(view, asked), style),
-        "pins" => show::pins_text(&show::pins(view, asked), style),
+        "pins" => show::pins_text(&show::pins(view, asked), asked.phase.is_some() || asked.all, style),
+        "connectors" => outputs::connectors_text(&outputs::connectors(view, asked), style),
+        "functions" => outputs::functions_text(&outputs::functions(view, asked), style),
+        "catalog" => outputs::catalog_text(&outputs::catalog(view), style),
+        "profile" => outputs::profile_text(view, &outputs::profile(view), style),
         "margins" => show::margins_text(view, asked, style),
         _ => show::open_text(&show::open(view, asked), style),
     }

@@ -105,11 +105,12 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
     let mut found = BTreeSet::new();
     for example in ["bench-rig", "starter"] {
         let folder = copy_of(example);
-        let whats = ["voltages", "currents", "drops", "wires", "pins", "margins", "open"];
+        let whats = ["voltages", "currents", "drops", "wires", "pins", "connectors", "functions", "margins", "catalog", "profile", "open"];
         let mut lines: Vec<String> = whats.iter().map(|what| format!("show {what} --all --json")).collect();
         lines.push("check --json".to_owned());
         if example == "bench-rig" {
             lines.push("trace load:radio --json".to_owned());
+            lines.push("whatif --open CB2 --short J3.1,J3.2 --json".to_owned());
         }
         for line in lines {
             let object = json_of(&run(folder.path(), &line));
@@ -118,7 +119,11 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
             }
             assert_eq!(object["format"], "loomwright/1");
             let rows = if line.starts_with("check") { "margins" } else { "rows" };
-            let is_open = line.contains("open") || line.contains("drops") || line.contains("margins");
+            let is_open = line.contains("open")
+                || line.contains("functions")
+                || line.contains("catalog")
+                || line.contains("drops")
+                || line.contains("margins");
             assert!(object[rows].as_array().is_some_and(|rows| !rows.is_empty() || is_open), "{line} has no {rows}");
             keys(&object, &mut found);
         }
@@ -144,6 +149,63 @@ fn show_currents_and_voltages_have_their_stated_rows() {
     let kinds: BTreeSet<&str> = rows.iter().filter_map(|row| row["subject"]["kind"].as_str()).collect();
     assert_eq!(kinds, BTreeSet::from(["battery", "bus", "load", "sensor"]));
     assert!(rows.iter().all(|row| row["phase"] == "work"));
+}
+
+/// Every limit that the profile states is shown with its value and where it comes from.
+#[test]
+fn show_profile_and_catalog_name_every_source() {
+    let folder = copy_of("bench-rig");
+    let profile = json_of(&run(folder.path(), "show profile --json"));
+    let rows = profile["rows"].as_array().expect("rows");
+    let shipped = include_str!("../../../catalog/profiles.toml");
+    let block = shipped.split("[profile.space-28v]").nth(1).and_then(|rest| rest.split("[profile.").next()).expect("the profile in force");
+    let stated: Vec<&str> = block.lines().filter(|line| line.contains("source =")).filter_map(|line| line.split(" =").next()).collect();
+    let shown: Vec<&str> = rows.iter().filter_map(|row| row["limit"].as_str()).collect();
+    assert_eq!(BTreeSet::from_iter(shown), BTreeSet::from_iter(stated));
+    for row in rows {
+        assert!(row["value"].is_number() && row["source"].as_str().is_some_and(|source| !source.is_empty()), "{row}");
+    }
+    let catalog = json_of(&run(folder.path(), "show catalog --json"));
+    let max = catalog["rows"].as_array().expect("rows").iter().find(|row| row["of"] == "wire M22759/44 22 AWG" && row["unit"] == "mohm/m");
+    assert!(max.is_some_and(|row| row["how"] == "recalled" && row["source"] != ""));
+    let of: BTreeSet<&str> = catalog["rows"].as_array().expect("rows").iter().filter_map(|row| row["of"].as_str()).collect();
+    assert!(of.contains("contact 22D") && !of.contains("contact 12"), "only what is in use: {of:?}");
+}
+
+/// A value of the catalog that nothing judged rests on does not count: the mass of a wire type, the rating of a contact nobody uses.
+#[test]
+fn recalled_values_are_those_that_results_rest_on() {
+    let folder = copy_of("bench-rig");
+    let used = json_of(&run(folder.path(), "check --json"));
+    let all = json_of(&run(folder.path(), "show open --all --json"));
+    let count =
+        |object: &Value, key: &str| object[key].as_array().expect("rows").iter().filter(|row| row["standing"] == "recalled").count();
+    assert_eq!(used["summary"]["recalled"].as_u64(), Some(count(&used, "recalled") as u64));
+    assert!(count(&used, "recalled") < count(&all, "rows"));
+    let what = |row: &Value| row["what"].as_str().unwrap_or_default().to_owned();
+    let recalled: Vec<String> = used["recalled"].as_array().expect("rows").iter().map(what).collect();
+    assert!(recalled.iter().any(|what| what.starts_with("greatest resistance of M22759/44 22 AWG")), "{recalled:?}");
+    assert!(recalled.iter().all(|what| !what.starts_with("mass of") && !what.starts_with("outside diameter")), "{recalled:?}");
+    let open = run(folder.path(), "show open").out;
+    assert!(!open.contains("mass of") && run(folder.path(), "show open --all").out.contains("mass of"));
+}
+
+#[test]
+fn a_long_list_is_cut_and_says_how_to_see_the_rest() {
+    let list: String = (1..=30).map(|n| format!("W{n},J1.{n},J2.{n},30,40 m,2 A\n")).collect();
+    let folder = folder_with(&[("wires.csv", &format!("wire,from,to,gauge_awg,length,current\n{list}"))]);
+    let cut = run(folder.path(), "check");
+    assert_eq!(cut.code, 1);
+    assert!(
+        cut.out.contains("30 findings") && cut.out.contains("… and 20 more: loomwright check --all, or show margins --rule VD-01"),
+        "{}",
+        cut.out
+    );
+    let every = run(folder.path(), "check --all");
+    assert!(!every.out.contains("more:") && every.out.matches("   wire:W").count() >= 30, "{}", every.out);
+    let margins = run(folder.path(), "show margins --rule vd-01");
+    assert_eq!(margins.out.lines().count(), 31);
+    assert_eq!(run(folder.path(), "show margins --rule XX-99").code, 2);
 }
 
 #[test]

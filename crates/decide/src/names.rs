@@ -44,6 +44,8 @@ impl Names {
         subjects.extend(design.units.ids().map(Subject::Unit));
         subjects.extend(design.connectors.iter().filter(|(_, c)| c.implied != Implied::AsMate).map(|(id, _)| Subject::Connector(id)));
         subjects.extend(design.cables.ids().map(Subject::Cable));
+        subjects.extend(design.functions.ids().map(Subject::Function));
+        subjects.extend(design.fitted.ids().map(Subject::Fitted));
         let mut names = Names { all: Vec::with_capacity(subjects.len()), by_name: HashMap::new() };
         for subject in subjects {
             let (kind, name) = design.subject_name(subject);

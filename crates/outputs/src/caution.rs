@@ -1,6 +1,6 @@
 //! Cautions that go with every result.
 
-use model::{Design, SourceKind};
+use model::{Design, FittedKind, PinMeaning, SourceKind};
 
 /// The cautions that a vehicle calls for: a general one always, specific ones where their cause is present.
 pub fn cautions(design: &Design) -> Vec<String> {
@@ -13,6 +13,15 @@ pub fn cautions(design: &Design) -> Vec<String> {
         list.push(
             "batteries are present: they cannot be switched off. Never probe a live bus with the wrong lead; dead-face before \
              mating or demating"
+                .to_owned(),
+        );
+    }
+    let has_ordnance = design.ports.iter().any(|(_, port)| port.meaning.value == PinMeaning::Ordnance)
+        || design.fitted.iter().any(|(_, item)| item.kind == FittedKind::ShortingPlug);
+    if has_ordnance {
+        list.push(
+            "ordnance circuits are present: no test current above the lower of 50 mA or a tenth of no-fire, from an instrument \
+             approved for it; shorting plugs stay on until the procedure takes them off"
                 .to_owned(),
         );
     }

@@ -12,11 +12,27 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     let design = view.design;
     let mut text = head(view, style);
     let mut left_out = Vec::new();
+    let mut without_subject = Vec::new();
+    let mut blocks: Vec<String> = Vec::new();
     for rule in RULES {
         match view.verdict.left_out.iter().find(|(code, _)| code == rule.code.0) {
             Some((_, reason)) => left_out.push(format!("{}  {}: left out by the profile: {reason}\n", rule.code.0, rule.title)),
-            None => text.push_str(&rule_block(view, rule, every, style)),
+            None if has_subject(view, rule) => blocks.push(rule_block(view, rule, every, style)),
+            None => without_subject.push(rule.code.0),
         }
+    }
+    // Rules of one line stand together; a block of more has a blank line on either side.
+    for (at, block) in blocks.iter().enumerate() {
+        let is_tall = |block: &String| block.lines().count() > 1;
+        if at > 0 && (is_tall(block) || is_tall(&blocks[at - 1])) {
+            text.push('\n');
+        }
+        text.push_str(block);
+    }
+    text.push('\n');
+    if !without_subject.is_empty() {
+        text.push_str(&crate::explain::wrap_under("nothing here to judge: ", &without_subject.join(", ")));
+        text.push('\n');
     }
     if !left_out.is_empty() {
         text.push_str(&format!("{}\n", left_out.concat()));
@@ -114,8 +130,17 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
     if not_judged.len() > first {
         text.push_str(&format!("   … and {} more not judged: loomwright check --all\n", number::count(not_judged.len() - first)));
     }
-    text.push('\n');
     text
+}
+
+/// Whether a rule had anything to look at. One without a number that judges states looks at every part of the network.
+fn has_subject(view: &View, rule: &Rule) -> bool {
+    let verdict = view.verdict;
+    let looks_at_all = rule.unit == rules::Unit::Nothing && matches!(rule.check, rules::Check::Point(_));
+    looks_at_all
+        || verdict.counted.iter().any(|counted| counted.rule == rule.code && counted.subjects > 0)
+        || verdict.findings.iter().any(|finding| finding.rule == rule.code)
+        || verdict.not_judged.iter().any(|row| row.rule == rule.code)
 }
 
 fn relative(margin: &Margin) -> f64 {

@@ -23,25 +23,32 @@ pub fn rule_list(style: Style) -> String {
 
 /// A head in a column of its own, a body wrapped beside it.
 pub(crate) fn wrap(head: &str, body: &str, style: Style) -> String {
-    const WIDTH: usize = 110;
-    let mut lines = vec![String::new()];
+    let head = format!("{head:<9}");
+    let lines = wrap_under(&head, body);
+    match lines.strip_prefix(&head) {
+        Some(rest) => style.faint(&head) + rest,
+        None => lines,
+    }
+}
+
+/// A body after a head, its further lines set in under it.
+pub(crate) fn wrap_under(head: &str, body: &str) -> String {
+    const WIDTH: usize = 119;
+    let indent = head.chars().count();
+    let mut lines = vec![head.to_owned()];
     for word in body.split_whitespace() {
         let last = lines.last_mut().expect("a list that begins with one line");
-        if last.is_empty() {
-            last.push_str(word);
-        } else if last.chars().count() + 1 + word.chars().count() > WIDTH {
-            lines.push(word.to_owned());
+        let length = last.chars().count();
+        if length > indent && length + 1 + word.chars().count() > WIDTH {
+            lines.push(" ".repeat(indent) + word);
         } else {
-            last.push(' ');
+            if length > indent {
+                last.push(' ');
+            }
             last.push_str(word);
         }
     }
-    let mut text = String::new();
-    for (at, line) in lines.iter().enumerate() {
-        let head = if at == 0 { style.faint(&format!("{head:<9}")) } else { " ".repeat(9) };
-        text.push_str(&format!("{head}{line}\n"));
-    }
-    text
+    lines.iter().map(|line| format!("{line}\n")).collect()
 }
 
 #[cfg(test)]

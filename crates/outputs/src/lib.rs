@@ -1,12 +1,16 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
+mod catalog;
 mod caution;
 mod check;
+mod connectors;
 mod diagnostics;
 mod explain;
+mod functions;
 pub mod json;
 mod netlist;
 pub mod number;
+mod profile;
 pub mod show;
 mod style;
 mod table;
@@ -14,11 +18,15 @@ mod trace;
 mod view;
 mod what_if;
 
+pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;
 pub use check::check;
+pub use connectors::{ConnectorRow, connectors, connectors_text};
 pub use diagnostics::{diagnostic, diagnostics};
 pub use explain::{explain, rule_list};
+pub use functions::{FunctionRow, functions, functions_text};
 pub use netlist::netlist;
+pub use profile::{ProfileRow, profile, profile_text};
 pub use style::Style;
 pub use trace::{TraceRow, carries, element_of, trace, trace_text};
 pub use view::View;

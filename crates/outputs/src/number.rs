@@ -16,6 +16,11 @@ pub fn with_unit(value: f64, unit: &str) -> String {
     if unit == "paths" {
         return format!("{value:.0} {unit}");
     }
+    with_prefix(value, unit)
+}
+
+/// A value in three significant digits, with the prefix that keeps them short: `111 mV`, `4.05 mohm`.
+pub fn with_prefix(value: f64, unit: &str) -> String {
     let text = prefixed(value);
     match text.contains(' ') {
         true => text + unit,
@@ -41,7 +46,7 @@ pub fn prefixed(value: f64) -> String {
 
 /// Two values of one unit in enough digits to tell them apart.
 pub fn pair(value: f64, limit: f64, unit: &str) -> (String, String) {
-    let (a, b) = (with_unit(value, unit), with_unit(limit, unit));
+    let (a, b) = (in_scale_of(value, limit, unit), with_unit(limit, unit));
     if a != b || value == limit {
         return (a, b);
     }
@@ -52,6 +57,21 @@ pub fn pair(value: f64, limit: f64, unit: &str) -> (String, String) {
         }
     }
     (a, b)
+}
+
+/// A value in the prefix of another where that has one: `0.3 µV` beside `300 µV`.
+fn in_scale_of(value: f64, other: f64, unit: &str) -> String {
+    let scale = match with_unit(other, unit).rsplit_once(' ').map(|(_, word)| word.trim_end_matches(unit).to_owned()) {
+        Some(prefix) if prefix == "m" => 1e3,
+        Some(prefix) if prefix == "µ" => 1e6,
+        _ => return with_unit(value, unit),
+    };
+    let word = if scale == 1e3 { "m" } else { "µ" };
+    match value.abs() * scale {
+        small if small < 1.0 => format!("{} {word}{unit}", plain((value * scale * 1e3).round() / 1e3)),
+        large if large >= 1e4 => with_unit(value, unit),
+        _ => format!("{} {word}{unit}", significant(value * scale, 3)),
+    }
 }
 
 /// A fixed number of decimals, without a negative zero.
@@ -80,6 +100,22 @@ pub fn significant(value: f64, digits: i32) -> String {
     let rounded = (value * scale).round() / scale;
     let decimals = (digits - 1 - decade(rounded)).max(0) as usize;
     fixed(value, decimals)
+}
+
+/// A number as it was given: four significant digits at most, no zeros after the last of them.
+pub fn plain(value: f64) -> String {
+    let text = significant(value, 4);
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
+}
+
+/// A distance to a limit in the decimals of the limit, unless that would hide which side it lies on.
+pub fn margin(value: f64, limit: f64, unit: &str) -> String {
+    let rounded = fixed(value, 2);
+    let tells = value == 0.0 || rounded.chars().any(|c| c.is_ascii_digit() && c != '0');
+    if unit == "V" && limit.abs() >= 0.1 && tells { format!("{rounded} V") } else { with_unit(value, unit) }
 }
 
 /// A number for JSON: nine significant digits, so that the last bits of a computation do not show; `None` unless finite.
@@ -146,6 +182,10 @@ mod tests {
         assert_eq!(pair(1.0004, 1.0, "V"), ("1.0004 V".to_owned(), "1.0000 V".to_owned()));
         assert_eq!(pair(1.2, 1.0, "V"), ("1.20 V".to_owned(), "1.00 V".to_owned()));
         assert_eq!(pair(1.0, 1.0, "V"), ("1.00 V".to_owned(), "1.00 V".to_owned()));
+        assert_eq!(pair(0.0, 3e-4, "V"), ("0 µV".to_owned(), "300 µV".to_owned()));
+        assert_eq!(pair(4.2e-7, 3e-4, "V"), ("0.42 µV".to_owned(), "300 µV".to_owned()));
+        assert_eq!(pair(1.2e-3, 3e-4, "V"), ("1200 µV".to_owned(), "300 µV".to_owned()));
+        assert_eq!(pair(33.0, 0.05, "V"), ("33.00 V".to_owned(), "50.0 mV".to_owned()));
     }
 
     #[test]
@@ -155,6 +195,16 @@ mod tests {
         assert_eq!(significant(1e-12, 3), "0");
         assert_eq!(significant(-4.5678, 3), "-4.57");
         assert_eq!(fixed(-0.0001, 2), "0.00");
+    }
+
+    #[test]
+    fn numbers_as_given_and_margins() {
+        assert_eq!((plain(200.0), plain(1.27), plain(14.314), plain(0.0)), ("200".into(), "1.27".into(), "14.31".into(), "0".into()));
+        assert_eq!(margin(-0.062, 1.0, "V"), "-0.06 V");
+        assert_eq!(margin(-0.0004, 1.0, "V"), "-400 µV");
+        assert_eq!(margin(0.0, 1.0, "V"), "0.00 V");
+        assert_eq!(margin(0.0123, 0.05, "V"), "12.3 mV");
+        assert_eq!(margin(2.5, 5.0, "A"), "2.50 A");
     }
 
     #[test]

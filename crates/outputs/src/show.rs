@@ -28,10 +28,10 @@ impl Asked {
         };
         self.names.is_empty() || self.names.iter().any(is_it)
     }
-    fn wants_row(&self, subject: &SubjectRow) -> bool {
+    pub(crate) fn wants_row(&self, subject: &SubjectRow) -> bool {
         self.wants(subject.kind, &subject.name)
     }
-    fn points<'a>(&self, view: &View<'a>) -> impl Iterator<Item = &'a Point> + use<'a> {
+    pub(crate) fn points<'a>(&self, view: &View<'a>) -> impl Iterator<Item = &'a Point> + use<'a> {
         let phase = self.phase;
         view.points.iter().filter(move |point| phase.is_none_or(|p| p == point.scenario.phase))
     }
@@ -170,7 +170,7 @@ pub(crate) fn sensor_rows(view: &View, asked: &Asked) -> Vec<VoltageRow> {
 pub fn voltages_text(rows: &[VoltageRow], style: Style) -> String {
     let (sensors, others): (Vec<&VoltageRow>, Vec<&VoltageRow>) =
         rows.iter().partition(|row| matches!(row.subject.kind, "sensor" | "receiver"));
-    let mut grid = Grid::new(&["of", "phase", ">low V", ">typical V", ">high V", "against", ""]);
+    let mut grid = Grid::new(&["of", "phase", ">low", ">typical", ">high", "against", ""]);
     for group in others.chunk_by(|a, b| a.subject == b.subject && a.phase == b.phase) {
         let Some(first) = group.first() else { continue };
         let note = |row: &&VoltageRow| match (row.reason, row.state) {
@@ -179,7 +179,7 @@ pub fn voltages_text(rows: &[VoltageRow], style: Style) -> String {
             _ => None,
         };
         let mut cells = vec![words(&first.subject), first.phase.clone()];
-        cells.extend(corner_cells(group, |row| (row.corner, row.voltage_v.map(|v| number::fixed(v, 2)))));
+        cells.extend(corner_cells(group, |row| (row.corner, row.voltage_v.map(|v| number::with_unit(v, "V")))));
         cells.push(first.against.clone());
         cells.push(brief(group.iter().filter_map(note).collect()));
         grid.row(cells);
@@ -253,11 +253,11 @@ pub fn currents(view: &View, asked: &Asked) -> Vec<CurrentRow> {
 
 /// Currents as text: a row per conductor and phase, a column per corner.
 pub fn currents_text(rows: &[CurrentRow], style: Style) -> String {
-    let mut grid = Grid::new(&["conductor", "phase", ">low A", ">typical A", ">high A", "from", "to", ""]);
+    let mut grid = Grid::new(&["conductor", "phase", ">low", ">typical", ">high", "from", "to", ""]);
     for group in rows.chunk_by(|a, b| a.subject == b.subject && a.phase == b.phase) {
         let Some(first) = group.first() else { continue };
         let mut cells = vec![words(&first.subject), first.phase.clone()];
-        cells.extend(corner_cells(group, |row| (row.corner, row.current_a.map(|a| number::significant(a, 3)))));
+        cells.extend(corner_cells(group, |row| (row.corner, row.current_a.map(|a| number::with_unit(a, "A")))));
         cells.extend([first.from.clone(), first.to.clone()]);
         cells.push(brief(group.iter().filter_map(|row| row.reason.map(|r| format!("{}: {r}", row.corner))).collect()));
         grid.row(cells);
@@ -444,7 +444,11 @@ pub fn wires_text(rows: &[WireRow], style: Style) -> String {
 pub struct PinRow {
     /// The pin.
     pub subject: SubjectRow,
-    /// What lands on it: wires, elements of its unit, the mated contact.
+    /// What its interface sheet says it is for.
+    pub meaning: Option<&'static str>,
+    /// Signal on it, by its interface sheet.
+    pub signal: Option<String>,
+    /// What lands on it: wires, elements of its unit, the pin it mates with.
     pub lands: Vec<String>,
     /// Phase.
     pub phase: String,
@@ -458,32 +462,46 @@ pub struct PinRow {
     pub reason: Option<&'static str>,
 }
 
-/// Pins with what lands on them.
+/// Pins with what lands on them. What lands on the harness half that follows from a unit's connector is shown at the unit's pin;
+/// that half has rows of its own where all are asked for.
 pub fn pins(view: &View, asked: &Asked) -> Vec<PinRow> {
     let design = view.design;
+    let follows = |pin: Id<Pin>| design.connectors[design.pins[pin].connector].implied == Implied::AsMate;
+    let mut mate: Vec<Option<Id<Pin>>> = vec![None; design.pins.len()];
+    for (_, contact) in design.contacts.iter() {
+        mate[contact.a.row()] = Some(contact.b);
+        mate[contact.b.row()] = Some(contact.a);
+    }
     let mut lands: Vec<Vec<String>> = vec![Vec::new(); design.pins.len()];
     for (end, element, role) in landings(design) {
-        if let End::Pin(pin) = end {
-            let words = design.element_words(element);
-            let is_wire = matches!(element, ElementId::Wire(_));
-            lands[pin.row()].push(if is_wire { words } else { format!("{words} {role}") });
+        let End::Pin(pin) = end else { continue };
+        let words = design.element_words(element);
+        let is_wire = matches!(element, ElementId::Wire(_));
+        let shown_at = mate[pin.row()].filter(|_| follows(pin) && !asked.all).unwrap_or(pin);
+        lands[shown_at.row()].push(if is_wire { words } else { format!("{words} {role}") });
+    }
+    for (id, _) in design.pins.iter() {
+        if let Some(other) = mate[id.row()].filter(|other| asked.all || !follows(*other)) {
+            lands[id.row()].push(format!("mates with {}", design.pin_name(other)));
         }
     }
-    for (id, contact) in design.contacts.iter() {
-        for pin in [contact.a, contact.b] {
-            lands[pin.row()].push(design.element_words(ElementId::Contact(id)));
-        }
+    let mut port: Vec<Option<Id<Port>>> = vec![None; design.pins.len()];
+    for (id, row) in design.ports.iter() {
+        port[row.pin.row()] = Some(id);
     }
     let mut rows = Vec::new();
     for (id, _) in design.pins.iter() {
         let (kind, name) = end_subject(design, End::Pin(id));
-        if !asked.wants(kind, &name) {
+        if !asked.wants(kind, &name) || (follows(id) && !asked.all && asked.names.is_empty()) {
             continue;
         }
+        let row = port[id.row()].map(|port| &design.ports[port]);
         for point in asked.points(view) {
             let (value, against) = view.against_zero(point, End::Pin(id));
             rows.push(PinRow {
                 subject: SubjectRow { kind, name: name.clone() },
+                meaning: row.map(|port| port.meaning.value.word()),
+                signal: row.and_then(|port| port.signal.as_ref()).map(|signal| signal.value.to_string()),
                 lands: lands[id.row()].clone(),
                 phase: view.phase(point),
                 corner: point.scenario.corner.word(),
@@ -496,18 +514,47 @@ pub fn pins(view: &View, asked: &Asked) -> Vec<PinRow> {
     rows
 }
 
-/// Pins as text.
-pub fn pins_text(rows: &[PinRow], style: Style) -> String {
-    let mut grid = Grid::new(&["pin", "phase", ">low V", ">typical V", ">high V", "against", "what lands on it"]);
-    for group in rows.chunk_by(|a, b| a.subject == b.subject && a.phase == b.phase) {
+/// Pins as text: a row per pin with the least and greatest voltage it has; of a phase that is asked for, or with `each_state`,
+/// a row per phase.
+pub fn pins_text(rows: &[PinRow], each_state: bool, style: Style) -> String {
+    let same = |a: &PinRow, b: &PinRow| a.subject == b.subject && (!each_state || a.phase == b.phase);
+    let volts = |v: Option<f64>| v.map_or("–".to_owned(), |v| number::with_unit(v, "V"));
+    let zeros: std::collections::BTreeSet<&str> = rows.iter().filter(|r| r.reason.is_none()).map(|r| r.against.as_str()).collect();
+    let one_zero = if zeros.len() == 1 { zeros.first().copied() } else { None };
+    let heads: &[&str] = match each_state {
+        true => &["pin", "phase", ">low", ">typical", ">high", "against", "what lands on it"],
+        false => &["pin", "meaning", "signal", ">least", ">greatest", "against", "what lands on it"],
+    };
+    let mut grid = Grid::new(heads);
+    for group in rows.chunk_by(same) {
         let Some(first) = group.first() else { continue };
-        let mut cells = vec![first.subject.name.clone(), first.phase.clone()];
-        cells.extend(corner_cells(group, |row| (row.corner, row.voltage_v.map(|v| number::fixed(v, 2)))));
-        cells.push(first.reason.map_or(first.against.clone(), str::to_owned));
-        cells.push(first.lands.join(", "));
+        let known: Vec<&PinRow> = group.iter().filter(|row| row.voltage_v.is_some()).collect();
+        let against = match known.first() {
+            None => first.reason.unwrap_or_default().to_owned(),
+            Some(row) if one_zero.is_none() => row.against.clone(),
+            Some(_) => String::new(),
+        };
+        let lands = first.lands.join(", ");
+        let cells = match each_state {
+            true => {
+                let [low, typical, high] = corner_cells(group, |row| (row.corner, row.voltage_v.map(|v| volts(Some(v)))));
+                vec![first.subject.name.clone(), first.phase.clone(), low, typical, high, against, lands]
+            }
+            false => {
+                let of = |best: fn(f64, f64) -> f64| volts(known.iter().filter_map(|row| row.voltage_v).reduce(best));
+                let word = |t: &Option<String>| t.clone().unwrap_or_default();
+                let meaning = first.meaning.unwrap_or_default().to_owned();
+                vec![first.subject.name.clone(), meaning, word(&first.signal), of(f64::min), of(f64::max), against, lands]
+            }
+        };
         grid.row(cells);
     }
-    none_if_empty(if grid.is_empty() { String::new() } else { grid.render(style) })
+    if grid.is_empty() {
+        return none_if_empty(String::new());
+    }
+    let over = if each_state { "" } else { ", over all phases and corners" };
+    let head = one_zero.map_or(String::new(), |zero| format!("volts against {zero}{over}\n\n"));
+    head + &grid.render(style)
 }
 
 /// Margins in the order of rules and subjects; those of one rule that is asked for, worst first.
@@ -542,7 +589,7 @@ pub fn margins_text(view: &View, asked: &Asked, style: Style) -> String {
             value,
             bound.to_owned(),
             limit,
-            number::with_unit(margin.margin(), unit),
+            number::margin(margin.margin(), margin.limit, unit),
             view.design.phases[margin.phase].name.to_string(),
             margin.corner.word().to_owned(),
             view.rests_on(&margin.rests_on.notes).trim_start_matches("rests on ").to_owned(),

@@ -25,6 +25,11 @@ impl Grid {
         self.rows.is_empty()
     }
 
+    /// The table without its heads.
+    pub(crate) fn body(&self) -> String {
+        self.render(Style::PLAIN).split_once('\n').map_or(String::new(), |(_, body)| body.to_owned())
+    }
+
     /// The table; a column without any text is left out.
     pub(crate) fn render(&self, style: Style) -> String {
         let width = |text: &str| text.chars().count();

@@ -114,7 +114,7 @@ pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) 
     if matches!(element, ElementId::Source(_)) {
         return format!("{text}{}\n", source_line(view, point, element));
     }
-    let mut grid = Grid::new(&["", "element", "from", "to", ">ohm", ">A", ">drop V", ">lost V", ">share", ""]);
+    let mut grid = Grid::new(&["", "element", "from", "to", ">resistance", ">current", ">drop", ">lost so far", ">share", ""]);
     let begin = match (ladder.source, ladder.begins) {
         (Some(source), _) => source_line(view, point, source),
         (None, Some(end)) => format!("begins at {}, no source", design.end_name(end)),
@@ -137,6 +137,10 @@ pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) 
         grid.row(vec![String::new(), source_line(view, point, sink)]);
     }
     text.push_str(&grid.render(style));
+    if ladder.bus.is_some() && rows.iter().any(|row| !row.counts) {
+        text.push_str(&style.faint("in brackets: beyond the bus, not counted in the drop from the bus"));
+        text.push('\n');
+    }
     text.push('\n');
     text.push_str(&foot(view, point, element, &ladder, style));
     text
@@ -151,7 +155,7 @@ fn source_line(view: &View, point: &Point, source: ElementId) -> String {
         _ => return words,
     };
     match view.between(point, ends.0, ends.1) {
-        Ok(volts) => format!("{words}: {}", number::with_unit(volts, "V")),
+        Ok(volts) => format!("{words}: {} between its terminals", number::with_unit(volts, "V")),
         Err(reason) => format!("{words}: {reason}"),
     }
 }
@@ -187,7 +191,7 @@ fn subject_line(view: &View, point: &Point, element: ElementId) -> String {
 
 fn rung(row: &TraceRow, greatest: f64, total: f64) -> Vec<String> {
     const BAR: usize = 20;
-    let cell = |value: Option<f64>| value.map_or("–".to_owned(), number::prefixed);
+    let cell = |value: Option<f64>, unit: &str| value.map_or("–".to_owned(), |value| number::with_prefix(value, unit));
     let drop = if row.consumes { 0.0 } else { row.drop_v.unwrap_or(0.0).abs() };
     let length = if greatest > 0.0 { (drop / greatest * BAR as f64).round() as usize } else { 0 };
     let share = if total > 0.0 && !row.consumes { format!("{} %", number::fixed(100.0 * drop / total, 0)) } else { "–".to_owned() };
@@ -197,10 +201,10 @@ fn rung(row: &TraceRow, greatest: f64, total: f64) -> Vec<String> {
         format!("{}:{}", row.subject.kind, row.subject.name),
         row.from.clone(),
         row.to.clone(),
-        if row.unknown { "TBD".to_owned() } else { cell(row.resistance_ohm) },
-        cell(row.current_a),
-        cell(row.drop_v),
-        row.lost_v.map_or("–".to_owned(), |v| number::fixed(v, 3)),
+        if row.unknown { "TBD".to_owned() } else { cell(row.resistance_ohm, "ohm") },
+        cell(row.current_a, "A"),
+        cell(row.drop_v, "V"),
+        row.lost_v.map_or("–".to_owned(), |v| format!("{} V", number::fixed(v, 3))),
         share,
         "█".repeat(length),
     ]

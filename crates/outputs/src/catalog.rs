@@ -1,0 +1,149 @@
+//! `show catalog`: every catalog value that the vehicle uses, with its source and how it is known.
+
+use crate::json::AtRow;
+use crate::profile::how;
+use crate::table::Grid;
+use crate::{Style, View, number};
+use model::*;
+use serde::Serialize;
+
+/// A row of `show catalog`.
+#[derive(Debug, Serialize)]
+pub struct CatalogRow {
+    /// The catalog's row: `wire M22759/32 20 AWG`, `contact 20`, `arrangement 11-35`.
+    pub of: String,
+    /// What the value is.
+    pub what: String,
+    /// The value in `unit`; null where it is a word.
+    pub value: Option<f64>,
+    /// Unit of the value.
+    pub unit: &'static str,
+    /// The value as text.
+    pub text: String,
+    /// `read`, `recalled`, `practice` or `given`; empty for a word.
+    pub how: &'static str,
+    /// Where it comes from.
+    pub source: String,
+    /// Where it stands.
+    pub at: AtRow,
+}
+
+/// Values of the rows in use: wire types, contact sizes, insert arrangements.
+pub fn catalog(view: &View) -> Vec<CatalogRow> {
+    let design = view.design;
+    let mut rows = Rows { view, of: String::new(), source: "", rows: Vec::new() };
+    for (_, spec) in design.wire_specs.iter() {
+        rows.begin(format!("wire {} {} AWG", spec.kind, spec.gauge), spec.at);
+        if !spec.construction.is_empty() {
+            rows.word("construction", spec.construction.clone(), spec.at);
+        }
+        if let Some(family) = &spec.family {
+            rows.word("insulation", if spec.hard { format!("{family}, hard") } else { family.to_string() }, spec.at);
+        }
+        rows.number("cross-section", spec.area.map(|a| a.0 * 1e6), "mm2");
+        rows.number("conductivity", spec.conductivity.map(|c| c.0 * 1e2), "%");
+        rows.number("nominal resistance at 20 °C", spec.r20_nominal.map(|r| r.0 * 1e3), "mohm/m");
+        rows.number("greatest resistance at 20 °C", spec.r20_max.map(|r| r.0 * 1e3), "mohm/m");
+        rows.maybe("outside diameter", spec.diameter.map(|d| d.map(|d| d.0 * 1e3)), "mm");
+        rows.maybe("temperature rating", spec.rating.map(|r| r.map(|t| t.celsius())), "degC");
+        rows.maybe("voltage rating", spec.volts.map(|v| v.map(|v| v.0)), "V");
+        rows.maybe("mass", spec.mass.map(|m| m.map(|m| m.0 * 1e3)), "g/m");
+    }
+    for (_, spec) in design.contact_specs.iter() {
+        let kind = if spec.kind == ConnectorKind::Hermetic { "hermetic contact" } else { "contact" };
+        rows.begin(format!("{kind} {}", spec.size), spec.at);
+        rows.word("wire that fits", format!("{} to {} AWG", spec.gauge_min, spec.gauge_max), spec.at);
+        rows.number("test current", spec.rating.map(|a| a.0), "A");
+        for (gauge, current) in &spec.currents {
+            rows.number(&format!("test current with {gauge} AWG"), current.map(|a| a.0), "A");
+        }
+        for (what, ohms) in [("least", spec.ohms.low), ("typical", spec.ohms.typical), ("greatest", spec.ohms.high)] {
+            rows.number(&format!("{what} resistance"), ohms.map(|r| r.0 * 1e3), "mohm");
+        }
+    }
+    for (_, arrangement) in design.arrangements.iter() {
+        rows.begin(format!("arrangement {}", arrangement.name), arrangement.at);
+        let cavities = Given { value: arrangement.cavities.len() as f64, at: arrangement.at, note: arrangement.note };
+        rows.number("cavities", cavities, "");
+        let placed = arrangement.cavities.iter().filter(|cavity| cavity.position_mm.is_some()).count();
+        let word = match placed {
+            0 => "not known".to_owned(),
+            n if n == arrangement.cavities.len() => "known".to_owned(),
+            n => format!("known of {n}"),
+        };
+        rows.word("positions of cavities", word, arrangement.at);
+    }
+    rows.rows
+}
+
+/// Rows of the catalog as they come together.
+struct Rows<'v> {
+    view: &'v View<'v>,
+    of: String,
+    source: &'v str,
+    rows: Vec<CatalogRow>,
+}
+
+impl<'v> Rows<'v> {
+    fn begin(&mut self, of: String, at: Span) {
+        let sources = &self.view.design.catalog_sources;
+        self.of = of;
+        self.source = sources.iter().find(|(of, _)| *of == at).map_or("", |(_, source)| source);
+    }
+
+    fn number(&mut self, what: &str, value: Given<f64>, unit: &'static str) {
+        let note = value.note.map(|id| self.view.design.note(id));
+        let text = format!("{} {unit}", number::plain(value.value));
+        self.rows.push(CatalogRow {
+            of: self.of.clone(),
+            what: what.to_owned(),
+            value: number::json(value.value),
+            unit,
+            text: text.trim().to_owned(),
+            how: how(self.view, value.note, !self.source.is_empty()),
+            source: note.map_or(self.source, |note| &note.source).to_owned(),
+            at: self.view.at_row(value.at),
+        });
+    }
+
+    fn maybe(&mut self, what: &str, value: Option<Given<f64>>, unit: &'static str) {
+        if let Some(value) = value {
+            self.number(what, value, unit);
+        }
+    }
+
+    fn word(&mut self, what: &str, text: String, at: Span) {
+        let how = "";
+        let source = String::new();
+        self.rows.push(CatalogRow {
+            of: self.of.clone(),
+            what: what.to_owned(),
+            value: None,
+            unit: "",
+            text,
+            how,
+            source,
+            at: self.view.at_row(at),
+        });
+    }
+}
+
+/// The catalog as text: a block for each row in use.
+pub fn catalog_text(rows: &[CatalogRow], style: Style) -> String {
+    if rows.is_empty() {
+        return "no catalog row is in use\n".to_owned();
+    }
+    let mut text = String::new();
+    for group in rows.chunk_by(|a, b| a.of == b.of) {
+        let Some(first) = group.first() else { continue };
+        text.push_str(&format!("{}   {}:{}\n", style.strong(&first.of), first.at.file, first.at.line));
+        // The source comes last and is left as long as it is.
+        let mut grid = Grid::new(&["", "", "", ""]);
+        for row in group {
+            grid.row(vec![format!("   {}", row.what), row.text.clone(), row.how.to_owned(), row.source.clone()]);
+        }
+        text.push_str(&grid.body());
+        text.push('\n');
+    }
+    text
+}

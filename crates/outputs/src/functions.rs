@@ -1,0 +1,93 @@
+//! `show functions`: what the vehicle is for, what each function needs, and where it does not get it.
+
+use crate::json::SubjectRow;
+use crate::show::Asked;
+use crate::table::Grid;
+use crate::{Style, View};
+use model::*;
+use serde::Serialize;
+
+/// A row of `show functions`.
+#[derive(Debug, Serialize)]
+pub struct FunctionRow {
+    /// The function.
+    pub subject: SubjectRow,
+    /// Its title.
+    pub title: String,
+    /// How late it is given up: a lower tier is kept longer.
+    pub tier: Option<u32>,
+    /// Loads and sensors it needs.
+    pub needs: Vec<SubjectRow>,
+    /// Phases in which something it needs is commanded off.
+    pub off_in: Vec<String>,
+    /// Phases in which something it needs is commanded on and gets nothing, or gives no reading, in some corner.
+    pub unserved_in: Vec<String>,
+}
+
+/// The functions, in the order of the input.
+pub fn functions(view: &View, asked: &Asked) -> Vec<FunctionRow> {
+    let design = view.design;
+    let mut rows = Vec::new();
+    for (id, function) in design.functions.iter() {
+        let subject = view.subject_row(Subject::Function(id));
+        if !asked.wants_row(&subject) {
+            continue;
+        }
+        let phases = |test: &dyn Fn(&Point, Subject) -> bool| -> Vec<String> {
+            let fails = |point: &&Point| function.needs.iter().any(|need| test(point, need.value));
+            let mut names: Vec<String> = asked.points(view).filter(fails).map(|point| view.phase(point)).collect();
+            names.dedup();
+            names
+        };
+        rows.push(FunctionRow {
+            subject,
+            title: function.title.clone(),
+            tier: function.tier.map(|tier| tier.value),
+            needs: function.needs.iter().map(|need| view.subject_row(need.value)).collect(),
+            off_in: phases(&|point, need| load_of(need).is_some_and(|load| point.load_state[load] == LoadState::Off)),
+            unserved_in: phases(&|point, need| is_unserved(design, point, need)),
+        });
+    }
+    rows
+}
+
+fn load_of(subject: Subject) -> Option<Id<Load>> {
+    match subject {
+        Subject::Element(ElementId::Load(id)) => Some(id),
+        _ => None,
+    }
+}
+
+fn is_unserved(design: &Design, point: &Point, need: Subject) -> bool {
+    match need {
+        Subject::Element(ElementId::Load(id)) => match point.load_state[id] {
+            LoadState::Off => false,
+            LoadState::DroppedOut { .. } => true,
+            LoadState::On | LoadState::Unknown => !point.load_fed[id] || point.load_voltage[id].is_none(),
+        },
+        Subject::Element(ElementId::Sensor(id)) => {
+            design.sensors[id].receiver.is_some_and(|receiver| point.receiver_voltage[receiver.value].is_none())
+        }
+        _ => false,
+    }
+}
+
+/// The functions as text.
+pub fn functions_text(rows: &[FunctionRow], style: Style) -> String {
+    if rows.is_empty() {
+        return "no function is declared\n".to_owned();
+    }
+    let mut grid = Grid::new(&["function", "title", ">tier", "needs", "off in", "not served in"]);
+    for row in rows {
+        let needs: Vec<String> = row.needs.iter().map(|need| format!("{}:{}", need.kind, need.name)).collect();
+        grid.row(vec![
+            row.subject.name.clone(),
+            row.title.clone(),
+            row.tier.map_or(String::new(), |tier| tier.to_string()),
+            needs.join(", "),
+            row.off_in.join(", "),
+            row.unserved_in.join(", "),
+        ]);
+    }
+    grid.render(style)
+}

@@ -1,0 +1,91 @@
+//! `show profile`: every limit with its value and its source.
+
+use crate::json::AtRow;
+use crate::table::Grid;
+use crate::{Style, View, number};
+use model::*;
+use serde::Serialize;
+
+/// A row of `show profile`.
+#[derive(Debug, Serialize)]
+pub struct ProfileRow {
+    /// The limit, as the profile's file names it.
+    pub limit: &'static str,
+    /// Its value, in `unit`.
+    pub value: Option<f64>,
+    /// `V`, or empty for a share.
+    pub unit: &'static str,
+    /// `read`, `recalled`, `practice` or `given`.
+    pub how: &'static str,
+    /// Where it comes from.
+    pub source: String,
+    /// Where it stands.
+    pub at: AtRow,
+}
+
+/// Limits of the profile in force, in the order of its file.
+pub fn profile(view: &View) -> Vec<ProfileRow> {
+    let profile = &view.design.profile;
+    let row = |&(limit, ref source): &(&'static str, String)| {
+        let (value, unit) = value(profile, limit)?;
+        Some(ProfileRow {
+            limit,
+            value: number::json(value.value),
+            unit,
+            how: how(view, value.note, !source.is_empty()),
+            source: source.clone(),
+            at: view.at_row(value.at),
+        })
+    };
+    profile.sources.iter().filter_map(row).collect()
+}
+
+fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static str)> {
+    let volts = |given: Given<physics::Volt>| (given.map(|v| v.0), "V");
+    let share = |given: Given<physics::Ratio>| (given.map(|r| r.0), "");
+    Some(match limit {
+        "nominal" => volts(profile.nominal),
+        "drop_continuous" => volts(profile.drop_continuous),
+        "drop_intermittent" => volts(profile.drop_intermittent),
+        "volts_min" => volts(profile.volts_min),
+        "volts_max" => volts(profile.volts_max),
+        "bus_min" => volts(profile.bus_min?),
+        "bus_max" => volts(profile.bus_max?),
+        "contact_derating" => share(profile.contact_derating?),
+        "wire_current_difference" => share(profile.wire_current_difference?),
+        _ => return None,
+    })
+}
+
+/// How a value of profile or catalog is known.
+pub(crate) fn how(view: &View, note: Option<NoteId>, has_source: bool) -> &'static str {
+    match note.map(|id| view.design.note(id).standing) {
+        Some(Standing::Recalled) => "recalled",
+        Some(Standing::Assumed) => "practice",
+        Some(standing) => standing.word(),
+        None if has_source => "read",
+        None => "given",
+    }
+}
+
+/// The profile as text, with the rules it leaves out.
+pub fn profile_text(view: &View, rows: &[ProfileRow], style: Style) -> String {
+    let profile = &view.design.profile;
+    let mut grid = Grid::new(&["limit", ">value", "how", "source", "at"]);
+    for row in rows {
+        let value = match (row.value, row.unit) {
+            (None, _) => "–".to_owned(),
+            (Some(share), "") => format!("{} %", number::significant(share * 100.0, 3)),
+            (Some(value), unit) => number::with_unit(value, unit),
+        };
+        let at = format!("{}:{}", row.at.file, row.at.line);
+        grid.row(vec![row.limit.replace('_', " "), value, row.how.to_owned(), row.source.clone(), at]);
+    }
+    let title = if profile.title.is_empty() { String::new() } else { format!("   {}", profile.title) };
+    let mut text = format!("{}{title}\n\n{}", style.strong(&profile.name), grid.render(style));
+    for (rule, reason) in &profile.left_out {
+        text.push_str(&format!("left out: {}: {reason} ({})\n", rule.value, view.place(rule.at)));
+    }
+    text.push_str("\na load's own row goes before the profile: volts_min, volts_max, drop_allowed\n");
+    text
+}
