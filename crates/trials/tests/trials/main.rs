@@ -2,6 +2,7 @@
 
 mod architecture;
 mod closed_forms;
+mod gannet;
 mod laws;
 mod oracle;
 mod validation;

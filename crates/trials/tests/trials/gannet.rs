@@ -1,0 +1,194 @@
+//! The freighter and its flaws: mended it finds nothing, each patch alone finds exactly what its paragraph says, all together are
+//! `examples/gannet`, and no name in it matters to anybody.
+
+use analysis::{Silent, Stages, run};
+use model::*;
+use rules::{Case, judge};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::PathBuf;
+use trials::{design, read_folder, read_text, root};
+
+type Files = Vec<(String, Vec<u8>)>;
+
+fn example(name: &str) -> PathBuf {
+    root().join("examples").join(name)
+}
+
+fn verdict(design: &Design) -> Verdict {
+    let study = run(design, Stages::default(), &Silent).expect("nobody cancelled");
+    judge(&Case { design, prepared: &study.prepared, today: None }, &study.points)
+}
+
+/// Findings by id, each with the states that fail.
+fn findings(design: &Design, verdict: &Verdict) -> BTreeMap<String, BTreeSet<String>> {
+    let state = |(phase, corner): &(Id<Phase>, Corner)| format!("{}:{}", design.phases[*phase].name, corner.word());
+    verdict.findings.iter().map(|finding| (finding.id.clone(), finding.phases.iter().map(state).collect())).collect()
+}
+
+/// A patch of one flaw: its name, its text, and the findings stated in the README.
+struct Flaw {
+    name: String,
+    patch: String,
+    expected: BTreeMap<String, BTreeSet<String>>,
+}
+
+/// Every flaw of the README in order; its `expect` block holds an id and then the failing states on each line.
+fn flaws() -> Vec<Flaw> {
+    let folder = example("gannet").join("flaws");
+    let text = read_text(&folder.join("README.md"));
+    let flaws: Vec<Flaw> = text
+        .split("\n## ")
+        .skip(1)
+        .map(|section| {
+            let name = section.lines().next().expect("a section has a heading").to_owned();
+            let (_, rest) = section.split_once("```expect\n").unwrap_or_else(|| panic!("{name} states nothing"));
+            let (block, _) = rest.split_once("```").unwrap_or_else(|| panic!("the block of {name} has no end"));
+            let line = |line: &str| {
+                let mut words = line.split(' ').map(str::to_owned);
+                (words.next().expect("a line has an id"), words.collect())
+            };
+            Flaw { patch: read_text(&folder.join(format!("{name}.patch"))), expected: block.lines().map(line).collect(), name }
+        })
+        .collect();
+    let written = std::fs::read_dir(&folder).expect("the folder of the flaws can be read");
+    let written = written.filter(|entry| entry.as_ref().is_ok_and(|e| e.path().extension().is_some_and(|e| e == "patch"))).count();
+    assert_eq!(written, flaws.len(), "each patch has its paragraph");
+    flaws
+}
+
+/// Applies a unified diff. A hunk lands where its lines stand, nearest to the line that it states: patches before it may have
+/// moved them. Lines that are not there, or a file that is not, are a panic.
+fn apply(files: &mut Files, patch: &str, name: &str) {
+    let mut lines = patch.lines().peekable();
+    let mut target = None;
+    while let Some(line) = lines.next() {
+        if let Some(path) = line.strip_prefix("+++ b/") {
+            target = Some(files.iter().position(|(p, _)| p == path).unwrap_or_else(|| panic!("{name}: no file {path}")));
+        }
+        let Some(header) = line.strip_prefix("@@ -") else { continue };
+        let stated = header.split([',', ' ']).next().and_then(|number| number.parse::<usize>().ok());
+        let stated = stated.unwrap_or_else(|| panic!("{name}: {line}"));
+        let (mut old, mut new): (Vec<&str>, Vec<&str>) = (Vec::new(), Vec::new());
+        while let Some(line) = lines.next_if(|line| line.starts_with([' ', '-', '+'])) {
+            let (mark, text) = line.split_at(1);
+            if mark != "+" {
+                old.push(text);
+            }
+            if mark != "-" {
+                new.push(text);
+            }
+        }
+        let (path, bytes) = &mut files[target.unwrap_or_else(|| panic!("{name}: a hunk before its file"))];
+        let text = std::str::from_utf8(bytes).expect("files of the example are UTF-8").to_owned();
+        let mut all: Vec<&str> = text.lines().collect();
+        let found = (0..all.len()).filter(|&at| all[at..].starts_with(&old)).min_by_key(|at| at.abs_diff(stated.saturating_sub(1)));
+        let at = found.unwrap_or_else(|| panic!("{name}: {path} does not have {old:?}"));
+        all.splice(at..at + old.len(), new);
+        *bytes = (all.join("\n") + "\n").into_bytes();
+    }
+}
+
+#[test]
+fn mended_finds_nothing_and_judges_everything() {
+    let design = design(&read_folder(&example("gannet-mended")));
+    let verdict = verdict(&design);
+    assert_eq!(findings(&design, &verdict), BTreeMap::new());
+    assert!(verdict.not_judged.is_empty(), "{:?}", verdict.not_judged);
+    assert!(verdict.floating.is_empty());
+    assert!(design.notes.iter().all(|note| note.standing != Standing::ToDetermine && note.standing != Standing::ToConfirm));
+}
+
+#[test]
+fn each_flaw_alone_finds_what_is_stated() {
+    let mended = read_folder(&example("gannet-mended"));
+    let mut wrong = String::new();
+    let mut fired = BTreeSet::new();
+    for flaw in flaws() {
+        let mut files = mended.clone();
+        apply(&mut files, &flaw.patch, &flaw.name);
+        let design = design(&files);
+        let found = findings(&design, &verdict(&design));
+        if found != flaw.expected {
+            wrong.push_str(&format!("{}\n  stated {:?}\n  found  {found:?}\n", flaw.name, flaw.expected));
+        }
+        fired.extend(flaw.expected.keys().filter_map(|id| id.split_once('/')).map(|(rule, _)| rule.to_owned()));
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+    let silent: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).filter(|code| !fired.contains(*code)).collect();
+    assert!(silent.is_empty(), "no flaw lets these speak: {silent:?}");
+}
+
+#[test]
+fn all_flaws_together_are_gannet() {
+    let mut files = read_folder(&example("gannet-mended"));
+    for flaw in flaws() {
+        apply(&mut files, &flaw.patch, &flaw.name);
+    }
+    let gannet = read_folder(&example("gannet"));
+    assert_eq!(files.len(), gannet.len());
+    for ((path, bytes), (gannet_path, gannet_bytes)) in files.iter().zip(&gannet) {
+        assert_eq!(path, gannet_path);
+        assert!(bytes == gannet_bytes, "{path} of gannet is not that of gannet-mended with all patches");
+    }
+    let design = design(&gannet);
+    assert!(findings(&design, &verdict(&design)).len() >= flaws().len());
+}
+
+/// Every id that the vehicle's own files give.
+fn ids(design: &Design) -> BTreeSet<String> {
+    let mut ids = BTreeSet::new();
+    macro_rules! names {
+        ($($table:ident)*) => { $( ids.extend(design.$table.iter().map(|(_, row)| row.name.to_string())); )* };
+    }
+    names!(sections units inner_nodes connectors sheets fitted splices studs grounds branch_points wires cables straps structure_paths
+           links batteries protectors switches diodes converters loads sensors receivers excitations circuits functions phases arrangements);
+    ids.extend([design.name.to_string(), design.profile.name.to_string()]);
+    ids.retain(|id| !id.ends_with(":mate"));
+    ids
+}
+
+/// The files with every id replaced. An id is a run of characters that no separator of the input breaks; a pin `J1.3` is an id and
+/// a cavity.
+fn renamed(files: &Files, ids: &BTreeSet<String>) -> Files {
+    // The new names are in an order of their own, so that no order of names survives either.
+    let new: BTreeMap<&str, String> = ids.iter().enumerate().map(|(n, id)| (id.as_str(), format!("q{}", (n * 7919) % 100_003))).collect();
+    let is_part = |c: char| !c.is_whitespace() && !",;:@=.*?\"'`[]{}()#".contains(c);
+    let rename = |text: &str| {
+        let mut out = String::new();
+        let mut rest = text;
+        while let Some(first) = rest.chars().next() {
+            let length = rest.find(|c| is_part(c) != is_part(first)).unwrap_or(rest.len());
+            let (run, after) = rest.split_at(length);
+            out.push_str(new.get(run).map_or(run, String::as_str));
+            rest = after;
+        }
+        out
+    };
+    files.iter().map(|(path, bytes)| (path.clone(), rename(std::str::from_utf8(bytes).expect("UTF-8")).into_bytes())).collect()
+}
+
+/// No code knows a name of an example: with all ids renamed, row for row the same margins, findings and states.
+#[test]
+fn names_do_not_matter() {
+    for example_name in ["gannet-mended", "gannet"] {
+        let files = read_folder(&example(example_name));
+        let before = design(&files);
+        let ids = ids(&before);
+        assert!(ids.len() > 1000, "{} ids", ids.len());
+        let after = design(&renamed(&files, &ids));
+        let kept: Vec<String> = self::ids(&after).into_iter().filter(|id| ids.contains(id)).collect();
+        assert!(kept.is_empty(), "not renamed: {kept:?}");
+        let (one, other) = (verdict(&before), verdict(&after));
+        assert_eq!(one.margins.len(), other.margins.len());
+        for (a, b) in one.margins.iter().zip(&other.margins) {
+            let key = |m: &Margin| (m.rule, m.subject, m.bound, m.phase, m.corner, m.failing.len());
+            assert_eq!(key(a), key(b), "{}", before.subject_name(a.subject).1);
+            assert!((a.value - b.value).abs() <= 1e-9 * a.value.abs().max(1.0), "{a:?} {b:?}");
+            assert_eq!(a.limit, b.limit);
+        }
+        let key = |f: &Finding| (f.rule, f.subject, f.phases.clone());
+        assert_eq!(one.findings.iter().map(key).collect::<Vec<_>>(), other.findings.iter().map(key).collect::<Vec<_>>());
+        let key = |n: &NotJudged| (n.rule, n.subject);
+        assert_eq!(one.not_judged.iter().map(key).collect::<Vec<_>>(), other.not_judged.iter().map(key).collect::<Vec<_>>());
+    }
+}
