@@ -16,6 +16,9 @@ pub struct Case<'a> {
     pub today: Option<&'a str>,
 }
 
+/// A load that draws next to nothing. One that drew nothing at all would leave what hangs behind a diode without any voltage.
+pub(crate) const QUIET: LoadChange = LoadChange::Resistance(Ohm(1e6));
+
 /// Why a rule cannot judge a subject in one state.
 pub(crate) struct Missing {
     pub(crate) field: String,
@@ -89,22 +92,21 @@ impl Case<'_> {
     }
 
     /// A settled state again with every load that is on drawing next to nothing: what is left is what the sources and the sensors do by
-    /// themselves. A load that drew nothing at all would leave what hangs behind a diode without any voltage.
+    /// themselves.
     pub(crate) fn quiet(&self, point: &Point, out: &mut Worst) -> Arc<Point> {
         if let Some(quiet) = &out.quiet {
             return quiet.clone();
         }
-        const NEXT_TO_NOTHING: Ohm = Ohm(1e6);
-        let quiet = Arc::new(self.without(point, |_| Some(LoadChange::Resistance(NEXT_TO_NOTHING))));
+        let quiet = Arc::new(self.changed(point, |_, _| Some(QUIET)));
         out.quiet = Some(quiet.clone());
         quiet
     }
 
     /// A settled state again with some of the loads that are on changed.
-    pub(crate) fn without(&self, point: &Point, change: impl Fn(&Load) -> Option<LoadChange>) -> Point {
+    pub(crate) fn changed(&self, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
         let mut scenario = point.scenario.clone();
         let on = point.load_state.iter().filter(|(_, state)| **state != LoadState::Off);
-        scenario.loads.extend(on.filter_map(|(id, _)| change(&self.design.loads[id]).map(|change| (id, change))));
+        scenario.loads.extend(on.filter_map(|(id, _)| change(id, &self.design.loads[id]).map(|change| (id, change))));
         self.prepared.near(point).point(&scenario)
     }
 

@@ -9,6 +9,13 @@
 mod bb_01;
 mod case;
 mod cm_01;
+mod cn_01;
+mod cn_02;
+mod cn_03;
+mod cn_04;
+mod cn_05;
+mod cn_06;
+mod cn_07;
 mod contact;
 mod ct_01;
 mod ct_02;
@@ -39,6 +46,7 @@ mod uf_01;
 mod vd_01;
 mod vl_01;
 mod vl_02;
+mod wi_01;
 mod wiring;
 mod worst;
 
@@ -137,6 +145,14 @@ pub static RULES: &[&Rule] = &[
     &ic_08::RULE,
     &ic_09::RULE,
     &ic_10::RULE,
+    &cn_01::RULE,
+    &cn_02::RULE,
+    &cn_03::RULE,
+    &cn_04::RULE,
+    &cn_05::RULE,
+    &cn_06::RULE,
+    &cn_07::RULE,
+    &wi_01::RULE,
 ];
 
 /// The rule of a code, however it is capitalised.

@@ -1,5 +1,6 @@
 //! VL-02: volts at a load when the bus carries least.
 
+use crate::case::QUIET;
 use crate::vl_01::volts_limits;
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
@@ -9,7 +10,8 @@ pub(crate) static RULE: Rule = Rule {
     title: "volts at load at least load",
     unit: Unit::Volt,
     what: "Voltage between the terminals of each load that is commanded on, in the high corner of each phase, with every load drawing next to \
-           nothing (1 Mohm): not over its greatest.",
+           nothing (1 Mohm): not over its greatest. A resistance that would be over it is solved again as it is, with all others drawing \
+           next to nothing: it cannot but draw.",
     why: "The bus is highest when least is on: a fresh silver-zinc battery of 20 cells stands near 37 V until it is loaded. The load that is \
           switched on first, or left on last, sees it.",
     source: "The load's own volts_max; where its row has none, volts_max of the limits profile. 1.86 V for a fresh silver-zinc cell \
@@ -31,6 +33,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         // Where nothing flows, no resistance that is still open matters.
         let Some(volts) = quiet.load_voltage[id] else { continue };
         let (_, limit) = volts_limits(case.design, id);
+        let volts = match load.demand {
+            Some(Demand::Resistance(_)) if volts.0 > limit.value.0 => {
+                let alone = case.changed(point, |other, _| (other != id).then_some(QUIET));
+                alone.load_voltage[id].unwrap_or(volts)
+            }
+            _ => volts,
+        };
         let (subject, at, text) = (Subject::Element(element), load.at, String::new());
         let judged = Judged { rule: RULE.code, subject, value: volts.0, limit: limit.value.0, bound: Bound::AtMost, at, text };
         out.push(point, judged, || {

@@ -13,6 +13,7 @@ pub struct Wiring {
     described: Vec<bool>,
     wires_of_cable: Vec<Vec<Id<Wire>>>,
     harness: Vec<u32>,
+    tracks: Vec<u32>,
     joined: Vec<u32>,
     feeds: Vec<bool>,
     returns: Vec<bool>,
@@ -47,6 +48,7 @@ impl Wiring {
         // What ends on a pin besides wires, the mated contact and fitted items: elements and tracks of a unit.
         let mut inside = vec![false; pins];
         let mut harness = Sets::new(prepared.nodes());
+        let mut tracks = Sets::new(prepared.nodes());
         let mut joined = Sets::new(prepared.nodes());
         for (row, branch) in prepared.branches().iter().enumerate() {
             let (from, to) = prepared.branch_ends(row);
@@ -54,11 +56,15 @@ impl Wiring {
             match branch.element {
                 ElementId::Wire(_) | ElementId::Contact(_) => {
                     harness.join(a, b);
+                    tracks.join(a, b);
                     joined.join(a, b);
                     continue;
                 }
-                ElementId::Link(_)
-                | ElementId::Strap(_)
+                ElementId::Link(_) => {
+                    tracks.join(a, b);
+                    joined.join(a, b);
+                }
+                ElementId::Strap(_)
                 | ElementId::StructurePath(_)
                 | ElementId::Protector(_)
                 | ElementId::Switch(_)
@@ -89,7 +95,7 @@ impl Wiring {
                 described[pin.connector.row()] = true;
             }
         }
-        let (harness, joined) = (harness.finish(), joined.finish());
+        let (harness, tracks, joined) = (harness.finish(), tracks.finish(), joined.finish());
         let mut feeds = vec![false; prepared.nodes()];
         let mut returns = vec![false; prepared.nodes()];
         let mark = |marks: &mut Vec<bool>, end: End| {
@@ -117,7 +123,7 @@ impl Wiring {
                 leads_out[joined[node.row()] as usize] = true;
             }
         }
-        Wiring { mate, wires, port, inside, plugged, described, wires_of_cable, harness, joined, feeds, returns, leads_out }
+        Wiring { mate, wires, port, inside, plugged, described, wires_of_cable, harness, tracks, joined, feeds, returns, leads_out }
     }
 
     /// The pin that a pin is mated with.
@@ -184,6 +190,11 @@ impl Wiring {
     /// What wires, contacts and splices join with a node: the number of its net.
     pub(crate) fn net(&self, node: NodeId) -> u32 {
         self.harness[node.row()]
+    }
+
+    /// What wires, contacts, splices and tracks inside units join with a node: the number of that part.
+    pub(crate) fn track(&self, node: NodeId) -> u32 {
+        self.tracks[node.row()]
     }
 
     /// Whether the positive terminal of a source or converter reaches a node, however switches, breakers and diodes stand.
