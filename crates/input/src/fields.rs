@@ -332,7 +332,7 @@ static TABLES: &[TableSpec] = &[
             field("near", Ids("connector"), "connectors within reach, which could be mated in this one's place"),
             field("section", Id("section"), "the section it stays with").default("its unit's"),
             field("stays", Flag, "whether this half stays with something that can be live when the halves are parted"),
-            field("filled", Flag, "whether unused cavities are filled"),
+            field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
         ],
     },
     TableSpec {

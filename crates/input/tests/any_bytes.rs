@@ -115,7 +115,7 @@ fn mutate(bytes: &mut Vec<u8>, numbers: &mut Numbers) {
 fn no_bytes_make_the_reader_fail() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let (mut examples, mut folders): (Vec<Files>, Vec<Files>) = (Vec::new(), Vec::new());
-    for example in ["bench-rig", "starter"] {
+    for example in ["bench-rig", "light-aircraft", "starter"] {
         let mut files = Vec::new();
         collect(&root.join("../../examples").join(example), "", &mut files);
         examples.push(files);
@@ -201,7 +201,7 @@ fn check_ids(design: &model::Design) {
         connector.near.iter().for_each(|near| drop(design.connectors[near.value].name.clone()));
     }
     for (_, phase) in design.phases.iter() {
-        let _ = phase.fitted.iter().map(|item| &design.fitted[item.value].name).count();
+        phase.fitted.iter().for_each(|item| drop(design.fitted[item.value].name.clone()));
         for state in &phase.states {
             let _ = design.element_words(state.value.0);
         }

@@ -540,3 +540,30 @@ fn shipped_arrangements_all_load() {
         assert_eq!(arrangement.note.map(|n| design.note(n).standing), Some(Standing::Recalled));
     }
 }
+
+/// The light aircraft reads without a word, and says on its own what is sized by whom: the plug for ground power has large contacts and
+/// small ones, from its arrangement.
+#[test]
+fn light_aircraft_reads_without_a_word() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../examples/light-aircraft");
+    let mut pairs = Vec::new();
+    for (folder, prefix) in [(root.clone(), ""), (root.join("catalog"), "catalog/")] {
+        for entry in std::fs::read_dir(folder).expect("the example") {
+            let path = entry.expect("an entry").path();
+            if path.is_file() {
+                let name = path.file_name().and_then(|n| n.to_str()).expect("a name in ASCII");
+                pairs.push((format!("{prefix}{name}"), std::fs::read(&path).expect("readable")));
+            }
+        }
+    }
+    let loaded = load(&pairs);
+    assert!(loaded.diagnostics.is_empty(), "{:?}", loaded.diagnostics);
+    let design = loaded.design.expect("a design");
+    assert_eq!((design.wires.len(), design.phases.len(), design.sheets.len()), (68, 5, 8));
+    let size = |pin: &str| {
+        let contact = design.contacts.iter().map(|(_, c)| c).find(|c| design.pin_name(c.a) == pin || design.pin_name(c.b) == pin);
+        let spec = contact.and_then(|c| c.spec).expect("a contact with a size");
+        design.contact_specs[spec].size.to_string()
+    };
+    assert_eq!((size("XP.1"), size("XP.3"), size("EMJ.2")), ("5015-0".to_owned(), "16".to_owned(), "22D".to_owned()));
+}

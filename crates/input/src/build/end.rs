@@ -666,7 +666,8 @@ impl Build {
                     near: Vec::new(),
                     section: None,
                     stays: None,
-                    fills_unused: None,
+                    // Who says so of a half without a row says it of both.
+                    fills_unused: unit_side.fills_unused,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };
