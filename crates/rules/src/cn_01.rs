@@ -84,7 +84,7 @@ impl Live {
         }
         let mut next = vec![Vec::new(); prepared.nodes()];
         let mut gives = vec![false; prepared.nodes()];
-        for (_, branch) in prepared.branches().iter().enumerate().filter(|&(row, _)| conducts[row]) {
+        for (branch, _) in prepared.branches().iter().zip(conducts).filter(|(_, conducts)| *conducts) {
             let (a, b) = (branch.from.row(), branch.to.row());
             let mut join = |both_ways: bool, halves: Option<[Id<Connector>; 2]>| {
                 next[b].push((a as u32, halves));
