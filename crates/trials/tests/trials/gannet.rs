@@ -98,6 +98,43 @@ fn mended_finds_nothing_and_judges_everything() {
     assert!(design.notes.iter().all(|note| note.standing != Standing::ToDetermine && note.standing != Standing::ToConfirm));
 }
 
+/// Each rule with a number has a subject that passes next to its limit: within a tenth of it. Not so PP-01
+/// and SE-02, which only a worse design would bring near.
+#[test]
+fn mended_stands_close_to_its_limits() {
+    let design = design(&read_folder(&example("gannet-mended")));
+    let verdict = verdict(&design);
+    let close = |m: &&Margin| m.margin() >= 0.0 && m.margin() <= 0.1 * m.limit.abs();
+    let near: BTreeSet<&str> = verdict.margins.iter().filter(close).map(|m| m.rule.0).collect();
+    let numbered: BTreeSet<&str> = verdict.margins.iter().map(|m| m.rule.0).collect();
+    let far: Vec<&str> = numbered.difference(&near).copied().collect();
+    assert_eq!(far, ["PP-01", "SE-02"]);
+}
+
+/// The radar draws twice what it did: what shares its way moves the right way, the other side hardly moves.
+#[test]
+fn a_doubled_load_moves_what_it_should() {
+    let design = design(&read_folder(&example("gannet-mended")));
+    let prepared = analysis::prepare(&design);
+    let phase = trials::named(&design.phases, "approach", |row| &row.name);
+    let radar = trials::load(&design, "PRU");
+    let scenario = Scenario::new(phase, Corner::Typical);
+    let mut doubled = scenario.clone();
+    doubled.loads.push((radar, LoadChange::Power(physics::Watt(184.0))));
+    let (before, after) = (prepared.point(&scenario), prepared.point(&doubled));
+    let volts = |point: &Point, load: &str| point.load_voltage[trials::load(&design, load)].expect("it is on").0;
+    let battery = trials::named(&design.batteries, "BT1", |row| &row.name);
+    let row = prepared.branch_of(ElementId::Source(battery)).expect("a battery is a branch");
+    let gives = |point: &Point| -point.current[row];
+    let drop = |point: &Point| prepared.trace(point, ElementId::Load(radar)).drop_from_bus().0;
+    assert!(volts(&after, "PRU") < volts(&before, "PRU") - 0.2);
+    assert!(volts(&after, "IMU") < volts(&before, "IMU") - 0.02, "its bus sags");
+    assert!(drop(&after) > 1.9 * drop(&before));
+    assert!(gives(&after) > gives(&before) + 1.0);
+    // Side B shares nothing with it but the star, where the returns meet.
+    assert!((volts(&after, "STR") - volts(&before, "STR")).abs() < 0.02);
+}
+
 #[test]
 fn each_flaw_alone_finds_what_is_stated() {
     let mended = read_folder(&example("gannet-mended"));
