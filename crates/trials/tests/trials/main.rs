@@ -2,6 +2,9 @@
 
 mod architecture;
 mod closed_forms;
+mod command_line;
 mod laws;
+mod manual;
 mod oracle;
+mod snapshots;
 mod validation;
