@@ -575,8 +575,16 @@ impl<'a> Settle<'a> {
         let state: Vec<bool> =
             self.diodes.iter().map(|&row| self.diode_on[row]).chain(self.demands.iter().map(|&row| self.extended[row])).collect();
         if !seen.insert(state) {
+            let component = self.component[self.net.from[wrong[0]] as usize];
+            if *one_by_one
+                && self.demands.iter().any(|&row| self.below_drop_out(row) && self.component[self.net.from[row] as usize] == component)
+            {
+                // With a load on its line between two states, the diodes need not agree with either: it is about to let go, and
+                // they are asked again after that.
+                return None;
+            }
             if *one_by_one {
-                self.failures.push((self.component[self.net.from[wrong[0]] as usize], Failure::Cycle { rows: wrong }));
+                self.failures.push((component, Failure::Cycle { rows: wrong }));
                 self.activate();
                 return Some(false);
             }
@@ -630,14 +638,17 @@ impl<'a> Settle<'a> {
         restored
     }
 
+    fn below_drop_out(&self, row: usize) -> bool {
+        self.active[row] && self.laws[row].drop_out().is_some_and(|knee| self.across(row) < knee)
+    }
+
     /// In each island the load with the lowest voltage against its own limit lets go; true if one did.
     fn drop_lowest(&mut self) -> bool {
         let mut lowest: Vec<(u32, usize, f64)> = Vec::new();
         for &row in &self.demands {
             let Some(knee) = self.laws[row].drop_out() else { continue };
-            let ratio = self.across(row) / knee;
-            if self.active[row] && ratio < 1.0 {
-                lowest.push((self.component[self.net.from[row] as usize], row, ratio));
+            if self.below_drop_out(row) {
+                lowest.push((self.component[self.net.from[row] as usize], row, self.across(row) / knee));
             }
         }
         lowest.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));

@@ -106,7 +106,7 @@ fn currents_and_powers_balance() {
         .map(|(seed, made)| {
             let design = design(&made.files);
             let prepared = prepare(&design);
-            let mut counts = [0; 5];
+            let mut counts = [0; 4];
             for scenario in scenarios(&design) {
                 let point = prepared.point(&scenario);
                 let settled = point.islands.iter().all(|i| i.outcome.is_settled());
@@ -116,10 +116,7 @@ fn currents_and_powers_balance() {
                 counts[1] += usize::from(settled && !dropped);
                 counts[2] += usize::from(settled && dropped);
                 counts[3] += usize::from(none);
-                // Today a few states of two diodes and a load near its drop-out end as a cycle although one of them is consistent.
-                let cycle = point.islands.iter().any(|i| matches!(i.outcome, Outcome::Cycle { .. }));
-                counts[4] += usize::from(cycle);
-                assert!(settled || none || cycle, "network {seed}: {:?}", point.islands);
+                assert!(settled || none, "network {seed}: {:?}", point.islands);
 
                 let mut balance = vec![0.0; point.voltage.len()];
                 let mut greatest = vec![0.0f64; point.voltage.len()];
@@ -152,12 +149,10 @@ fn currents_and_powers_balance() {
             counts
         })
         .collect();
-    let [states, settled, dropped, none, cycles] = std::array::from_fn(|which| counts.iter().map(|c| c[which]).sum::<usize>());
+    let [states, settled, dropped, none] = std::array::from_fn(|which| counts.iter().map(|c| c[which]).sum::<usize>());
     println!(
-        "{states} random states: {settled} settled whole, {dropped} settled with loads dropped out, {none} with an island without operating \
-         point, {cycles} with a cycle of states"
+        "{states} random states: {settled} settled whole, {dropped} settled with loads dropped out, {none} with an island without operating point"
     );
-    assert!(200 * cycles <= states, "{cycles} of {states} states end as a cycle");
     for (count, what) in [(settled, "settled whole"), (dropped, "dropped loads"), (none, "had no operating point")] {
         assert!(20 * count >= states, "only {count} of {states} states {what}");
     }
