@@ -102,7 +102,7 @@ fn power(prepared: &Prepared, point: &Point) -> Power {
 /// At least a twentieth of the states each settle whole, have loads that dropped out, have an island without operating point.
 #[test]
 fn currents_and_powers_balance() {
-    let counts: Vec<[usize; 5]> = networks(240, 120)
+    let counts: Vec<[usize; 4]> = networks(240, 120)
         .map(|(seed, made)| {
             let design = design(&made.files);
             let prepared = prepare(&design);
