@@ -26,6 +26,8 @@ pub struct Options {
     pub phases: usize,
     /// How well the sources carry the loads.
     pub strength: Strength,
+    /// Whether phases now and then switch a source off.
+    pub sources_off: bool,
 }
 
 /// How well the sources carry the loads.
@@ -614,7 +616,7 @@ impl<'o> Vehicle<'o> {
                     off.push(format!("\"load:{}\"", self.load_names[at]));
                 }
             }
-            if self.random.chance(0.0) {
+            if self.random.chance(0.3) && self.options.sources_off {
                 off.push(format!("\"battery:V{}\"", self.random.below(self.count.sources)));
             }
             let (mut open, mut closed) = (Vec::new(), Vec::new());

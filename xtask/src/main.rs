@@ -7,6 +7,8 @@ use xtask::generate::{Options, Strength, generate};
 const USAGE: &str = "\
 cargo xtask generate DIR [--wires N] [--seed S] [--phases P] [--strength strong|weak|overloaded]
     writes a synthetic vehicle into DIR, which must not exist, and prints its statistics
+cargo xtask docs
+    writes the manual pages that come from the program's own tables
 cargo xtask check [--quick]
     format, lints, documentation, all tests; ./check installs what they need first
 ";
@@ -16,6 +18,7 @@ fn main() -> ExitCode {
     let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
     let done = match words.as_slice() {
         ["generate", directory, options @ ..] => generate_command(Path::new(directory), options),
+        ["docs"] => docs(),
         ["check"] => check(false),
         ["check", "--quick"] => check(true),
         _ => Err(USAGE.to_owned()),
@@ -30,7 +33,7 @@ fn main() -> ExitCode {
 }
 
 fn generate_command(directory: &Path, words: &[&str]) -> Result<(), String> {
-    let mut options = Options { wires: 1000, seed: 1, phases: 3, strength: Strength::Strong };
+    let mut options = Options { wires: 1000, seed: 1, phases: 3, strength: Strength::Strong, sources_off: true };
     for pair in words.chunks(2) {
         let &[option, value] = pair else { return Err(format!("{} needs a value", pair[0])) };
         let number = || value.parse::<u64>().map_err(|_| format!("{option} takes a whole number, not {value:?}"));
@@ -56,6 +59,14 @@ fn generate_command(directory: &Path, words: &[&str]) -> Result<(), String> {
         std::fs::write(directory.join(path), bytes).map_err(fault)?;
     }
     println!("{}", made.statistics);
+    Ok(())
+}
+
+fn docs() -> Result<(), String> {
+    for (path, text) in xtask::docs::pages() {
+        std::fs::write(root().join(path), text).map_err(|why| format!("{path}: {why}"))?;
+        println!("wrote {path}");
+    }
     Ok(())
 }
 

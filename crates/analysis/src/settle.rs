@@ -79,6 +79,7 @@ pub(crate) struct Settle<'a> {
     driven: Vec<bool>,
     references: Vec<u32>,
     live: Vec<bool>,
+    starved: Vec<bool>,
     failures: Vec<(u32, Failure)>,
     no_load: Vec<f64>,
     v: Vec<f64>,
@@ -124,6 +125,7 @@ impl<'a> Settle<'a> {
             driven: Vec::new(),
             references: Vec::new(),
             live: vec![false; laws.len()],
+            starved: vec![false; laws.len()],
             failures: Vec::new(),
             no_load: vec![0.0; net.nodes],
             v: vec![0.0; net.nodes],
@@ -146,8 +148,7 @@ impl<'a> Settle<'a> {
                 self.input_power[row] = quiescent;
             }
         }
-        self.connect();
-        if let Err(node) = self.without_demands() {
+        if let Err(node) = self.lay_out() {
             self.failures.push((self.component[node as usize], Failure::Singular { node }));
             return self.finish();
         }
@@ -167,8 +168,7 @@ impl<'a> Settle<'a> {
             cold = false;
             if let Some(flipped) = self.flip_diodes(&mut seen, &mut one_by_one) {
                 if flipped {
-                    self.connect();
-                    if self.without_demands().is_err() {
+                    if self.lay_out().is_err() {
                         break;
                     }
                     // Nodes that join or leave have no useful voltage yet.
@@ -238,6 +238,25 @@ impl<'a> Settle<'a> {
         }
     }
 
+    /// Islands and voltages without demands, until every converter that drives its output has voltage at its input: one that
+    /// hangs on a dead bus is joined to a source somewhere by resistance, and yet not fed.
+    ///
+    /// Converters are only taken away here, so this ends after at most one round for each.
+    fn lay_out(&mut self) -> Result<(), u32> {
+        self.starved.fill(false);
+        loop {
+            self.connect();
+            self.without_demands()?;
+            let starved: Vec<usize> = self.inputs.iter().copied().filter(|&row| self.live[row + 1] && !self.is_fed(row)).collect();
+            if starved.is_empty() {
+                return Ok(());
+            }
+            for row in starved {
+                self.starved[row] = true;
+            }
+        }
+    }
+
     /// Islands of the present switch, diode and converter states; a converter drives its output only once its input is fed.
     fn connect(&mut self) {
         let mut sets = Sets::new(self.net.nodes);
@@ -276,7 +295,7 @@ impl<'a> Settle<'a> {
             let mut more = false;
             for &row in &self.inputs {
                 let (a, b) = (sets.find(self.net.from[row]), sets.find(self.net.to[row]));
-                if !self.live[row + 1] && self.dropped[row].is_none() && a == b && driven[a as usize] {
+                if !self.live[row + 1] && !self.starved[row] && self.dropped[row].is_none() && a == b && driven[a as usize] {
                     self.live[row + 1] = matches!(self.laws[row + 1], Law::ConverterOutput { .. });
                     if self.live[row + 1] {
                         unite(&mut sets, &mut conducts, row + 1);
@@ -313,9 +332,8 @@ impl<'a> Settle<'a> {
     /// A converter that dropped out or came back changes who is driven.
     fn reconnect_converters(&mut self) {
         if !self.inputs.is_empty() {
-            self.connect();
             // Without demands nothing can be singular that was not before.
-            let _ = self.without_demands();
+            let _ = self.lay_out();
         }
     }
 
@@ -553,10 +571,20 @@ impl<'a> Settle<'a> {
         if wrong.is_empty() {
             return None;
         }
-        let state: Vec<bool> = self.diodes.iter().map(|&row| self.diode_on[row]).collect();
+        // A load put on its straight line or taken off it makes the same diode states another state.
+        let state: Vec<bool> =
+            self.diodes.iter().map(|&row| self.diode_on[row]).chain(self.demands.iter().map(|&row| self.extended[row])).collect();
         if !seen.insert(state) {
+            let component = self.component[self.net.from[wrong[0]] as usize];
+            if *one_by_one
+                && self.demands.iter().any(|&row| self.below_drop_out(row) && self.component[self.net.from[row] as usize] == component)
+            {
+                // With a load on its line between two states, the diodes need not agree with either: it is about to let go, and
+                // they are asked again after that.
+                return None;
+            }
             if *one_by_one {
-                self.failures.push((self.component[self.net.from[wrong[0]] as usize], Failure::Cycle { rows: wrong }));
+                self.failures.push((component, Failure::Cycle { rows: wrong }));
                 self.activate();
                 return Some(false);
             }
@@ -610,14 +638,17 @@ impl<'a> Settle<'a> {
         restored
     }
 
+    fn below_drop_out(&self, row: usize) -> bool {
+        self.active[row] && self.laws[row].drop_out().is_some_and(|knee| self.across(row) < knee)
+    }
+
     /// In each island the load with the lowest voltage against its own limit lets go; true if one did.
     fn drop_lowest(&mut self) -> bool {
         let mut lowest: Vec<(u32, usize, f64)> = Vec::new();
         for &row in &self.demands {
             let Some(knee) = self.laws[row].drop_out() else { continue };
-            let ratio = self.across(row) / knee;
-            if self.active[row] && ratio < 1.0 {
-                lowest.push((self.component[self.net.from[row] as usize], row, ratio));
+            if self.below_drop_out(row) {
+                lowest.push((self.component[self.net.from[row] as usize], row, self.across(row) / knee));
             }
         }
         lowest.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.total_cmp(&b.2)));

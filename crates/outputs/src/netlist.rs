@@ -1,7 +1,9 @@
 //! The network of one state as a netlist for a generic circuit simulator.
 //!
 //! Every element is written by its law, so the simulator solves for itself: no solved voltage or current stands in the text.
-//! Only states are taken over: which demands have let go or are not fed, which islands there are and where their zero is.
+//! Only states are taken over, as those of switches are: which demands have let go or are not fed, which diodes conduct, which
+//! islands there are and where their zero is. A conducting diode is its forward line, a blocking one nothing: whoever compares
+//! must hold each diode's voltage against its law too.
 //! First guesses come from source EMFs alone.
 
 use analysis::{Law, Prepared};
@@ -43,7 +45,7 @@ pub fn netlist(prepared: &Prepared, point: &Point) -> String {
             }
             None if *law == Law::Open => {}
             None => {
-                let _ = writeln!(out, "* {words}: has let go or is not fed");
+                let _ = writeln!(out, "* {words}: blocks, has let go or is not fed");
             }
         }
     }
@@ -52,16 +54,9 @@ pub fn netlist(prepared: &Prepared, point: &Point) -> String {
     out
 }
 
-/// Whether a demand draws in this state.
-fn draws(prepared: &Prepared, point: &Point, row: usize) -> bool {
-    let branch = prepared.branches()[row];
-    let connected = match branch.element {
-        ElementId::Load(id) => matches!(point.load_state[id], LoadState::On),
-        ElementId::Converter(id) => matches!(point.converter_state[id], LoadState::On),
-        _ => true,
-    };
-    let (a, b) = (point.island_of[branch.from.row()], point.island_of[branch.to.row()]);
-    connected && a == b && a.is_some_and(|island| point.islands[island as usize].driven)
+/// Whether a demand draws in this state, which is a state like a switch's: it has not let go and is fed.
+fn draws(point: &Point, row: usize) -> bool {
+    point.current[row] != 0.0
 }
 
 /// Lines of one branch; `None` where nothing flows by its state.
@@ -77,14 +72,18 @@ fn element(prepared: &Prepared, point: &Point, laws: &[Law], row: usize) -> Opti
         Law::Open => return None,
         Law::Conductance { g } => format!("r{row} {a} {b} {:e}", 1.0 / g),
         Law::Emf { volts, g } => format!("v{row} e{row} {b} {volts:e}\nr{row} {a} e{row} {:e}", 1.0 / g),
-        Law::Diode { forward, g } => format!("b{row} {a} {b} i = {v} > {forward:e} ? ({v} - {forward:e})*{g:e} : 0"),
+        // A conductance and a current source: the simulator need not find the current of a voltage source that may carry none.
+        Law::Diode { forward, g } => match branch.element {
+            ElementId::Diode(id) if point.diode_on[id] => format!("r{row} {a} {b} {:e}\ni{row} {b} {a} {:e}", 1.0 / g, forward * g),
+            _ => return None,
+        },
         Law::Injection { amperes } => {
             let joined = point.island_of[branch.from.row()] == point.island_of[branch.to.row()];
             (joined && point.island_of[branch.from.row()].is_some()).then(|| format!("i{row} {b} {a} {amperes:e}"))?
         }
-        Law::ConverterOutput { volts, g } => draws(prepared, point, row - 1)
+        Law::ConverterOutput { volts, g } => draws(point, row - 1)
             .then(|| format!("v{row} e{row} {b} {volts:e}\nvs{row} s{row} e{row} 0\nr{row} {a} s{row} {:e}", 1.0 / g))?,
-        _ if !draws(prepared, point, row) => return None,
+        _ if !draws(point, row) => return None,
         Law::Power { watts, drop_out, .. } => power(&format!("{watts:e}"), drop_out),
         Law::Current { amperes, drop_out, .. } => {
             let knee = drop_out.unwrap_or(KNEE);
@@ -110,7 +109,7 @@ fn guesses(prepared: &Prepared, point: &Point, laws: &[Law], out: &mut String) {
     }
     for (row, branch) in prepared.branches().iter().enumerate() {
         let curved = matches!(laws[row], Law::Power { .. } | Law::ConverterInput { .. } | Law::Current { .. });
-        if let (true, Some(island)) = (curved && draws(prepared, point, row), point.island_of[branch.from.row()]) {
+        if let (true, Some(island)) = (curved && draws(point, row), point.island_of[branch.from.row()]) {
             let _ = writeln!(out, ".nodeset v(n{})={:e}", branch.from.0, emf[island as usize]);
         }
     }

@@ -302,17 +302,87 @@ fn shared_return_moves_the_zero() {
     }
 }
 
-/// A load that lets go at 20 V and comes back above 24 V, on 28 V behind 1 Ω: 150 W would sag to 19.78 V, so it lets go there.
+/// A load of 150 W that lets go at 22 V, on 28 V behind 1 Ω. As constant power it would sag to (28 + √(784 − 600))/2 = 20.782 V, below
+/// its limit, so it lets go and the bus stands at 28 V. Below its limit it counts as the resistance it is there, 22²/150 = 3.2267 Ω,
+/// so the voltage it is said to let go at is 28 × 3.2267/4.2267 = 21.375 V (worked by hand). At 130 W it would stand at
+/// (28 + √(784 − 520))/2 = 22.124 V and stays.
 #[test]
 fn a_sagging_load_lets_go_and_says_where() {
-    let design = behind_a_resistance("28 V", "1 ohm", "150 W\"\ndrop_out = \"22 V\"\nreturn_above = \"30 V");
-    let point = prepare(&design).point(&typical(&design));
-    let expected = (28.0 + f64::sqrt(28.0 * 28.0 - 4.0 * 150.0)) / 2.0;
-    let LoadState::DroppedOut { at } = point.load_state[load(&design, "F")] else {
-        panic!("{:?} at {expected} V", point.load_state[load(&design, "F")]);
+    let with = |power: &str| {
+        let design = behind_a_resistance("28 V", "1 ohm", &format!("{power}\"\ndrop_out = \"22 V\"\nreturn_above = \"27 V"));
+        let point = settled(&prepare(&design), &typical(&design));
+        let id = load(&design, "F");
+        (point.load_state[id], load_volts(&point, id), point.other_state.len())
     };
-    close(at.0, expected, 1e-6);
-    close(load_volts(&point, load(&design, "F")), 28.0, 1e-9);
+    let (state, volts, _) = with("150 W");
+    let LoadState::DroppedOut { at } = state else { panic!("{state:?}") };
+    let resistance = 22.0 * 22.0 / 150.0;
+    close(at.0, 28.0 * resistance / (resistance + 1.0), 1e-9);
+    close(at.0, 21.375, 5e-4);
+    close(volts, 28.0, 1e-9);
+
+    let (state, volts, others) = with("130 W");
+    assert_eq!(state, LoadState::On);
+    assert_eq!(others, 0);
+    close(volts, 22.124, 5e-4);
+    close(volts, (28.0 + f64::sqrt(784.0 - 520.0)) / 2.0, 1e-9);
+}
+
+/// A converter of 10 V, 20 mΩ, 80 % and 1 W quiescent feeds 100 Ω from 28 V behind 50 mΩ: 10 × 100/100.02 = 9.998 V, 0.99960 W out,
+/// so 0.99960/0.8 + 1 = 2.2495 W in, and the bus stands at (28 + √(784 − 0.2 × 2.2495))/2 = 27.99598 V (worked by hand).
+#[test]
+fn a_converter_takes_what_it_gives_and_loses() {
+    let design = design_of(&format!("{CONVERTER}[phase.live]\n"));
+    let prepared = prepare(&design);
+    let point = settled(&prepared, &typical(&design));
+    let lamp = 10.0 * 100.0 / 100.02;
+    close(load_volts(&point, load(&design, "lamp")), lamp, 1e-9);
+    let input = lamp * lamp / 100.0 / 0.8 + 1.0;
+    close(input, 2.2495, 1e-4);
+    let bus = (28.0 + f64::sqrt(784.0 - 4.0 * 0.05 * input)) / 2.0;
+    close(bus, 27.99598, 1e-5);
+    close(source_amps(&prepared, &point, "V"), input / bus, 1e-8);
+}
+
+const CONVERTER: &str = r#"
+    [ground.G]
+    reference = true
+    [bus.A]
+    return = "ground:G"
+    [node.O]
+    [battery.V]
+    positive = "bus:A"
+    negative = "ground:G"
+    emf = "28 V"
+    ohms = "50 mohm"
+    [converter.CV]
+    line = "bus:A"
+    return = "ground:G"
+    output = "node:O"
+    output_return = "ground:G"
+    emf = "10 V"
+    ohms = "20 mohm"
+    efficiency = "80 %"
+    quiescent = "1 W"
+    drop_out = "14 V"
+    return_above = "16 V"
+    [load.lamp]
+    line = "node:O"
+    return = "ground:G"
+    resistance = "100 ohm"
+"#;
+
+/// A converter on a bus whose only source is off gives nothing, also where a heater on that bus ties it to a live return.
+#[test]
+fn a_converter_on_a_dead_bus_gives_nothing() {
+    let heater = "[load.heater]\nline = \"bus:A\"\nreturn = \"ground:G\"\nresistance = \"10 ohm\"\n";
+    let other = "[node.B]\n[battery.W]\npositive = \"node:B\"\nnegative = \"ground:G\"\nemf = \"28 V\"\nohms = \"50 mohm\"\n";
+    let design = design_of(&format!("{CONVERTER}{heater}{other}[phase.dead]\noff = [\"battery:V\"]\n"));
+    let prepared = prepare(&design);
+    let point = settled(&prepared, &typical(&design));
+    let lamp = load(&design, "lamp");
+    close(load_volts(&point, lamp), 0.0, 1e-9);
+    assert!(!point.load_fed[lamp]);
 }
 
 /// Solves a dense system by elimination with row exchange.

@@ -2,7 +2,10 @@
 
 mod architecture;
 mod closed_forms;
+mod command_line;
 mod gannet;
 mod laws;
+mod manual;
 mod oracle;
+mod snapshots;
 mod validation;

@@ -1,6 +1,6 @@
 //! A generic circuit simulator on the exported netlist: an independent solution of every node.
 
-use analysis::prepare;
+use analysis::{Law, prepare};
 use model::*;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -18,11 +18,14 @@ const RECEIVER_VOLTS: f64 = 1e-6;
 const RECEIVER_SPAN: f64 = 1e-4;
 
 /// Runs the simulator on a netlist and gives back the voltage of every named node.
-fn simulate(netlist: &str) -> BTreeMap<String, f64> {
+///
+/// `vntol` is where its iteration stops. 1 pV, as the netlist has it, is under the rounding noise of a network of thousands of
+/// nodes: it would never stop there. What is found is compared just as strictly.
+fn simulate(netlist: &str, vntol: f64) -> BTreeMap<String, f64> {
     let netlist = netlist.trim_end();
     let body = netlist.strip_suffix(".end").unwrap_or(netlist);
     let deck = format!(
-        "{body}\n.options reltol=1e-9 vntol=1e-12 abstol=1e-12 gmin=1e-15 itl1=5000\n.control\nset numdgt=12\nset width=400\nop\nprint all\nquit\n.endc\n.end\n"
+        "{body}\n.options reltol=1e-9 vntol={vntol:e} abstol=1e-12 gmin=1e-15 itl1=5000\n.control\nset numdgt=12\nset width=400\nop\nprint all\nquit\n.endc\n.end\n"
     );
     let folder = tempfile::tempdir().expect("a temporary folder");
     std::fs::write(folder.path().join("deck.cir"), &deck).expect("the deck can be written");
@@ -58,6 +61,7 @@ struct Compared {
     receivers: usize,
     power_loads_on: usize,
     dropped: usize,
+    diodes: usize,
     unsettled_islands: usize,
     worst_volts: f64,
     worst_receiver_volts: f64,
@@ -70,6 +74,7 @@ impl Compared {
         self.receivers += other.receivers;
         self.power_loads_on += other.power_loads_on;
         self.dropped += other.dropped;
+        self.diodes += other.diodes;
         self.unsettled_islands += other.unsettled_islands;
         self.worst_volts = self.worst_volts.max(other.worst_volts);
         self.worst_receiver_volts = self.worst_receiver_volts.max(other.worst_receiver_volts);
@@ -78,14 +83,14 @@ impl Compared {
 }
 
 /// Compares every phase and corner of a design.
-fn compare(design: &Design, title: &str) -> Compared {
+fn compare(design: &Design, title: &str, vntol: f64) -> Compared {
     let prepared = prepare(design);
     let mut total = Compared::default();
     for (phase, corner) in design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| (phase, corner))) {
         let scenario = Scenario::new(phase, corner);
         let title = format!("{title}, phase {}, corner {}", design.phases[phase].name, corner.word());
         let point = prepared.point(&scenario);
-        let found = simulate(&outputs::netlist(&prepared, &scenario));
+        let found = simulate(&outputs::netlist(&prepared, &point), vntol);
         let mut here = Compared { states: 1, ..Compared::default() };
         // The simulator's own zero has no name; an island's reference may be it.
         let volts = |node: usize| found.get(&format!("n{node}")).copied();
@@ -102,6 +107,22 @@ fn compare(design: &Design, title: &str) -> Compared {
             here.nodes += 1;
             let end = design.end_name(prepared.node_end(NodeId(node as u32)));
             assert!(difference <= node_tolerance(ours), "{title}: n{node} ({end}): ours {ours} V, theirs {theirs} V");
+        }
+        // The netlist takes the states of diodes over; the simulator's own voltages must say the same.
+        for ((branch, law), (id, diode)) in
+            prepared.branches().iter().zip(prepared.laws(&scenario)).filter_map(|(branch, law)| match branch.element {
+                ElementId::Diode(id) => Some(((branch, law), (id, &design.diodes[id]))),
+                _ => None,
+            })
+        {
+            let Law::Diode { forward, .. } = law else { continue };
+            let (a, b) = (branch.from.row(), branch.to.row());
+            // A node that only blocking diodes reach is not in the netlist.
+            let (Some(_), Some(_), Some(va), Some(vb)) = (settled(a), settled(b), volts(a), volts(b)) else { continue };
+            let excess = va - vb - forward;
+            let agrees = if point.diode_on[id] { excess >= -1e-6 } else { excess <= 1e-6 };
+            here.diodes += 1;
+            assert!(agrees, "{title}: diode {} is {} at {excess} V over its forward voltage", diode.name, point.diode_on[id]);
         }
         for (id, receiver) in design.receivers.iter() {
             let Some(ours) = point.receiver_voltage[id] else { continue };
@@ -138,7 +159,7 @@ impl std::fmt::Display for Compared {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(
             f,
-            "{} states, {} node voltages (worst {:.1e} V), {} receivers (worst {:.1e} V), {} constant-power loads on, {} loads dropped out, {} islands not settled",
+            "{} states, {} node voltages (worst {:.1e} V), {} receivers (worst {:.1e} V), {} constant-power loads on, {} loads dropped out, {} diodes agree, {} islands not settled",
             self.states,
             self.nodes,
             self.worst_volts,
@@ -146,6 +167,7 @@ impl std::fmt::Display for Compared {
             self.worst_receiver_volts,
             self.power_loads_on,
             self.dropped,
+            self.diodes,
             self.unsettled_islands
         )
     }
@@ -153,7 +175,7 @@ impl std::fmt::Display for Compared {
 
 #[test]
 fn bench_rig_against_ngspice() {
-    let compared = compare(&design(&read_folder(&root().join("examples/bench-rig"))), "bench-rig");
+    let compared = compare(&design(&read_folder(&root().join("examples/bench-rig"))), "bench-rig", 1e-12);
     println!("bench-rig: {compared}");
     assert!(compared.states >= 6 && compared.nodes >= 6 * 10 && compared.receivers >= 1);
     assert_eq!(compared.unsettled_islands, 0);
@@ -164,9 +186,9 @@ fn generated_networks_against_ngspice() {
     let networks: Vec<Compared> = (0..20)
         .into_par_iter()
         .map(|seed| {
-            let made = generate(&Options { wires: 600, seed, phases: 2, strength: Strength::Weak });
+            let made = generate(&Options { wires: 750, seed, phases: 2, strength: Strength::Weak, sources_off: true });
             assert!(made.statistics.loads_power >= 30, "network {seed} has {} constant-power loads", made.statistics.loads_power);
-            compare(&design(&made.files), &format!("network {seed}"))
+            compare(&design(&made.files), &format!("network {seed}"), 1e-10)
         })
         .collect();
     for (seed, compared) in networks.iter().enumerate() {
@@ -177,6 +199,7 @@ fn generated_networks_against_ngspice() {
     assert!(with_dropped >= 15, "only {with_dropped} of 20 networks have loads that dropped out");
     let total = networks.into_iter().fold(Compared::default(), Compared::add);
     println!("all: {total}");
+    assert!(total.diodes > 100, "{total}");
 }
 
 /// Numbers of a text, as their leading seven significant digits.
@@ -193,7 +216,7 @@ fn netlist_of_bench_rig_holds_no_solved_number() {
     for (phase, corner) in design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| (phase, corner))) {
         let scenario = Scenario::new(phase, corner);
         let point = prepared.point(&scenario);
-        let written = numbers(&outputs::netlist(&prepared, &scenario));
+        let written = numbers(&outputs::netlist(&prepared, &point));
         // A node at a converter's or source's own EMF, or a branch with the current that a load's row states, is given, not solved.
         let given = |value: f64| {
             let spread = |low: f64, typical: f64, high: f64| [low, typical, high];
@@ -218,7 +241,7 @@ fn netlist_of_bench_rig_holds_no_solved_number() {
 #[test]
 fn a_changed_source_changes_its_own_line_of_the_netlist_only() {
     for seed in 0..5 {
-        let made = generate(&Options { wires: 300, seed, phases: 1, strength: Strength::Weak });
+        let made = generate(&Options { wires: 300, seed, phases: 1, strength: Strength::Weak, sources_off: false });
         let network = |raise: f64| {
             let mut files = made.files.clone();
             let (_, bytes) = files.iter_mut().find(|(path, _)| path == "network.toml").expect("a network");
@@ -235,14 +258,21 @@ fn a_changed_source_changes_its_own_line_of_the_netlist_only() {
         let scenario = Scenario::new(Id::from_row(0), Corner::Typical);
         let [(points, netlists), (raised, other)] = designs.each_ref().map(|design| {
             let prepared = prepare(design);
-            (prepared.point(&scenario), outputs::netlist(&prepared, &scenario))
+            let point = prepared.point(&scenario);
+            let netlist = outputs::netlist(&prepared, &point);
+            (point, netlist)
         });
-        assert_eq!(points.load_state, raised.load_state, "network {seed}: a millivolt changed a load's state");
+        let let_go = |point: &Point| {
+            point.load_state.iter().filter(|(_, s)| matches!(s, LoadState::DroppedOut { .. })).map(|(id, _)| id).collect::<Vec<_>>()
+        };
+        assert_eq!(let_go(&points), let_go(&raised), "network {seed}: a millivolt changed a load's state");
         let moved = points.voltage.iter().zip(&raised.voltage).filter(|(a, b)| (*a - *b).abs() > 1e-6).count();
         assert!(4 * moved > points.voltage.len(), "network {seed}: only {moved} of {} nodes moved", points.voltage.len());
         let (lines, others): (Vec<&str>, Vec<&str>) = (netlists.lines().collect(), other.lines().collect());
         assert_eq!(lines.len(), others.len());
-        let changed: Vec<(&&str, &&str)> = lines.iter().zip(&others).filter(|(a, b)| a != b).collect();
+        // First guesses may follow the EMFs they are made of.
+        let guess = |line: &str| line.starts_with(".nodeset");
+        let changed: Vec<(&&str, &&str)> = lines.iter().zip(&others).filter(|(a, b)| a != b && !(guess(a) && guess(b))).collect();
         assert!(changed.len() == 1, "network {seed}: {changed:?}");
     }
 }

@@ -39,7 +39,7 @@ fn wire(design: &Design, name: &str) -> Id<Wire> {
 }
 
 /// The margin of a wire's own drop.
-fn margin<'v>(verdict: &'v Verdict, wire: Id<Wire>) -> &'v Margin {
+fn margin(verdict: &Verdict, wire: Id<Wire>) -> &Margin {
     let subject = Subject::Element(ElementId::Wire(wire));
     verdict.margins.iter().find(|m| m.rule == RuleCode("VD-01") && m.subject == subject).expect("the wire is judged by VD-01")
 }
