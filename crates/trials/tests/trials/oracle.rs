@@ -181,6 +181,16 @@ fn bench_rig_against_ngspice() {
     assert_eq!(compared.unsettled_islands, 0);
 }
 
+/// The larger examples: every phase in every corner, islands that have no operating point left out and counted.
+#[test]
+fn larger_examples_against_ngspice() {
+    for (example, phases, unsettled) in [("gannet-mended", 10, 0), ("gannet", 10, usize::MAX), ("light-aircraft", 5, 0)] {
+        let compared = compare(&design(&read_folder(&root().join("examples").join(example))), example, 1e-10);
+        println!("{example}: {compared}");
+        assert!(compared.states >= 3 * phases && compared.nodes > 50 * compared.states && compared.unsettled_islands <= unsettled);
+    }
+}
+
 #[test]
 fn generated_networks_against_ngspice() {
     let networks: Vec<Compared> = (0..20)
