@@ -39,6 +39,9 @@ pub(crate) enum Terminal {
     DroppedOut(Volt),
 }
 
+/// A current that the solution does not tell from none.
+const NO_CURRENT: f64 = 1e-9;
+
 impl Case<'_> {
     /// Voltage of a load that is commanded on; `None` if it is commanded off.
     pub(crate) fn terminal(&self, point: &Point, id: Id<Load>) -> Option<Result<Terminal, Missing>> {
@@ -121,12 +124,16 @@ impl Case<'_> {
 
     /// What the current in an element rests on: what lies on its way.
     pub(crate) fn way_notes(&self, point: &Point, element: ElementId, open: &[(u32, NoteId)]) -> Vec<NoteId> {
+        // Where nothing flows there is no way that the nothing could rest on, and the fewest elements to a source say nothing.
+        if self.prepared.branch_of(element).is_none_or(|row| point.current[row].abs() < NO_CURRENT) {
+            return self.prepared.notes(&point.scenario, element);
+        }
         self.ladder_notes(point, element, &self.prepared.trace(point, element), open)
     }
 
     /// Whether any value of the vehicle is `TBD`: only then can an element on a ladder be unknown.
     pub(crate) fn has_open(&self) -> bool {
-        self.design.notes.iter().any(|note| note.standing == Standing::ToDetermine)
+        self.prepared.has_unknown()
     }
 
     /// The `TBD` field of an element.

@@ -35,8 +35,11 @@ impl Papers {
             kept.text.push_str("; ");
             kept.text.push_str(&text);
             kept.also.push(LabelledSpan { at, label: "here too".to_owned() });
-            kept.also.extend(also);
-            kept.also.dedup();
+            for place in also {
+                if !kept.also.contains(&place) {
+                    kept.also.push(place);
+                }
+            }
             return;
         }
         self.finding_of.insert((rule, subject), self.findings.len());

@@ -10,7 +10,7 @@ pub(crate) static RULE: Rule = Rule {
     title: "missing suppressor",
     unit: Unit::Nothing,
     what: "Each inductive load, and each with a pull_in, that a switch, relay or tie feeds in some phase has a suppressor: diode, zener or \
-           resistor. The switch is on its way, as trace prints it.",
+           resistor. The switch is on its way between bus and load, as trace prints it.",
     why: "When the contact opens, the coil drives its current on: an arc eats the contact, and hundreds of volts reach what hangs on the \
           same line.",
     source: "Common practice, no source.",
@@ -27,7 +27,10 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         let element = ElementId::Load(id);
         let subject = Subject::Element(element);
         let ladder = case.prepared.trace(point, element);
-        let switch = ladder.feed.iter().chain(&ladder.back).find_map(|step| match step.element {
+        // The one next to it, and none above the bus: a battery's own relay switches no valve.
+        let below = ladder.feed.iter().skip(ladder.above_bus).rev();
+        let beside = ladder.back.iter().take(ladder.back.len() - ladder.beyond_return);
+        let switch = below.chain(beside).find_map(|step| match step.element {
             ElementId::Switch(id) => Some(id),
             _ => None,
         });
