@@ -25,7 +25,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     for (id, load) in case.design.loads.iter() {
         let paths = match point.load_state[id] {
             LoadState::Off => continue,
-            LoadState::DroppedOut { at } => (0.0, let_go(load.drop_out, at)),
+            LoadState::DroppedOut { at } => (0.0, let_go(load.drop_out, load.return_above, at)),
             LoadState::On | LoadState::Unknown if point.load_fed[id] => (1.0, String::new()),
             LoadState::On | LoadState::Unknown => (0.0, "no source reaches both of its terminals".to_owned()),
         };
@@ -33,10 +33,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     }
     for (id, converter) in case.design.converters.iter() {
         let sides = [converter.line.value, converter.line_return.value].map(|end| case.island(point, end));
-        let fed = sides[0] == sides[1] && sides[0].is_some_and(|island| point.islands[island as usize].driven);
+        // A converter on a dead bus is joined to a source somewhere by resistance; what tells is whether it takes anything.
+        let takes = case.prepared.branch_of(ElementId::Converter(id)).is_some_and(|row| point.current[row] != 0.0);
+        let fed = sides[0] == sides[1]
+            && sides[0].map(|island| &point.islands[island as usize]).is_some_and(|i| i.driven && (takes || !i.outcome.is_settled()));
         let paths = match point.converter_state[id] {
             LoadState::Off => continue,
-            LoadState::DroppedOut { at } => (0.0, let_go(converter.drop_out, at)),
+            LoadState::DroppedOut { at } => (0.0, let_go(converter.drop_out, converter.return_above, at)),
             LoadState::On | LoadState::Unknown if fed => (1.0, String::new()),
             LoadState::On | LoadState::Unknown => (0.0, "no source reaches both of its input terminals".to_owned()),
         };
@@ -44,9 +47,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     }
 }
 
-fn let_go(drop_out: Option<Given<physics::Volt>>, at: physics::Volt) -> String {
-    match drop_out {
-        Some(limit) => format!("it let go at {:.2} V: it drops out below {:.2} V", at.0, limit.value.0),
-        None => format!("it let go at {:.2} V", at.0),
+/// A load below its drop-out voltage has let go; one above it that is off all the same could not start.
+fn let_go(drop_out: Option<Given<physics::Volt>>, return_above: Option<Given<physics::Volt>>, at: physics::Volt) -> String {
+    match (drop_out, return_above) {
+        (Some(limit), Some(start)) if at.0 >= limit.value.0 => {
+            format!("it cannot start at {:.2} V: once off, it comes on above {:.2} V", at.0, start.value.0)
+        }
+        (Some(limit), _) => format!("it let go at {:.2} V: it drops out below {:.2} V", at.0, limit.value.0),
+        (None, _) => format!("it let go at {:.2} V", at.0),
     }
 }
