@@ -248,10 +248,15 @@ pub(crate) fn element_ohms(design: &Design, scenario: &Scenario, element: Elemen
 
 /// The law of every branch, in the order of the topology's branches.
 pub(crate) fn laws(design: &Design, topology: &Topology, scenario: &Scenario) -> Vec<Law> {
+    topology.branches.iter().map(law_of(design, topology, scenario)).collect()
+}
+
+/// The law of one branch after another: for questions that look at few of them.
+pub(crate) fn law_of<'a>(design: &'a Design, topology: &Topology, scenario: &'a Scenario) -> impl Fn(&crate::Branch) -> Law + use<'a> {
     let corner = scenario.corner;
     let overrides = Overrides::new(design, topology, scenario);
     let conductor = ambient_in(&design.phases[scenario.phase], corner).value;
-    let law = |branch: &crate::Branch| -> Option<Law> {
+    let law = move |branch: &crate::Branch| -> Option<Law> {
         let element = branch.element;
         if overrides.is_open(element) {
             return None;
@@ -337,5 +342,5 @@ pub(crate) fn laws(design: &Design, topology: &Topology, scenario: &Scenario) ->
             ElementId::Joint(..) | ElementId::Shield(_) | ElementId::Drain(_) => return None,
         })
     };
-    topology.branches.iter().map(|branch| law(branch).unwrap_or(Law::Open)).collect()
+    move |branch| law(branch).unwrap_or(Law::Open)
 }

@@ -36,6 +36,7 @@ pub struct Prepared<'d> {
     network: Network,
     /// Nodes of the declared reference grounds.
     grounds: Vec<u32>,
+    has_unknown: bool,
 }
 
 /// Numbers the nodes and branches of a design, orders and analyses their pattern once.
@@ -50,13 +51,19 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
         .filter(|(_, ground)| ground.reference)
         .filter_map(|(id, _)| topology.node(End::Ground(id)).map(|node| node.0))
         .collect();
-    Prepared { design, topology, network, grounds }
+    let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine);
+    Prepared { design, topology, network, grounds, has_unknown }
 }
 
 impl<'d> Prepared<'d> {
     /// The design this was prepared from.
     pub fn design(&self) -> &'d Design {
         self.design
+    }
+
+    /// Whether any value of the design is `TBD`: only then can an element on a ladder be unknown.
+    pub fn has_unknown(&self) -> bool {
+        self.has_unknown
     }
 
     /// All branches; the column `current` of a [`Point`] is in this order.

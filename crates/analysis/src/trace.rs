@@ -1,7 +1,7 @@
 //! The way from a source to a subject and back.
 
 use crate::Prepared;
-use crate::law::element_ohms;
+use crate::law::{element_ohms, law_of};
 use model::*;
 use physics::*;
 use std::collections::{HashSet, VecDeque};
@@ -155,7 +155,8 @@ fn passes(element: ElementId) -> bool {
 
 fn shortest(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Walk) -> (Vec<(usize, NodeId)>, Option<usize>) {
     let topology = &prepared.topology;
-    let laws = prepared.laws(&point.scenario);
+    let law = law_of(prepared.design, topology, &point.scenario);
+    let is_open = |branch: &crate::Branch| law(branch) == crate::Law::Open;
     let mut came: std::collections::HashMap<NodeId, (usize, NodeId)> = std::collections::HashMap::new();
     let mut queue = VecDeque::from([start]);
     let mut seen = HashSet::from([start]);
@@ -165,16 +166,17 @@ fn shortest(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk:
             let row = row as usize;
             let branch = topology.branches[row];
             let terminal = if walk == Walk::Upstream { branch.from } else { branch.to };
-            if matches!(branch.element, ElementId::Source(_)) && terminal == node && laws[row] != crate::Law::Open {
+            if matches!(branch.element, ElementId::Source(_)) && terminal == node && !is_open(&branch) {
                 found = Some((node, row));
                 break 'search;
             }
             let diode_ok = !matches!(branch.element, ElementId::Diode(_)) || (walk == Walk::Upstream) == (branch.to == node);
-            if row == own || laws[row] == crate::Law::Open || !passes(branch.element) || !diode_ok {
+            if row == own || !passes(branch.element) || !diode_ok {
                 continue;
             }
             let other = if branch.from == node { branch.to } else { branch.from };
-            if seen.insert(other) {
+            if !seen.contains(&other) && !is_open(&branch) {
+                seen.insert(other);
                 came.insert(other, (row, node));
                 queue.push_back(other);
             }
