@@ -14,7 +14,7 @@ pub fn with_unit(value: f64, unit: &str) -> String {
         return format!("{} V", fixed(value, 2));
     }
     if unit == "paths" {
-        return format!("{value:.0} {unit}");
+        return if value == 1.0 { "1 path".to_owned() } else { format!("{value:.0} {unit}") };
     }
     with_prefix(value, unit)
 }
@@ -171,7 +171,8 @@ mod tests {
             (1e-13, "A", "0 A"),
             (-1e-13, "V", "0.00 V"),
             (f64::NAN, "V", "–"),
-            (1.0, "paths", "1 paths"),
+            (1.0, "paths", "1 path"),
+            (0.0, "paths", "0 paths"),
         ] {
             assert_eq!(with_unit(value, unit), text);
         }

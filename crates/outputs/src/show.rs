@@ -626,7 +626,8 @@ pub fn open(view: &View, asked: &Asked) -> Vec<NoteRow> {
 
 /// Open values as text.
 pub fn open_text(rows: &[NoteRow], style: Style) -> String {
-    let mut grid = Grid::new(&["standing", "what", "value", "owner", "need", "source or reason", "at"]);
+    // The source comes last and is left as long as it is.
+    let mut grid = Grid::new(&["standing", "what", "value", "owner", "need", "at", "source or reason"]);
     for row in rows {
         grid.row(vec![
             row.standing.to_owned(),
@@ -634,8 +635,8 @@ pub fn open_text(rows: &[NoteRow], style: Style) -> String {
             row.value.clone(),
             row.owner.clone().unwrap_or_default(),
             row.need.clone().unwrap_or_default(),
-            row.source.clone(),
             format!("{}:{}", row.at.file, row.at.line),
+            row.source.clone(),
         ]);
     }
     if grid.is_empty() { "no value is open, assumed or recalled\n".to_owned() } else { grid.render(style) }
