@@ -125,15 +125,6 @@ pub struct Counted {
     pub rests_on: RestsOn,
 }
 
-/// A driven part of the network without a reference ground.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Floating {
-    /// The end that stands for its zero.
-    pub zero: Subject,
-    /// Where it occurs.
-    pub states: Vec<(Id<Phase>, Corner)>,
-}
-
 /// Everything `check` says.
 #[derive(Clone, Debug, Default)]
 pub struct Verdict {
@@ -151,6 +142,4 @@ pub struct Verdict {
     pub idle_dispositions: Vec<usize>,
     /// Phases × corners computed.
     pub states: usize,
-    /// Driven parts of the network without a reference ground. Listed, not judged.
-    pub floating: Vec<Floating>,
 }

@@ -37,24 +37,12 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     if !left_out.is_empty() {
         text.push_str(&format!("{}\n", left_out.concat()));
     }
-    let first = if every { usize::MAX } else { FIRST };
-    for Floating { zero, states } in view.verdict.floating.iter().take(first) {
-        let word = style.warn("floating");
-        text.push_str(&format!(
-            "{word}: the part of the network at {} has no reference ground ({})\n",
-            design.subject_words(*zero),
-            view.by_phase(states)
-        ));
-    }
-    if view.verdict.floating.len() > first {
-        text.push_str(&format!("… and {} more parts without: check --all\n", number::count(view.verdict.floating.len() - first)));
-    }
     for &row in &view.verdict.idle_dispositions {
         let disposition = &design.dispositions[row];
         let place = view.place(disposition.at);
         text.push_str(&format!("idle disposition: no finding {} ({place})\n", disposition.finding.value));
     }
-    if !view.verdict.floating.is_empty() || !view.verdict.idle_dispositions.is_empty() {
+    if !view.verdict.idle_dispositions.is_empty() {
         text.push('\n');
     }
     if design.dispositions.iter().any(|d| d.expiry.is_some()) {

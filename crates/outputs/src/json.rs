@@ -61,8 +61,6 @@ pub struct CheckOutput {
     pub not_judged: Vec<NotJudgedRow>,
     /// Rules that the profile leaves out, with the reason.
     pub left_out: Vec<LeftOutRow>,
-    /// Driven parts of the network without a reference ground.
-    pub floating: Vec<FloatingRow>,
     /// Ids of dispositions whose finding does not exist.
     pub idle_dispositions: Vec<String>,
     /// Cautions that go with the numbers.
@@ -246,15 +244,6 @@ pub struct LeftOutRow {
     pub reason: String,
 }
 
-/// A driven part of the network without a reference ground.
-#[derive(Debug, Serialize)]
-pub struct FloatingRow {
-    /// The end that stands for its zero.
-    pub subject: SubjectRow,
-    /// Where it occurs.
-    pub phases: Vec<StateRow>,
-}
-
 /// A value that is open, recalled or assumed.
 #[derive(Debug, Serialize, Clone)]
 pub struct NoteRow {
@@ -430,11 +419,6 @@ impl View<'_> {
             recalled: self.recalled(),
             not_judged: self.not_judged_rows(),
             left_out: verdict.left_out.iter().map(|(rule, reason)| LeftOutRow { rule: rule.clone(), reason: reason.clone() }).collect(),
-            floating: verdict
-                .floating
-                .iter()
-                .map(|part| FloatingRow { subject: self.subject_row(part.zero), phases: self.state_rows(&part.states) })
-                .collect(),
             idle_dispositions: verdict
                 .idle_dispositions
                 .iter()

@@ -171,7 +171,7 @@ pub fn judge(case: &Case, points: &[Point]) -> Verdict {
 
 /// Judges one point and keeps of it only what is worse than before.
 pub fn judge_point(case: &Case, point: &Point, worst: &mut Worst) {
-    worst.begin(case, point);
+    worst.begin();
     for rule in RULES {
         if let Check::Point(check) = rule.check
             && !is_left_out(case, rule.code)
@@ -228,7 +228,6 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
         left_out: case.design.profile.left_out.iter().map(|(rule, reason)| (rule.value.to_string(), reason.clone())).collect(),
         idle_dispositions,
         states: kept.states,
-        floating: kept.floating,
     }
 }
 

@@ -42,8 +42,6 @@ pub struct Worst {
     trouble_of: HashMap<(RuleCode, Subject), usize>,
     missing: Vec<NotSeen>,
     missing_of: HashMap<(RuleCode, Subject), usize>,
-    floating: Vec<Floating>,
-    floating_of: HashMap<Subject, usize>,
     states: usize,
     /// Subjects judged by rules without a number, whether they found anything or not.
     looked_at: HashSet<(RuleCode, Subject)>,
@@ -69,7 +67,6 @@ pub(crate) struct Kept {
     pub(crate) margins: Vec<(Margin, String)>,
     pub(crate) troubles: Vec<Finding>,
     pub(crate) not_judged: Vec<NotJudged>,
-    pub(crate) floating: Vec<Floating>,
     pub(crate) counted: Vec<Counted>,
     pub(crate) states: usize,
 }
@@ -80,18 +77,10 @@ impl Worst {
         self.wiring.get_or_init(|| Arc::new(Wiring::new(case.design, case.prepared))).clone()
     }
 
-    /// Counts a state and notes its floating islands.
-    pub(crate) fn begin(&mut self, case: &Case, point: &Point) {
+    /// Counts a state.
+    pub(crate) fn begin(&mut self) {
         self.states += 1;
         self.quiet = None;
-        for island in point.islands.iter().filter(|island| island.driven && !island.grounded) {
-            let subject = subject_of_end(case.prepared.node_end(island.reference));
-            let at = *self.floating_of.entry(subject).or_insert_with(|| {
-                self.floating.push(Floating { zero: subject, states: Vec::new() });
-                self.floating.len() - 1
-            });
-            self.floating[at].states.push((point.scenario.phase, point.scenario.corner));
-        }
     }
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.
@@ -245,7 +234,6 @@ impl Worst {
             not_judged: not_judged.collect(),
             margins: self.rows,
             troubles: self.troubles.into_iter().map(|t| t.finding).collect(),
-            floating: self.floating,
             states: self.states,
         }
     }
