@@ -15,6 +15,20 @@ fn vd_01_limit_and_both_sides() {
     assert!((vd.value - 1.001).abs() < 1e-9 && vd.limit == 1.0 && vd.judged == 3 && vd.failing.len() == 3, "{vd:?}");
 }
 
+/// The return counts as the feed does: 50 mΩ of link in it make 10 A × 0.15 Ω = 1.5 V of what was 1 V, and the bare 6.6 A × 0.15 Ω = 0.99 V
+/// passes.
+#[test]
+fn vd_01_counts_the_return() {
+    let with_return = |current: &str| {
+        bench(&format!("current = \"{current}\""), "[node.Q]\n[link.back]\nfrom = \"node:Q\"\nto = \"node:R\"\nohms = \"50 mohm\"\n")
+            .replace("return = \"node:R\"\ncurrent", "return = \"node:Q\"\ncurrent")
+    };
+    let (_, verdict) = judge(&with_return("10 A"));
+    assert!((margin(&verdict, "VD-01", Bound::AtMost).value - 1.5).abs() < 1e-9);
+    assert_eq!(findings(&verdict), vec!["VD-01/load:X"]);
+    assert!(findings(&judge(&with_return("6.6 A")).1).is_empty());
+}
+
 /// Intermittent duty has 2 V; the load's own sheet overrides both.
 #[test]
 fn vd_01_takes_the_limit_of_duty_or_sheet() {

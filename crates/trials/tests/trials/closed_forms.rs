@@ -328,6 +328,21 @@ fn a_sagging_load_lets_go_and_says_where() {
     close(volts, (28.0 + f64::sqrt(784.0 - 520.0)) / 2.0, 1e-9);
 }
 
+/// Two equal loads that one bus cannot feed together sag alike: the name says which one lets go, not the order of the rows. One alone
+/// stands at (28 + √(784 − 400))/2 = 23.798 V (worked by hand).
+#[test]
+fn of_two_equal_loads_the_name_decides_which_lets_go() {
+    let row = |name: &str| format!("[load.{name}]\nline = \"bus:A\"\nreturn = \"ground:G\"\npower = \"100 W\"\ndrop_out = \"18 V\"\n");
+    let source = "[ground.G]\nreference = true\n[bus.A]\n[battery.V]\npositive = \"bus:A\"\nnegative = \"ground:G\"\nemf = \"28 V\"\nohms = \"1 ohm\"\n";
+    for rows in [[row("one"), row("two")], [row("two"), row("one")]] {
+        let design = design_of(&format!("{source}{}", rows.concat()));
+        let point = settled(&prepare(&design), &typical(&design));
+        assert!(matches!(point.load_state[load(&design, "one")], LoadState::DroppedOut { .. }));
+        assert_eq!(point.load_state[load(&design, "two")], LoadState::On);
+        close(load_volts(&point, load(&design, "two")), (28.0 + f64::sqrt(384.0)) / 2.0, 1e-9);
+    }
+}
+
 /// A converter of 10 V, 20 mΩ, 80 % and 1 W quiescent feeds 100 Ω from 28 V behind 50 mΩ: 10 × 100/100.02 = 9.998 V, 0.99960 W out,
 /// so 0.99960/0.8 + 1 = 2.2495 W in, and the bus stands at (28 + √(784 − 0.2 × 2.2495))/2 = 27.99598 V (worked by hand).
 #[test]
