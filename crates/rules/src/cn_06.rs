@@ -10,8 +10,8 @@ pub(crate) static RULE: Rule = Rule {
     code: RuleCode("CN-06"),
     title: "cavity of the arrangement",
     unit: Unit::Nothing,
-    what: "Each pin is a cavity of its connector's insert arrangement, and its contact is of the size that the arrangement has there. Where one \
-           connector of the vehicle states an arrangement, all with crimp or hermetic contacts are to.",
+    what: "Each pin is a cavity of its connector's insert arrangement. Where one connector of the vehicle states an arrangement, all with \
+           crimp or hermetic contacts are to.",
     why: "A pin that the insert does not have is found on the bench, with the harness cut.",
     source: "The arrangement's row in the catalog; MIL-STD-1560, MIL-STD-1651, MIL-STD-1669 hold the positions; no limit from outside.",
     remedy: "The right cavity; the arrangement that has it.",

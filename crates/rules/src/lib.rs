@@ -58,6 +58,7 @@ pub use wiring::Wiring;
 pub use worst::{Judged, Worst, passes, subject_of_end};
 
 use model::{Bound, Finding, FindingState, Point, RuleCode, Verdict};
+use rayon::prelude::*;
 use std::cmp::Ordering;
 
 /// One thing that is judged about a vehicle. The texts are printed by `explain`, the report and the manual alike.
@@ -160,12 +161,20 @@ pub fn explain(code: &str) -> Option<&'static Rule> {
     RULES.iter().copied().find(|rule| rule.code.0.eq_ignore_ascii_case(code))
 }
 
-/// Judges stored points.
+/// Judges stored points, in parallel; how many threads there are changes nothing of the result.
 pub fn judge(case: &Case, points: &[Point]) -> Verdict {
+    // A thread takes a run of points: what is judged again in the next one costs nothing, as long as it is no worse.
+    let run = points.len().div_ceil(rayon::current_num_threads()).max(1);
+    let judged: Vec<Worst> = points
+        .par_chunks(run)
+        .map(|points| {
+            let mut worst = Worst::default();
+            points.iter().for_each(|point| judge_point(case, point, &mut worst));
+            worst
+        })
+        .collect();
     let mut worst = Worst::default();
-    for point in points {
-        judge_point(case, point, &mut worst);
-    }
+    judged.into_iter().for_each(|later| worst.append(later));
     verdict(case, worst)
 }
 

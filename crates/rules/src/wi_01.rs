@@ -13,7 +13,7 @@ pub(crate) static RULE: Rule = Rule {
            or load. And the cores of one cable are not of hard and of soft insulation together.",
     why: "Polyimide tape tracks: one arc chars it, the char conducts, and the fault runs along the bundle faster than a breaker opens. A hard \
           insulation cuts into a soft one where they cross and are tied.",
-    source: "Arc tracking of aromatic polyimide: FAA AC 43.13-1B chapter 11, section 5 [from memory]; hard on soft: common practice, no source.",
+    source: "Arc tracking of aromatic polyimide: FAA AC 43.13-1B, chapter 11 [from memory]; hard on soft: common practice, no source.",
     remedy: "A composite of fluoropolymer and polyimide, or crosslinked ETFE, for power; one family in a cable.",
     check: Check::Papers(check),
 };

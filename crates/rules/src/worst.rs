@@ -36,7 +36,7 @@ pub fn passes(value: f64, limit: f64, bound: Bound) -> bool {
 /// The worst of each rule, subject and side over all states judged so far.
 #[derive(Default)]
 pub struct Worst {
-    rows: Vec<(Margin, String)>,
+    rows: Vec<Row>,
     row_of: HashMap<(RuleCode, Subject, bool), usize>,
     troubles: Vec<Trouble>,
     trouble_of: HashMap<(RuleCode, Subject), usize>,
@@ -52,8 +52,18 @@ pub struct Worst {
     pub(crate) carries: Option<Vec<bool>>,
 }
 
+/// A margin with what its numbers do not say.
+struct Row {
+    margin: Margin,
+    text: String,
+    /// Whether the best state counts instead of the worst.
+    best: bool,
+}
+
 struct Trouble {
     finding: Finding,
+    /// Severity of each state; the finding's text is that of the greatest, of equals that of the first.
+    states: Vec<(f64, Id<Phase>, Corner)>,
     severity: f64,
 }
 
@@ -115,10 +125,10 @@ impl Worst {
             None => {
                 margin.rests_on = collect(rests_on());
                 self.row_of.insert((rule, subject, bound == Bound::AtMost), self.rows.len());
-                self.rows.push((margin, text));
+                self.rows.push(Row { margin, text, best: false });
             }
             Some(&row) => {
-                let (kept, kept_text) = &mut self.rows[row];
+                let Row { margin: kept, text: kept_text, .. } = &mut self.rows[row];
                 let mut failing = std::mem::take(&mut kept.failing);
                 failing.append(&mut margin.failing);
                 margin.judged = kept.judged + 1;
@@ -137,15 +147,75 @@ impl Worst {
     /// Keeps a margin that has to be reached in one state only: the best of its rule, subject and side.
     pub(crate) fn push_best(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) {
         let key = (judged.rule, judged.subject, judged.bound == Bound::AtMost);
-        let Some(&row) = self.row_of.get(&key) else { return self.push(point, judged, rests_on) };
-        let kept = &self.rows[row].0;
-        let (count, before) = (kept.judged, kept.margin());
-        if crate::distance(judged.bound, judged.value, judged.limit) > before {
-            let mut better = Worst::default();
-            better.push(point, judged, rests_on);
-            self.rows[row] = better.rows.swap_remove(0);
+        let known = self.row_of.get(&key).copied();
+        if known.is_some_and(|row| crate::distance(judged.bound, judged.value, judged.limit) <= self.rows[row].margin.margin()) {
+            self.rows[known.expect("a row that was compared")].margin.judged += 1;
+            return;
         }
-        self.rows[row].0.judged = count + 1;
+        let mut one = Worst::default();
+        one.push(point, judged, rests_on);
+        let row = Row { best: true, ..one.rows.swap_remove(0) };
+        self.keep(row);
+    }
+
+    /// Puts a row to those kept, or in the place of the one it beats.
+    fn keep(&mut self, mut row: Row) {
+        let key = (row.margin.rule, row.margin.subject, row.margin.bound == Bound::AtMost);
+        let Some(&at) = self.row_of.get(&key) else {
+            self.row_of.insert(key, self.rows.len());
+            self.rows.push(row);
+            return;
+        };
+        let kept = &mut self.rows[at];
+        let judged = kept.margin.judged + row.margin.judged;
+        let beats = match row.best {
+            true => row.margin.margin() > kept.margin.margin(),
+            false => row.margin.margin() < kept.margin.margin(),
+        };
+        if !row.best {
+            let mut failing = std::mem::take(&mut kept.margin.failing);
+            failing.append(&mut row.margin.failing);
+            kept.margin.failing = failing.clone();
+            row.margin.failing = failing;
+        }
+        if beats {
+            *kept = row;
+        }
+        kept.margin.judged = judged;
+    }
+
+    /// Adds what was kept of later states; the result is that of judging them all one after another.
+    pub(crate) fn append(&mut self, later: Worst) {
+        self.states += later.states;
+        self.looked_at.extend(later.looked_at);
+        later.rows.into_iter().for_each(|row| self.keep(row));
+        for trouble in later.troubles {
+            let key = (trouble.finding.rule, trouble.finding.subject);
+            match self.trouble_of.get(&key) {
+                None => {
+                    self.trouble_of.insert(key, self.troubles.len());
+                    self.troubles.push(trouble);
+                }
+                Some(&at) => {
+                    let kept = &mut self.troubles[at];
+                    if trouble.severity > kept.severity {
+                        kept.severity = trouble.severity;
+                        kept.finding.text = trouble.finding.text;
+                    }
+                    kept.states.extend(trouble.states);
+                }
+            }
+        }
+        for missing in later.missing {
+            let key = (missing.row.rule, missing.row.subject);
+            match self.missing_of.get(&key) {
+                None => {
+                    self.missing_of.insert(key, self.missing.len());
+                    self.missing.push(missing);
+                }
+                Some(&at) => self.missing[at].states.extend(missing.states),
+            }
+        }
     }
 
     /// Counts a subject that a rule without a number judged.
@@ -168,7 +238,7 @@ impl Worst {
         text: String,
         also: Vec<LabelledSpan>,
     ) {
-        let state = (point.scenario.phase, point.scenario.corner);
+        let state = (severity, point.scenario.phase, point.scenario.corner);
         self.looked_at(rule, subject);
         match self.trouble_of.get(&(rule, subject)) {
             Some(&row) => {
@@ -176,10 +246,8 @@ impl Worst {
                 if severity > kept.severity {
                     kept.severity = severity;
                     kept.finding.text = text;
-                    kept.finding.phases.insert(0, state);
-                } else {
-                    kept.finding.phases.push(state);
                 }
+                kept.states.push(state);
             }
             None => {
                 self.trouble_of.insert((rule, subject), self.troubles.len());
@@ -191,10 +259,10 @@ impl Worst {
                     text,
                     at: place_of(case.design, subject),
                     also,
-                    phases: vec![state],
+                    phases: Vec::new(),
                     state: FindingState::Open,
                 };
-                self.troubles.push(Trouble { finding, severity });
+                self.troubles.push(Trouble { finding, states: vec![state], severity });
             }
         }
     }
@@ -211,8 +279,8 @@ impl Worst {
     }
 
     pub(crate) fn finish(mut self, design: &Design) -> Kept {
-        self.rows.sort_by_key(|(m, _)| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
-        for (margin, _) in &mut self.rows {
+        self.rows.sort_by_key(|row| (rule_order(row.margin.rule), row.margin.subject, row.margin.bound == Bound::AtMost));
+        for margin in self.rows.iter_mut().map(|row| &mut row.margin) {
             let (bound, limit) = (margin.bound, margin.limit);
             margin.failing.sort_by(|a, b| crate::distance(bound, a.2, limit).total_cmp(&crate::distance(bound, b.2, limit)));
         }
@@ -225,18 +293,26 @@ impl Worst {
             row
         });
         let mut subjects: BTreeMap<usize, (RuleCode, HashSet<Subject>)> = BTreeMap::new();
-        for (rule, subject) in self.rows.iter().map(|(m, _)| (m.rule, m.subject)).chain(self.looked_at) {
+        for (rule, subject) in self.rows.iter().map(|row| (row.margin.rule, row.margin.subject)).chain(self.looked_at) {
             subjects.entry(rule_order(rule)).or_insert_with(|| (rule, HashSet::new())).1.insert(subject);
         }
         let counted = subjects.into_values().map(|(rule, of)| Counted { rule, subjects: of.len(), rests_on: RestsOn::default() });
         Kept {
             counted: counted.collect(),
             not_judged: not_judged.collect(),
-            margins: self.rows,
-            troubles: self.troubles.into_iter().map(|t| t.finding).collect(),
+            margins: self.rows.into_iter().map(|row| (row.margin, row.text)).collect(),
+            troubles: self.troubles.into_iter().map(with_states).collect(),
             states: self.states,
         }
     }
+}
+
+/// The finding with its states, the gravest first.
+fn with_states(trouble: Trouble) -> Finding {
+    let Trouble { mut finding, mut states, .. } = trouble;
+    states.sort_by(|a, b| b.0.total_cmp(&a.0));
+    finding.phases = states.into_iter().map(|(_, phase, corner)| (phase, corner)).collect();
+    finding
 }
 
 /// `phase burn, coast`.
