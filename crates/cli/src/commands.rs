@@ -250,8 +250,8 @@ pub const COMMANDS: &[Command] = &[
         examples: &[
             ("loomwright whatif --open CB2", "what hangs on the breaker"),
             ("loomwright whatif --phase work --ohm J4.1=200mohm", "a bad contact"),
-            ("loomwright whatif --short W4@0.5 --stuck CB1=closed", "a chafed wire behind a breaker that does not open"),
-            ("loomwright whatif --set-load radio=80W --set-load lamp=off --json", "for a program"),
+            ("loomwright whatif --short W4@0.5 --stuck CB1=closed", "a chafed wire, its breaker stuck"),
+            ("loomwright whatif --set-load radio=80W --json", "for a program"),
         ],
         json: true,
         run: run_what_if,

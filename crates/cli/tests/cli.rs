@@ -357,6 +357,21 @@ fn no_output_claims_more_than_it_can() {
     }
 }
 
+/// Points are judged in runs, one a thread: where the runs part may not show.
+#[test]
+fn any_number_of_threads_gives_the_same_bytes() {
+    let folder = copy_of("gannet");
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("a pool of threads");
+        pool.install(|| run(folder.path(), "check --json").out)
+    };
+    let one = with(1);
+    assert!(one.contains("\"findings\""));
+    for threads in [2, 7, 30] {
+        assert_eq!(one, with(threads), "{threads} threads");
+    }
+}
+
 #[test]
 fn the_same_input_gives_the_same_bytes() {
     let folder = copy_of("bench-rig");

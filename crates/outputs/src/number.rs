@@ -10,7 +10,7 @@ pub fn with_unit(value: f64, unit: &str) -> String {
         return "–".to_owned();
     }
     let magnitude = value.abs();
-    if unit == "V" && (magnitude >= 0.1 || magnitude < NOTHING) {
+    if unit == "V" && !(NOTHING..0.1).contains(&magnitude) {
         return format!("{} V", fixed(value, 2));
     }
     if unit == "paths" {
