@@ -121,11 +121,10 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
     text
 }
 
-/// Whether a rule had anything to look at. One without a number that judges states looks at every part of the network.
+/// Whether a rule had anything to look at. The rules on operating points look at every state, and count no subjects.
 fn has_subject(view: &View, rule: &Rule) -> bool {
     let verdict = view.verdict;
-    let looks_at_all = rule.unit == rules::Unit::Nothing && matches!(rule.check, rules::Check::Point(_));
-    looks_at_all
+    rule.code.0.starts_with("OP-")
         || verdict.counted.iter().any(|counted| counted.rule == rule.code && counted.subjects > 0)
         || verdict.findings.iter().any(|finding| finding.rule == rule.code)
         || verdict.not_judged.iter().any(|row| row.rule == rule.code)
