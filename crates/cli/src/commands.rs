@@ -186,7 +186,7 @@ pub const COMMANDS: &[Command] = &[
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
             Argument::place("what", "WHAT", Takes::Text, "the table").must().of(WHAT),
-            Argument::place("name", "NAME", Takes::Texts, "only these: `load:F1`, or a bare name"),
+            Argument::place("name", "NAME", Takes::Texts, "only these: `load:F1`, or a bare name; of pins also a connector"),
             PHASE,
             Argument::option("rule", "RULE", Takes::Text, "only margins of this rule, worst first"),
             Argument::flag("all", "everything instead of the usual"),
@@ -378,7 +378,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "wires" => show::wires_text(&show::wires(view, asked), style),
         "pins" => show::pins_text(&show::pins(view, asked), asked.phase.is_some() || asked.all, style),
         "connectors" => outputs::connectors_text(&outputs::connectors(view, asked), style),
-        "functions" => outputs::functions_text(&outputs::functions(view, asked), style),
+        "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
         "catalog" => outputs::catalog_text(&outputs::catalog(view), style),
         "profile" => outputs::profile_text(view, &outputs::profile(view), style),
         "margins" => show::margins_text(view, asked, style),

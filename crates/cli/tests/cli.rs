@@ -172,6 +172,25 @@ fn show_profile_and_catalog_name_every_source() {
     assert!(of.contains("contact 22D") && !of.contains("contact 12"), "only what is in use: {of:?}");
 }
 
+#[test]
+fn show_functions_and_connectors_of_a_vehicle() {
+    let folder = copy_of("gannet-mended");
+    let functions = json_of(&run(folder.path(), "show functions --json"));
+    let rows = functions["rows"].as_array().expect("rows");
+    assert!(rows.len() >= 20);
+    assert!(rows.iter().all(|row| !row["needs"].as_array().expect("needs").is_empty()));
+    assert!(rows.iter().all(|row| row["unserved_in"].as_array().is_some_and(Vec::is_empty)), "the mended vehicle serves all of them");
+    let connectors = json_of(&run(folder.path(), "show connectors --json"));
+    let of = |name: &str| connectors["rows"].as_array().expect("rows").iter().find(|row| row["subject"]["name"] == name).cloned();
+    let plug = of("VDEA-P1").expect("a plug of the wire list");
+    assert_eq!((&plug["mate"], &plug["half"]), (&Value::from("VDEA-J1"), &Value::from("plug")));
+    assert!(plug["used"].as_u64() <= plug["cavities"].as_u64());
+    let pins = run(folder.path(), "show pins VDEA-J1").out;
+    assert!(pins.contains("VDEA-J1.1") && !pins.contains("VDEB-J1.1"), "{pins}");
+    let without = run(folder.path(), "whatif --lose battery:BT1 --phase deorbit").out;
+    assert!(without.contains("loads that lose power") && without.contains("bus:DA"), "{without}");
+}
+
 /// A value of the catalog that nothing judged rests on does not count: the mass of a wire type, the rating of a contact nobody uses.
 #[test]
 fn recalled_values_are_those_that_results_rest_on() {

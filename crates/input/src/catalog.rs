@@ -56,6 +56,8 @@ pub(crate) struct WireType {
     pub(crate) volts: Option<Item>,
     pub(crate) mass: Option<Item>,
     pub(crate) source: String,
+    /// Sources of single values, by their place.
+    pub(crate) own_sources: Vec<(Span, String)>,
     pub(crate) at: Span,
 }
 
@@ -395,6 +397,8 @@ fn wire_type(table: &TableSpec, row: &SheetRow) -> Option<WireType> {
         let OhmPerMetre(si) = physics::resistance::stranded_copper_per_metre(SquareMetre(area.si), conductivity.si, LAY);
         Item { si, at: area.at, how: How::Recalled }
     });
+    let own_source = |item: &Item, key: &str| Some((item.at, text(table, row, key)?.0.to_string()));
+    let own_sources = [own_source(&area, "area_source"), own_source(&conductivity, "conductivity_source")];
     // The specification bounds what the computed value, with its recalled lay, may come to.
     let nominal = Item { si: nominal.si.min(max.si), ..nominal };
     Some(WireType {
@@ -412,6 +416,7 @@ fn wire_type(table: &TableSpec, row: &SheetRow) -> Option<WireType> {
         volts: item(table, row, "volts"),
         mass: item(table, row, "mass"),
         source: source(table, row),
+        own_sources: own_sources.into_iter().flatten().collect(),
         at: row.at,
     })
 }

@@ -762,8 +762,10 @@ static TABLES: &[TableSpec] = &[
             field("gauge", Number(Gauge), "gauge").required(),
             field("area", Number(Area), "cross-section of the metal").required(),
             field("area_how", HOW, "how it is known").default("`how`"),
+            field("area_source", Text, "where it comes from").default("`source`"),
             field("conductivity", Number(Share), "conductivity, as a share of 100 % IACS").within(0.01, 1.1).default("100 %"),
             field("conductivity_how", HOW, "how it is known").default("`how`"),
+            field("conductivity_source", Text, "where it comes from").default("`source`"),
             field("max", Number(ResistancePerLength), "greatest resistance at 20 degC that the specification allows").required(),
             field("max_how", HOW, "how it is known").default("`how`"),
             field("nominal", Number(ResistancePerLength), "nominal resistance at 20 degC")

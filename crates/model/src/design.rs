@@ -83,7 +83,7 @@ pub struct Design {
     pub profile: LimitsProfile,
     /// Accepted findings.
     pub dispositions: Vec<Disposition>,
-    /// Where the catalog rows in use come from, by the place of the row.
+    /// Where the catalog rows in use come from, by the place of the row, or of a value with a source of its own.
     pub catalog_sources: Vec<(Span, String)>,
     /// Values that are open, recalled or assumed. Catalog rows are noted only where the vehicle uses them.
     pub notes: Vec<Note>,

@@ -86,9 +86,12 @@ struct Rows<'v> {
 
 impl<'v> Rows<'v> {
     fn begin(&mut self, of: String, at: Span) {
-        let sources = &self.view.design.catalog_sources;
         self.of = of;
-        self.source = sources.iter().find(|(of, _)| *of == at).map_or("", |(_, source)| source);
+        self.source = self.source_at(at).unwrap_or("");
+    }
+
+    fn source_at(&self, at: Span) -> Option<&'v str> {
+        self.view.design.catalog_sources.iter().find(|(of, _)| *of == at).map(|(_, source)| source.as_str())
     }
 
     fn number(&mut self, what: &str, value: Given<f64>, unit: &'static str) {
@@ -101,7 +104,7 @@ impl<'v> Rows<'v> {
             unit,
             text: text.trim().to_owned(),
             how: how(self.view, value.note, !self.source.is_empty()),
-            source: note.map_or(self.source, |note| &note.source).to_owned(),
+            source: note.map_or(self.source_at(value.at).unwrap_or(self.source), |note| &note.source).to_owned(),
             at: self.view.at_row(value.at),
         });
     }

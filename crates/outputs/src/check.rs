@@ -7,6 +7,9 @@ use rules::{RULES, Rule};
 /// Subjects that a rule lists unless all are asked for.
 const FIRST: usize = 10;
 
+/// Subjects named for one reason of not judging, unless all are asked for.
+const FEW: usize = 5;
+
 /// The report. `every` lists every margin and finding, not only the worst findings and the margin next to its limit.
 pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> String {
     let design = view.design;
@@ -111,14 +114,39 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
         text.push_str(&style.faint(&format!("   next to the limit: {words}   {}", view.numbers(closest))));
         text.push('\n');
     }
-    for row in not_judged.iter().take(first) {
-        let words = view.design.subject_words(row.subject);
-        text.push_str(&format!("   not judged: {words}: {} ({})\n", row.why, view.place(row.at)));
+    let reasons = by_reason(&not_judged);
+    let hidden = reasons.len().saturating_sub(first);
+    for (why, rows) in reasons.into_iter().take(first) {
+        let words = |row: &&NotJudged| view.design.subject_words(row.subject);
+        let line = match rows[..] {
+            [row] => format!("   not judged: {}: {why} ({})\n", words(&row), view.place(row.at)),
+            _ => {
+                let shown: Vec<String> = rows.iter().take(if every { usize::MAX } else { FEW }).map(words).collect();
+                let more = rows.len() - shown.len();
+                let more = if more > 0 { format!(" and {} more", number::count(more)) } else { String::new() };
+                format!("   not judged: {why}: {}{more}\n", shown.join(", "))
+            }
+        };
+        text.push_str(&line);
     }
-    if not_judged.len() > first {
-        text.push_str(&format!("   … and {} more not judged: loomwright check --all\n", number::count(not_judged.len() - first)));
+    if hidden > 0 {
+        text.push_str(&format!("   … and {} more reasons of not judging: loomwright check --all\n", number::count(hidden)));
     }
     text
+}
+
+/// Rows of the same reason together, in the order in which the reasons first appear.
+fn by_reason<'v>(rows: &[&'v NotJudged]) -> Vec<(&'v str, Vec<&'v NotJudged>)> {
+    let mut groups: Vec<(&str, Vec<&NotJudged>)> = Vec::new();
+    let mut at: std::collections::HashMap<&str, usize> = std::collections::HashMap::new();
+    for &row in rows {
+        let group = *at.entry(row.why.as_str()).or_insert_with(|| {
+            groups.push((row.why.as_str(), Vec::new()));
+            groups.len() - 1
+        });
+        groups[group].1.push(row);
+    }
+    groups
 }
 
 /// Whether a rule had anything to look at. The rules on operating points look at every state, and count no subjects.
@@ -152,12 +180,17 @@ fn finding_lines(view: &View, rule: &Rule, finding: &Finding, width: usize, styl
     if finding.margin.is_some() && View::has_number(rule) && !finding.text.is_empty() {
         text.push_str(&format!("      {}\n", finding.text));
     }
-    // Where two papers contradict each other, both lines are quoted.
+    // Where two papers contradict each other, both lines are quoted, each once.
     if !finding.also.is_empty() {
-        text.push_str(&format!("      {}: {}\n", view.place(finding.at), view.line_of(finding.at)));
+        let mut quoted = vec![view.place(finding.at)];
+        text.push_str(&format!("      {}: {}\n", quoted[0], view.line_of(finding.at)));
         for LabelledSpan { at, label } in &finding.also {
-            let label = if label.is_empty() { String::new() } else { format!("   ({label})") };
-            text.push_str(&format!("      {}: {}{label}\n", view.place(*at), view.line_of(*at)));
+            let place = view.place(*at);
+            if !quoted.contains(&place) {
+                let label = if label.is_empty() { String::new() } else { format!("   ({label})") };
+                text.push_str(&format!("      {place}: {}{label}\n", view.line_of(*at)));
+                quoted.push(place);
+            }
         }
     }
     if finding.phases.len() > 1 {

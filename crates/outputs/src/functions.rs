@@ -72,8 +72,19 @@ fn is_unserved(design: &Design, point: &Point, need: Subject) -> bool {
     }
 }
 
+/// `all but approach` where that is shorter.
+fn phases_words(list: &[String], all: &[String]) -> String {
+    let others: Vec<&str> = all.iter().filter(|phase| !list.contains(phase)).map(String::as_str).collect();
+    match others.len() {
+        0 if all.len() > 1 => "every phase".to_owned(),
+        n if n < list.len() && list.len() > 2 => format!("all but {}", others.join(", ")),
+        _ => list.join(", "),
+    }
+}
+
 /// The functions as text.
-pub fn functions_text(rows: &[FunctionRow], style: Style) -> String {
+pub fn functions_text(view: &View, rows: &[FunctionRow], style: Style) -> String {
+    let phases = view.phase_names();
     if rows.is_empty() {
         return "no function is declared\n".to_owned();
     }
@@ -85,8 +96,8 @@ pub fn functions_text(rows: &[FunctionRow], style: Style) -> String {
             row.title.clone(),
             row.tier.map_or(String::new(), |tier| tier.to_string()),
             needs.join(", "),
-            row.off_in.join(", "),
-            row.unserved_in.join(", "),
+            phases_words(&row.off_in, &phases),
+            phases_words(&row.unserved_in, &phases),
         ]);
     }
     grid.render(style)

@@ -492,7 +492,9 @@ pub fn pins(view: &View, asked: &Asked) -> Vec<PinRow> {
     let mut rows = Vec::new();
     for (id, _) in design.pins.iter() {
         let (kind, name) = end_subject(design, End::Pin(id));
-        if !asked.wants(kind, &name) || (follows(id) && !asked.all && asked.names.is_empty()) {
+        let connector = &design.connectors[design.pins[id].connector].name;
+        let is_wanted = asked.wants(kind, &name) || asked.wants("connector", connector);
+        if !is_wanted || (follows(id) && !asked.all && asked.names.is_empty()) {
             continue;
         }
         let row = port[id.row()].map(|port| &design.ports[port]);

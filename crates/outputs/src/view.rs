@@ -45,8 +45,10 @@ impl<'a> View<'a> {
         let Some(island) = point.island_of[node.row()] else { return (Err("nothing conducts to it in this state"), String::new()) };
         let island = &point.islands[island as usize];
         let zero = self.design.end_name(self.prepared.node_end(island.reference));
+        let volts = point.voltage[node.row()];
         match island.outcome.is_settled() {
-            true => (Ok(point.voltage[node.row()]), zero),
+            true if !island.driven && volts == 0.0 => (Err("no source drives it in this state"), zero),
+            true => (Ok(volts), zero),
             false => (Err("not settled"), zero),
         }
     }

@@ -256,7 +256,7 @@ impl Build {
         }
         let wire = &self.catalog.wires[row];
         let title = format!("{} {} AWG", wire.kind, wire.gauge);
-        let source = wire.source.clone();
+        let (source, own_sources) = (wire.source.clone(), wire.own_sources.clone());
         let (kind, gauge, construction, at) = (wire.kind.clone(), wire.gauge, wire.construction.clone(), wire.at);
         let (family, hard) = (wire.family.clone(), wire.hard);
         let items = [
@@ -269,8 +269,14 @@ impl Build {
             (wire.volts.clone(), "voltage rating", "volts", Quantity::Voltage),
             (wire.mass.clone(), "mass", "mass", Quantity::MassPerLength),
         ];
-        let [area, conductivity, nominal, max, od, rating, volts, mass] =
-            items.map(|(item, word, field, quantity)| item.map(|item| self.catalog_value(item, word, field, quantity, &title, &source)));
+        let [area, conductivity, nominal, max, od, rating, volts, mass] = items.map(|(item, word, field, quantity)| {
+            let own = |item: &Item| own_sources.iter().find(|(of, _)| *of == item.at).map_or(&source, |(_, own)| own).clone();
+            item.map(|item| {
+                let source = own(&item);
+                self.catalog_value(item, word, field, quantity, &title, &source)
+            })
+        });
+        self.design.catalog_sources.extend(own_sources);
         self.design.catalog_sources.push((at, source));
         let firm = |si: f64| Given::firm(si, at);
         let spec = WireSpec {
