@@ -7,7 +7,7 @@ use rules::{RULES, Rule, Unit};
 pub fn explain(rule: &Rule, style: Style) -> String {
     let mut text = format!("{}  {}\n\n", style.strong(rule.code.0), rule.title);
     let unit = match rule.unit {
-        Unit::Nothing => "none: it reports what did not settle",
+        Unit::Nothing => "none: the rule holds or does not",
         unit => unit.symbol(),
     };
     for (head, body) in [("what", rule.what), ("why", rule.why), ("limit", rule.source), ("remedy", rule.remedy), ("unit", unit)] {

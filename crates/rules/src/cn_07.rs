@@ -10,7 +10,7 @@ pub(crate) static RULE: Rule = Rule {
     unit: Unit::Nothing,
     what: "A connector with a known arrangement keeps cavities free of wires and elements: 2 of up to 25, 4 of 26 to 100, 6 of more.",
     why: "A pushed-out contact, a late signal or a repair needs a cavity; without one it needs a new connector and a new harness.",
-    source: "FAA AC 43.13-1B paragraph 11-234 (read).",
+    source: "FAA AC 43.13-1B paragraph 11-234 [read].",
     remedy: "The next larger arrangement, or fewer wires in this one; spares on the outer ring.",
     check: Check::Papers(check),
 };
