@@ -41,25 +41,7 @@ impl Pattern {
     /// Cost: near linear for vehicle networks, whose factor has about two entries a column.
     pub(crate) fn new(n: usize, pairs: &[(u32, u32)]) -> Pattern {
         let (order, place) = order(n, pairs);
-        // Upper triangle by column, in permuted numbering, sorted and without repetition.
-        let mut entries: Vec<(u32, u32)> = pairs
-            .iter()
-            .map(|&(a, b)| {
-                let (a, b) = (place[a as usize], place[b as usize]);
-                (a.max(b), a.min(b))
-            })
-            .collect();
-        entries.extend((0..n as u32).map(|k| (k, k)));
-        entries.sort_unstable();
-        entries.dedup();
-        let mut column_start = vec![0u32; n + 1];
-        for &(column, _) in &entries {
-            column_start[column as usize + 1] += 1;
-        }
-        for k in 0..n {
-            column_start[k + 1] += column_start[k];
-        }
-        let row: Vec<u32> = entries.iter().map(|&(_, row)| row).collect();
+        let (column_start, row) = upper_columns(n, pairs.iter().map(|&(a, b)| (place[a as usize], place[b as usize])));
 
         // Elimination tree and row patterns in one sweep.
         let mut parent = vec![NONE; n];
@@ -202,21 +184,27 @@ impl Pattern {
     }
 }
 
-/// Fill-reducing order: `(order, place)` with `order[k]` the user's row at place `k`.
-fn order(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
-    let mut upper: Vec<(u32, u32)> = pairs.iter().map(|&(a, b)| (a.max(b), a.min(b))).collect();
-    upper.extend((0..n as u32).map(|k| (k, k)));
-    upper.sort_unstable();
-    upper.dedup();
-    let mut start = vec![0i64; n + 1];
-    for &(column, _) in &upper {
+/// Upper triangle with its diagonal by columns, sorted and without repetition: starts of the columns, and rows.
+fn upper_columns(n: usize, pairs: impl Iterator<Item = (u32, u32)>) -> (Vec<u32>, Vec<u32>) {
+    let mut entries: Vec<(u32, u32)> = pairs.map(|(a, b)| (a.max(b), a.min(b))).chain((0..n as u32).map(|k| (k, k))).collect();
+    entries.sort_unstable();
+    entries.dedup();
+    let mut start = vec![0u32; n + 1];
+    for &(column, _) in &entries {
         start[column as usize + 1] += 1;
     }
     for k in 0..n {
         start[k + 1] += start[k];
     }
-    let rows: Vec<i64> = upper.iter().map(|&(_, row)| i64::from(row)).collect();
-    let (p, inverse, _) = amd::order(n as i64, &start, &rows, &amd::Control::default()).expect("pattern: sorted columns, rows in range");
+    (start, entries.into_iter().map(|(_, row)| row).collect())
+}
+
+/// Fill-reducing order: `(order, place)` with `order[k]` the user's row at place `k`.
+fn order(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
+    let (start, rows) = upper_columns(n, pairs.iter().copied());
+    let wide = |values: Vec<u32>| -> Vec<i64> { values.into_iter().map(i64::from).collect() };
+    let (p, inverse, _) =
+        amd::order(n as i64, &wide(start), &wide(rows), &amd::Control::default()).expect("pattern: sorted columns, rows in range");
     (p.into_iter().map(|x| x as u32).collect(), inverse.into_iter().map(|x| x as u32).collect())
 }
 
