@@ -3,10 +3,15 @@
 //! Each formula states what it computes, its units, where it holds, and where it comes from: *read* (the text was seen),
 //! *from memory* (recalled, to be verified), or *computed* (follows from the stated law).
 
+pub mod ampacity;
+pub mod beam;
+pub mod bundle;
 pub mod constant_power;
 pub mod gauge;
+pub mod packing;
 pub mod quantity;
 pub mod resistance;
 pub mod sensor_bridge;
+pub mod take_up;
 
 pub use quantity::*;

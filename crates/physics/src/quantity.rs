@@ -82,11 +82,19 @@ quantities! {
     Joule "J";
     /// Capacitance.
     Farad "F";
+    /// Force.
+    Newton "N";
+    /// Stress or elastic modulus.
+    Pascal "Pa";
+    /// Bending stiffness EI.
+    NewtonSquareMetre "N m2";
+    /// Frequency.
+    Hertz "Hz";
     /// A dimensionless share, 1 = all.
     Ratio "1";
 }
 
-additive! { Volt Ampere Ohm Siemens Watt Metre SquareMetre OhmPerMetre TemperatureRise Kilogram Second Coulomb Joule Farad Ratio }
+additive! { Volt Ampere Ohm Siemens Watt Metre SquareMetre OhmPerMetre TemperatureRise Kilogram Second Coulomb Joule Farad Newton NewtonSquareMetre Ratio }
 
 products! {
     Ampere * Ohm = Volt;

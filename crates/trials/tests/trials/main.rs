@@ -1,5 +1,6 @@
 //! One binary for everything that reads a folder or runs another program.
 
+mod ampacity;
 mod architecture;
 mod closed_forms;
 mod command_line;
