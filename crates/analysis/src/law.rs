@@ -133,12 +133,9 @@ impl<'s> Overrides<'s> {
         for &subject in &scenario.lost {
             lose(design, topology, subject, &mut open);
         }
-        let mut fitted: Vec<Id<Fitted>> = match &scenario.fitted {
-            Some(items) => items.clone(),
-            None => phase.fitted.iter().map(|item| item.value).collect(),
-        };
+        let mut fitted: Vec<Id<Fitted>> = fitted_in(design, scenario).collect();
         fitted.sort_unstable();
-        part_from_mates(design, &fitted, &mut open);
+        part_from_mates(design, &fitted, &scenario.lost, &mut open);
         open.sort_unstable();
         open.dedup();
         let mut loads = scenario.loads.clone();
@@ -180,15 +177,48 @@ impl<'s> Overrides<'s> {
     }
 }
 
-/// Opens the contacts between a connector on which something is fitted and its mate: both cannot stand on it.
-fn part_from_mates(design: &Design, fitted: &[Id<Fitted>], open: &mut Vec<ElementId>) {
+/// What stands on connectors in a scenario: its own list, else the phase's.
+fn fitted_in<'a>(design: &'a Design, scenario: &'a Scenario) -> impl Iterator<Item = Id<Fitted>> + use<'a> {
+    let (own, of_phase) = match &scenario.fitted {
+        Some(items) => (&items[..], &[][..]),
+        None => (&[][..], &design.phases[scenario.phase].fitted[..]),
+    };
+    own.iter().copied().chain(of_phase.iter().map(|item| item.value))
+}
+
+/// Items in line in a mated contact, each with the resistance of its circuit.
+pub(crate) fn in_line<'a>(
+    design: &'a Design,
+    scenario: &'a Scenario,
+    contact: Id<Contact>,
+) -> impl Iterator<Item = (Id<Fitted>, &'a Spread<Ohm>)> + use<'a> {
+    let halves = [design.contacts[contact].a, design.contacts[contact].b].map(|pin| design.pins[pin].connector);
+    fitted_in(design, scenario).filter_map(move |item| {
+        let row = &design.fitted[item];
+        let between = row.in_line.as_ref().filter(|_| halves.contains(&row.connector.value))?;
+        Some((item, &between.ohms))
+    })
+}
+
+/// Opens the contacts between a connector on which something is fitted and its mate: both cannot stand on it. An item in line opens only
+/// the circuits that it does not pass on, and all of them if it is lost.
+fn part_from_mates(design: &Design, fitted: &[Id<Fitted>], lost: &[Subject], open: &mut Vec<ElementId>) {
     if fitted.is_empty() {
         return;
     }
-    let mut taken: Vec<Id<Connector>> = fitted.iter().map(|&item| design.fitted[item].connector.value).collect();
-    taken.sort_unstable();
-    let is_taken = |pin: Id<Pin>| taken.binary_search(&design.pins[pin].connector).is_ok();
-    open.extend(design.contacts.iter().filter(|(_, c)| is_taken(c.a) || is_taken(c.b)).map(|(id, _)| ElementId::Contact(id)));
+    let mut parted: Vec<Id<Connector>> = Vec::new();
+    let mut pins: Vec<Id<Pin>> = Vec::new();
+    for &item in fitted {
+        let row = &design.fitted[item];
+        match &row.in_line {
+            Some(between) if !lost.contains(&Subject::Fitted(item)) => pins.extend(&between.open),
+            _ => parted.push(row.connector.value),
+        }
+    }
+    parted.sort_unstable();
+    pins.sort_unstable();
+    let is_parted = |pin: Id<Pin>| parted.binary_search(&design.pins[pin].connector).is_ok() || pins.binary_search(&pin).is_ok();
+    open.extend(design.contacts.iter().filter(|(_, c)| is_parted(c.a) || is_parted(c.b)).map(|(id, _)| ElementId::Contact(id)));
 }
 
 /// Elements that no longer conduct when a subject is lost.
@@ -233,7 +263,12 @@ pub(crate) fn element_ohms(design: &Design, scenario: &Scenario, element: Elemen
         ElementId::Wire(id) => return Some(wire_ohms(design, id, corner, conductor)),
         ElementId::Strap(id) => &design.straps[id].ohms,
         ElementId::StructurePath(id) => &design.structure_paths[id].ohms,
-        ElementId::Contact(id) => &design.contacts[id].ohms,
+        ElementId::Contact(id) => {
+            // Each item in line adds one contact more and its own resistance.
+            let one = resistance_in(&design.contacts[id].ohms, corner).value;
+            let whole = in_line(design, scenario, id).fold(one, |sum, (_, own)| sum + one + resistance_in(own, corner).value);
+            return Some((whole, false));
+        }
         ElementId::Link(id) => &design.links[id].ohms,
         ElementId::FittedLink(id) => &design.fitted_links[id].ohms,
         ElementId::Source(id) => design.batteries[id].ohms.as_ref()?,

@@ -109,6 +109,11 @@ impl<'d> Prepared<'d> {
         }
     }
 
+    /// Items that stand in line in a mated contact in a scenario, in the order listed.
+    pub fn in_line(&self, scenario: &Scenario, contact: Id<Contact>) -> Vec<Id<Fitted>> {
+        law::in_line(self.design, scenario, contact).map(|(item, _)| item).collect()
+    }
+
     /// Conductor temperature of an element in a scenario: the phase's ambient until heat is computed.
     pub fn conductor_temperature(&self, scenario: &Scenario, element: ElementId) -> Kelvin {
         let _ = element;

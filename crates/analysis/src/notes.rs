@@ -28,6 +28,7 @@ pub(crate) fn notes(design: &Design, scenario: &Scenario, element: ElementId) ->
             let contact = &design.contacts[id];
             add(resistance(&contact.ohms));
             add(contact.size_note);
+            crate::law::in_line(design, scenario, id).for_each(|(_, own)| add(resistance(own)));
         }
         ElementId::Strap(id) => add(resistance(&design.straps[id].ohms)),
         ElementId::StructurePath(id) => add(resistance(&design.structure_paths[id].ohms)),

@@ -244,6 +244,8 @@ pub const COMMANDS: &[Command] = &[
                 "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure",
             ),
             Argument::each("lose", "X", "take it away with all that lands on it: `battery:B`, `connector:J3`, `unit:PDU`"),
+            Argument::each("fit", "X", "put a plug, cap, saver or adapter on its connector, in place of what stands there"),
+            Argument::each("unfit", "X", "take it off: the mate is back on"),
             Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`"),
             Argument::flag("all", "print all rows, not only the first ten of a list"),
         ],
@@ -428,7 +430,7 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
         given.extend(indices.zip(texts).map(|(index, text)| (index, verb, text.clone())));
     }
     if given.is_empty() {
-        return Err(Failure::Problem("nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose or --set-load".to_owned()));
+        return Err(Failure::Problem("nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --fit, --unfit or --set-load".to_owned()));
     }
     // In the order of the command line: of two words about one thing the later holds.
     given.sort_by_key(|(index, ..)| *index);
@@ -438,10 +440,11 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     with_view(session, &folder, None, |session, view| {
         let phases = phases.iter().map(|name| names::phase(view.design, name)).collect::<Result<Vec<_>, _>>()?;
         let base: Vec<&Point> = view.points.iter().filter(|p| phases.is_empty() || phases.contains(&p.scenario.phase)).collect();
-        let first = base.first().expect("study: every phase has a point in every corner").scenario.clone();
-        let changed = decide::change(view.prepared, &Names::new(view.design), first, &changes, &amount).map_err(Failure::Problem)?;
+        let names = Names::new(view.design);
+        let change = |point: &&Point| decide::change(view.prepared, &names, point.scenario.clone(), &changes, &amount);
+        let changed = base.iter().map(change).collect::<Result<Vec<_>, _>>().map_err(Failure::Problem)?;
         let words: Vec<String> =
-            decide::words(view.design, &changed).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
+            decide::words_of_all(view.design, &changed).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
         let case = Case { design: view.design, prepared: view.prepared, today: None };
         let moved = decide::what_if(&case, &base, &changed, session.watch()).ok_or(Failure::Stopped)?;
         let text = match session.json {

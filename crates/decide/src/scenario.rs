@@ -8,6 +8,8 @@
 //! stuck CB3=closed    whatever it is commanded (closed, open; of a diode shorted, open)
 //! short J3.1,J3.2,5mohm   a short circuit between two ends; W12@0.5 is half-way along a wire, `structure` the reference ground
 //! lose battery:B      lost altogether
+//! fit SF1             a plug, cap, saver or adapter put on its connector, in place of what stands there
+//! unfit SF1           taken off
 //! set-load F1=40W     drawing something else (on, off, a power, a current, a resistance)
 //! ```
 
@@ -31,13 +33,18 @@ pub enum Verb {
     Short,
     /// Lost altogether.
     Lose,
+    /// A plug, cap, saver or adapter put on its connector.
+    Fit,
+    /// A plug, cap, saver or adapter taken off.
+    Unfit,
     /// A load draws something else.
     SetLoad,
 }
 
 impl Verb {
     /// All of them.
-    pub const ALL: [Verb; 7] = [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::SetLoad];
+    pub const ALL: [Verb; 9] =
+        [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::Fit, Verb::Unfit, Verb::SetLoad];
     /// As written: `open`, `set-load`.
     pub fn word(self) -> &'static str {
         match self {
@@ -47,6 +54,8 @@ impl Verb {
             Verb::Stuck => "stuck",
             Verb::Short => "short",
             Verb::Lose => "lose",
+            Verb::Fit => "fit",
+            Verb::Unfit => "unfit",
             Verb::SetLoad => "set-load",
         }
     }
@@ -134,6 +143,12 @@ impl Reader<'_> {
             }
             Verb::Short => self.short(&mut scenario, text)?,
             Verb::Lose => scenario.lost.push(self.names.one(text, |_| true)?),
+            Verb::Fit | Verb::Unfit => {
+                let Subject::Fitted(item) = self.names.one(text, |subject| matches!(subject, Subject::Fitted(_)))? else {
+                    return Err(format!("{text} is no plug, cap, saver or adapter"));
+                };
+                self.fit(&mut scenario, verb, item);
+            }
             Verb::SetLoad => {
                 let (name, value) = self.pair(text, "F1=40W")?;
                 let is_load = |subject| matches!(subject, Subject::Element(ElementId::Load(_)));
@@ -144,6 +159,20 @@ impl Reader<'_> {
             }
         }
         Ok(scenario)
+    }
+
+    /// Puts an item on its connector or takes it off. A list as the phase has it says nothing and stays away.
+    fn fit(&self, scenario: &mut Scenario, verb: Verb, item: Id<Fitted>) {
+        let of_phase = fitted_in_phase(self.design, scenario.phase);
+        let connector = |item: Id<Fitted>| self.design.fitted[item].connector.value;
+        let mut items = scenario.fitted.take().unwrap_or_else(|| of_phase.clone());
+        // A connector takes one item at a time.
+        items.retain(|&other| if verb == Verb::Fit { connector(other) != connector(item) } else { other != item });
+        if verb == Verb::Fit {
+            items.push(item);
+        }
+        items.sort_unstable();
+        scenario.fitted = (items != of_phase).then_some(items);
     }
 
     fn load_change(&self, value: &str) -> Result<LoadChange, String> {
@@ -293,6 +322,30 @@ impl Reader<'_> {
     }
 }
 
+/// The changes of several states as they are written once for all of them: what stands on connectors may differ between phases, all else is
+/// that of the first.
+pub fn words_of_all(design: &Design, scenarios: &[Scenario]) -> Vec<(Verb, String)> {
+    let mut list: Vec<(Verb, String)> = Vec::new();
+    // What is taken off comes before what is put on: put on, an item takes the place of what stands there.
+    for wanted in [Verb::Unfit, Verb::Fit] {
+        for (verb, text) in scenarios.iter().flat_map(|scenario| words(design, scenario)) {
+            if verb == wanted && !list.contains(&(verb, text.clone())) {
+                list.push((verb, text));
+            }
+        }
+    }
+    let first = scenarios.first().map(|scenario| words(design, scenario)).unwrap_or_default();
+    list.extend(first.into_iter().filter(|(verb, _)| !matches!(verb, Verb::Fit | Verb::Unfit)));
+    list
+}
+
+/// What a phase has on connectors, in the order of rows.
+fn fitted_in_phase(design: &Design, phase: Id<Phase>) -> Vec<Id<Fitted>> {
+    let mut items: Vec<Id<Fitted>> = design.phases[phase].fitted.iter().map(|item| item.value).collect();
+    items.sort_unstable();
+    items
+}
+
 fn is_commanded(element: ElementId) -> bool {
     matches!(element, ElementId::Protector(_) | ElementId::Switch(_) | ElementId::Source(_) | ElementId::Converter(_))
 }
@@ -347,6 +400,12 @@ pub fn words(design: &Design, scenario: &Scenario) -> Vec<(Verb, String)> {
     }
     list.extend(scenario.shorts.iter().map(|&(a, b, Ohm(ohms))| (Verb::Short, format!("{},{},{ohms}ohm", place(a), place(b)))));
     list.extend(scenario.lost.iter().map(|&subject| (Verb::Lose, design.subject_words(subject))));
+    if let Some(items) = &scenario.fitted {
+        let of_phase = fitted_in_phase(design, scenario.phase);
+        let named = |&item: &Id<Fitted>| design.subject_words(Subject::Fitted(item));
+        list.extend(of_phase.iter().filter(|item| !items.contains(item)).map(|item| (Verb::Unfit, named(item))));
+        list.extend(items.iter().filter(|item| !of_phase.contains(item)).map(|item| (Verb::Fit, named(item))));
+    }
     for &(load, change) in &scenario.loads {
         let value = match change {
             LoadChange::On => "on".to_owned(),

@@ -16,20 +16,20 @@ pub const READING_MOVED: f64 = 10e-6;
 /// A finding whose value moves by a smaller share of its limit is the same finding.
 const FINDING_MOVED: f64 = 1e-3;
 
-/// Settles and judges each base point again with the changes of `changed` (its phase and corner do not count), and says what
-/// moved. `None` if the watch cancelled.
+/// Settles and judges each base point again in the changed state beside it in `changed`, and says what moved. `None` if the watch
+/// cancelled.
 ///
 /// Cost: one settled state per base point and two judgements of them.
-pub fn what_if(case: &Case, base: &[&Point], changed: &Scenario, watch: &dyn Watch) -> Option<Changes> {
+pub fn what_if(case: &Case, base: &[&Point], changed: &[Scenario], watch: &dyn Watch) -> Option<Changes> {
     let done = AtomicUsize::new(0);
     let after: Vec<Point> = base
         .par_iter()
-        .map(|point| {
+        .zip(changed)
+        .map(|(point, changed)| {
             if watch.cancelled() {
                 return None;
             }
-            let scenario = Scenario { phase: point.scenario.phase, corner: point.scenario.corner, ..changed.clone() };
-            let settled = case.prepared.near(point).point(&scenario);
+            let settled = case.prepared.near(point).point(changed);
             watch.progress(done.fetch_add(1, Ordering::Relaxed) + 1, base.len());
             Some(settled)
         })

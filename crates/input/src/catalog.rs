@@ -90,6 +90,8 @@ pub(crate) struct ContactCurrent {
 pub(crate) struct ArrangementType {
     pub(crate) name: Name,
     pub(crate) cavities: Vec<Cavity>,
+    /// Number of cavities of each size.
+    pub(crate) sizes: Vec<(Name, u32)>,
     pub(crate) how: How,
     pub(crate) source: String,
     pub(crate) at: Span,
@@ -250,6 +252,8 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
     let mut found: Vec<ArrangementType> = Vec::new();
     let mut index: HashMap<Name, usize> = HashMap::new();
     let mut first: HashMap<(Name, Name), Span> = HashMap::new();
+    // Of each arrangement the cavities that only a count gives.
+    let mut counted: Vec<Vec<usize>> = Vec::new();
     for &file in files {
         sheet::read(sources, file, table, out, &mut |_, row, out| {
             let Some((name, _)) = text(table, &row, "arrangement") else {
@@ -270,10 +274,11 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
             let how = word.map_or(How::Firm, |(word, _)| How::of(&word));
             let entry = *index.entry(name.clone()).or_insert_with(|| {
                 let source = source_and_note(table, &row);
-                found.push(ArrangementType { name: name.clone(), cavities: Vec::new(), how, source, at: row.at });
+                found.push(ArrangementType { name: name.clone(), cavities: Vec::new(), sizes: Vec::new(), how, source, at: row.at });
+                counted.push(Vec::new());
                 found.len() - 1
             });
-            let list = &mut found[entry].cavities;
+            let ArrangementType { cavities: list, sizes, .. } = &mut found[entry];
             let names: Vec<Name> = match (text(table, &row, "cavity"), cavities) {
                 (Some((cavity, _)), None) => vec![cavity],
                 (None, Some((n, _))) => (list.len() + 1..=list.len() + n as usize).map(|n| n.to_string().into()).collect(),
@@ -292,18 +297,34 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
                     return;
                 }
             };
+            let so_many = names.len() as u32;
+            match sizes.iter_mut().find(|(known, _)| *known == size) {
+                Some((_, count)) => *count += so_many,
+                None => sizes.push((size.clone(), so_many)),
+            }
+            if cavities.is_some() {
+                counted[entry].extend(list.len()..list.len() + names.len());
+            }
             for cavity in names {
                 if let Some(before) = first.insert((name.clone(), cavity.clone()), row.at)
                     && is_own
                 {
                     out.push(twice(row.at, before, format!("cavity {cavity} of arrangement {name}")));
                 }
-                list.push(Cavity { name: cavity, size: size.clone(), position_mm: position });
+                list.push(Cavity { name: cavity, size: Some(size.clone()), position_mm: position });
             }
             if how != How::Firm {
                 found[entry].how = how;
             }
         });
+    }
+    for (arrangement, counted) in found.iter_mut().zip(counted) {
+        // Counts of several sizes do not say which cavity has which.
+        let mut sizes = counted.iter().map(|&row| arrangement.cavities[row].size.clone());
+        let first = sizes.next();
+        if sizes.any(|size| Some(&size) != first.as_ref()) {
+            counted.into_iter().for_each(|row| arrangement.cavities[row].size = None);
+        }
     }
     for arrangement in found {
         place(&mut catalog.arrangements, &mut catalog.arrangement_rows, arrangement.name.clone(), arrangement);

@@ -240,6 +240,16 @@ const FITTED_FIELDS: &[FieldSpec] = &[
     field("links", Pairs, "which cavities of that connector it joins").default("none"),
     field("ohms", Spread(Resistance), "resistance of each joined pair, contacts included").default("2, 10 and 30 mohm, assumed").open(),
 ];
+const IN_LINE_FIELDS: &[FieldSpec] = &[
+    FITTED_FIELDS[0],
+    field("links", Pairs, "which cavities of that connector it joins with each other").default("none"),
+    field("ohms", Spread(Resistance), "resistance of each joined pair, contacts included; in line, of each circuit inside it, without contacts")
+        .default("2, 10 and 30 mohm; in line 1, 3 and 10 mohm; assumed")
+        .open(),
+    field("in_line", Flag, "whether it stands between the connector and its mate and passes each circuit on, over one contact more")
+        .default("false"),
+    field("open", Ids("cavity"), "in line: cavities of that connector whose circuits it does not pass on").default("none"),
+];
 /// Words of [`model::PinMeaning`], in its order.
 pub(crate) const MEANINGS: &[&str] = &[
     "power-in",
@@ -318,7 +328,8 @@ static TABLES: &[TableSpec] = &[
             field("unit", Id("unit"), "the unit whose wall it sits in; none for a half on a harness"),
             field("mate", Id("connector"), "the half it mates with; either half may say it"),
             field("half", Words(&["plug", "receptacle"]), "which half it is").open(),
-            field("contact", Name, "contact size of its cavities").default("20, assumed").open(),
+            field("contact", Name, "contact size of its cavities").default("the arrangement's, else 20, assumed").open(),
+            field("other_contacts", Pairs, "cavities whose contact has another size, each with that size: `[[\"9\", \"16\"]]`").default("none"),
             field(
                 "kind",
                 Words(&["crimp", "hermetic", "terminals"]),
@@ -637,16 +648,17 @@ static TABLES: &[TableSpec] = &[
     TableSpec {
         key: "saver",
         form: Form::Table,
-        doc: "Takes the wear of mating. It is listed in the phases in which it stands there without the mate.",
-        example: "[saver.SV1]\nconnector = \"J12\"",
-        fields: FITTED_FIELDS,
+        doc: "Takes the wear of mating. In line (`in_line = true`) it stands between the connector and its mate: from half to half a circuit \
+              then goes over two contacts of the connector's size and the saver's own resistance. Otherwise it stands there without the mate.",
+        example: "[saver.SV1]\nconnector = \"J12\"\nin_line = true\nohms = \"3 mohm\"",
+        fields: IN_LINE_FIELDS,
     },
     TableSpec {
         key: "test-adapter",
         form: Form::Table,
-        doc: "Brings pins out to test equipment; otherwise as a flight plug.",
-        example: "[test-adapter.TA1]\nconnector = \"J12\"\nlinks = [[\"1\", \"2\"]]\nohms = \"1 ohm\"",
-        fields: FITTED_FIELDS,
+        doc: "Brings pins out to test equipment: in line as a saver, with circuits opened at its jacks; otherwise as a flight plug.",
+        example: "[test-adapter.TA1]\nconnector = \"J12\"\nin_line = true\nopen = [\"3\", \"4\"]\nohms = \"20 mohm\"",
+        fields: IN_LINE_FIELDS,
     },
     TableSpec {
         key: "function",
@@ -827,7 +839,8 @@ static TABLES: &[TableSpec] = &[
         key: "arrangement",
         form: Form::Csv,
         doc: "Insert arrangements: `catalog/arrangements.csv` in the folder adds to the shipped ones; rows of an arrangement take the place of \
-              the shipped ones of that name. A row is one cavity, or with `cavities` so many of them, numbered on from those before.",
+              the shipped ones of that name. A row is one cavity, or with `cavities` so many of them, numbered on from those before. Where such \
+              rows of one arrangement give several sizes, how many cavities have each size is known, and not which.",
         example: "arrangement,cavity,size,x_mm,y_mm\nmy-3,A,20,-2,0\nmy-3,B,20,2,0\nmy-3,C,16,0,3",
         fields: &[
             field("arrangement", Name, "its designation").required(),

@@ -120,7 +120,7 @@ fn holds(field: &FieldSpec) -> String {
         FieldKind::Ids(kind) => format!("list of ids of a {kind}"),
         FieldKind::Elements => "list of `kind:name`".to_owned(),
         FieldKind::Fitted => "list of ids of plugs, caps, savers, adapters".to_owned(),
-        FieldKind::Pairs => "list of pairs of cavities".to_owned(),
+        FieldKind::Pairs => "list of pairs".to_owned(),
         FieldKind::Date => "date".to_owned(),
         FieldKind::Limit(q) => format!("{} with `value`, `source` and `how` (`read` `memory` `practice`)", bare(q)),
         FieldKind::LeftOut => "list of `{ rule, reason }`".to_owned(),

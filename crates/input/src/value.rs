@@ -561,7 +561,7 @@ fn expected(field: &FieldSpec) -> String {
         FieldKind::Ids(kind) => format!("a list of ids of {kind}s"),
         FieldKind::Elements => "a list of elements, for example [\"switch:S1\"]".to_owned(),
         FieldKind::Fitted => "a list of ids of plugs, caps, savers and adapters".to_owned(),
-        FieldKind::Pairs => "a list of pairs of cavities in quotes, for example [[\"1\", \"2\"]]".to_owned(),
+        FieldKind::Pairs => "a list of pairs in quotes, for example [[\"1\", \"2\"]]".to_owned(),
         FieldKind::Date => "a date, YYYY-MM-DD".to_owned(),
         FieldKind::Limit(_) => "{ value = \"…\", source = \"…\", how = \"read\" }".to_owned(),
         FieldKind::LeftOut => "a list of { rule = \"…\", reason = \"…\" }".to_owned(),

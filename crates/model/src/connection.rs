@@ -17,6 +17,8 @@ pub struct Connector {
     pub half: Option<Given<Half>>,
     /// Contact size of its cavities.
     pub contact: Option<Given<Name>>,
+    /// Cavities whose contact has another size.
+    pub other_contacts: Vec<(Name, Given<Name>)>,
     /// How wires join it.
     pub kind: ConnectorKind,
     /// Number of cavities, if known; they are named 1, 2, 3 … then.
@@ -139,6 +141,8 @@ pub struct Arrangement {
     pub name: Name,
     /// Its cavities, in order.
     pub cavities: Vec<Cavity>,
+    /// Number of cavities of each contact size, in the order written.
+    pub sizes: Vec<(Name, u32)>,
     /// Set where the arrangement is recalled or assumed.
     pub note: Option<NoteId>,
     /// Where the row stands.
@@ -150,8 +154,8 @@ pub struct Arrangement {
 pub struct Cavity {
     /// Its name, as in the pin `J3.14`.
     pub name: Name,
-    /// Contact size.
-    pub size: Name,
+    /// Contact size; `None` where only the number of cavities of each size is known.
+    pub size: Option<Name>,
     /// Position on the mating face, if known.
     pub position_mm: Option<(f64, f64)>,
 }

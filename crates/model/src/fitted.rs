@@ -1,11 +1,12 @@
-//! Items that stand on a connector instead of its mate: plugs, caps, savers, adapters.
+//! Items that stand on a connector, instead of its mate or in line with it: plugs, caps, savers, adapters.
 
 use crate::*;
 use physics::Ohm;
 
-/// What may stand on a connector instead of its mate, with its own connections.
+/// What may stand on a connector, with its own connections.
 ///
-/// While it is fitted, the contacts to the connector's mate are open and its own links conduct.
+/// While it is fitted its own links conduct. The contacts to the connector's mate are open, unless it is in line: then each circuit goes on
+/// through it, over one contact more and its own resistance.
 #[derive(Clone, Debug)]
 pub struct Fitted {
     /// Id in the vehicle.
@@ -16,8 +17,19 @@ pub struct Fitted {
     pub connector: Given<Id<Connector>>,
     /// Its connections, in the order written.
     pub links: Vec<Id<FittedLink>>,
+    /// Set where it stands between the connector and its mate.
+    pub in_line: Option<InLine>,
     /// Where the row stands.
     pub at: Span,
+}
+
+/// How an item passes circuits on that stands between two halves.
+#[derive(Clone, Debug)]
+pub struct InLine {
+    /// Resistance of each circuit inside it, its contacts left out.
+    pub ohms: Spread<Ohm>,
+    /// Pins of the connector whose circuits it does not pass on.
+    pub open: Vec<Id<Pin>>,
 }
 
 /// Kinds of fitted item.

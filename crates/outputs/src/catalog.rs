@@ -65,6 +65,12 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
         rows.begin(format!("arrangement {}", arrangement.name), arrangement.at);
         let cavities = Given { value: arrangement.cavities.len() as f64, at: arrangement.at, note: arrangement.note };
         rows.number("cavities", cavities, "");
+        for (size, count) in &arrangement.sizes {
+            rows.number(&format!("cavities of size {size}"), Given { value: f64::from(*count), ..cavities }, "");
+        }
+        if arrangement.cavities.iter().any(|cavity| cavity.size.is_none()) {
+            rows.word("which cavity has which size", "not known".to_owned(), arrangement.at);
+        }
         let placed = arrangement.cavities.iter().filter(|cavity| cavity.position_mm.is_some()).count();
         let word = match placed {
             0 => "not known".to_owned(),

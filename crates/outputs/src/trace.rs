@@ -19,6 +19,8 @@ pub struct TraceRow {
     pub phase: String,
     /// Corner.
     pub corner: &'static str,
+    /// Of a mated contact: items that stand in line in it, `saver:SV1`; their resistance is in its own.
+    pub in_line: Vec<String>,
     /// Where it is entered.
     pub from: String,
     /// Where it is left.
@@ -56,6 +58,7 @@ pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
             counts,
             phase: view.phase(point),
             corner: point.scenario.corner.word(),
+            in_line: in_line(view, point, step.element),
             from: view.design.end_name(step.from),
             to: view.design.end_name(step.to),
             resistance_ohm: step.ohms.and_then(|ohms| number::json(ohms.0)),
@@ -78,6 +81,13 @@ pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
         push(step, "return", at < last_counted);
     }
     rows
+}
+
+/// Items in line in a contact.
+fn in_line(view: &View, point: &Point, element: ElementId) -> Vec<String> {
+    let ElementId::Contact(contact) = element else { return Vec::new() };
+    let items = view.prepared.in_line(&point.scenario, contact);
+    items.into_iter().map(|item| view.design.subject_words(Subject::Fitted(item))).collect()
 }
 
 fn consumes(element: ElementId) -> bool {
@@ -196,9 +206,11 @@ fn rung(row: &TraceRow, greatest: f64, total: f64) -> Vec<String> {
     let length = if greatest > 0.0 { (drop / greatest * BAR as f64).round() as usize } else { 0 };
     let share = if total > 0.0 && !row.consumes { format!("{} %", number::fixed(100.0 * drop / total, 0)) } else { "–".to_owned() };
     let side = if row.counts { row.side.to_owned() } else { format!("({})", row.side) };
+    let through = if row.in_line.is_empty() { String::new() } else { format!(" through {}", row.in_line.join(", ")) };
+    let element = format!("{}:{}{through}", row.subject.kind, row.subject.name);
     vec![
         side,
-        format!("{}:{}", row.subject.kind, row.subject.name),
+        element,
         row.from.clone(),
         row.to.clone(),
         if row.unknown { "TBD".to_owned() } else { cell(row.resistance_ohm, "ohm") },

@@ -150,6 +150,21 @@ impl Build {
                 _ => drop(self.marked(&cell.mark, Standing::ToDetermine, &who, "contact", cell.at)),
             }
         }
+        let mut other_contacts: Vec<(Name, Given<Name>)> = Vec::new();
+        if let Some(cell) = row.cell("other_contacts")
+            && let Value::Pairs(pairs) = &cell.value
+        {
+            for [(cavity_at, cavity), (at, size)] in pairs {
+                if let Some((_, first)) = other_contacts.iter().find(|(known, _)| known == cavity) {
+                    let message = format!("{} gives the contact of cavity {cavity} twice", row.words());
+                    self.out.push(Diagnostic::error(codes::CONTRADICTION, *cavity_at, "", message).note(first.at, "first"));
+                    continue;
+                }
+                self.known_contact(size, kind, *at);
+                let note = self.given((), cell, &who, "other_contacts").note;
+                other_contacts.push((cavity.clone(), Given { value: size.clone(), at: *at, note }));
+            }
+        }
         let mut cavities = None;
         if let Some(cell) = row.cell("cavities") {
             match cell.value {
@@ -185,6 +200,7 @@ impl Build {
             mate: None,
             half,
             contact,
+            other_contacts,
             kind,
             cavities,
             arrangement,
@@ -227,6 +243,7 @@ impl Build {
             None => {
                 let known = &self.catalog.arrangements[found];
                 let (name, cavities, at) = (known.name.clone(), known.cavities.clone(), known.at);
+                let sizes = known.sizes.clone();
                 let (how, source) = (known.how, known.source.clone());
                 self.design.catalog_sources.push((at, source.clone()));
                 let note = (how != How::Firm).then(|| {
@@ -242,7 +259,7 @@ impl Build {
                         need: None,
                     })
                 });
-                let id = self.design.arrangements.push(Arrangement { name, cavities, note, at });
+                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, note, at });
                 self.ends.arrangements.insert(found, id);
                 id
             }
@@ -604,6 +621,7 @@ impl Build {
             mate: None,
             half: None,
             contact: None,
+            other_contacts: Vec::new(),
             kind: ConnectorKind::Crimp,
             cavities: None,
             arrangement: None,
@@ -658,6 +676,7 @@ impl Build {
                     mate: Some(Given::firm(Id::from_row(half), unit_side.at)),
                     half: unit_side.half.map(|h| h.map(|h| if h == Half::Plug { Half::Receptacle } else { Half::Plug })),
                     contact: unit_side.contact.clone(),
+                    other_contacts: unit_side.other_contacts.clone(),
                     kind: unit_side.kind,
                     cavities: unit_side.cavities,
                     arrangement: unit_side.arrangement,
@@ -695,7 +714,7 @@ impl Build {
                 continue;
             }
             let Some(&other) = self.ends.halves[mate].pins.get(&cavity) else { continue };
-            let (spec, size_note) = match self.size_in_arrangement(half, mate, &cavity) {
+            let (spec, size_note) = match self.size_in_cavity(half, mate, &cavity) {
                 Some(found) => found,
                 None => match sized.get(&half) {
                     Some(found) => *found,
@@ -727,15 +746,37 @@ impl Build {
         half < mate
     }
 
-    /// The catalog row of a cavity's contact by the arrangement of either half.
-    fn size_in_arrangement(&mut self, half: usize, mate: usize, cavity: &str) -> Option<(Option<usize>, Option<NoteId>)> {
+    /// The catalog row of a cavity's contact where it is stated for this cavity, or follows from the arrangement of either half; `None`
+    /// where the connectors' own size counts.
+    fn size_in_cavity(&mut self, half: usize, mate: usize, cavity: &str) -> Option<(Option<usize>, Option<NoteId>)> {
         let halves = [&self.ends.halves[half].row, &self.ends.halves[mate].row];
-        let stated = halves.into_iter().find_map(|row| row.arrangement)?;
-        let arrangement = &self.design.arrangements[stated.value];
-        let size = arrangement.cavities.iter().find(|c| &*c.name == cavity)?.size.clone();
-        let note = stated.note.or(arrangement.note);
-        let at = stated.at;
+        let stated = halves.iter().flat_map(|row| &row.other_contacts).find(|(known, _)| &**known == cavity);
         let kind = self.mated_kind(half, mate);
+        if let Some((_, size)) = stated {
+            return Some((self.catalog.contact(&size.value, kind), size.note));
+        }
+        // A size that was assumed for another cavity has the place of its connector's row.
+        if halves.iter().any(|row| row.contact.as_ref().is_some_and(|contact| contact.at != row.at)) {
+            return None;
+        }
+        let stated = halves.iter().find_map(|row| row.arrangement)?;
+        let arrangement = &self.design.arrangements[stated.value];
+        let in_it = arrangement.cavities.iter().find(|c| &*c.name == cavity)?;
+        let at = stated.at;
+        let (size, note) = match &in_it.size {
+            Some(size) => (size.clone(), stated.note.or(arrangement.note)),
+            None => {
+                // Which cavity has which size is not known: the size with the greatest resistance is the cautious one.
+                let (name, sizes) = (arrangement.name.clone(), arrangement.sizes.clone());
+                let limit = |size: &str| self.catalog.contact(size, kind).map(|row| self.catalog.contacts[row].limit);
+                let (size, _) = sizes.into_iter().max_by(|(a, _), (b, _)| limit(a).partial_cmp(&limit(b)).unwrap_or(std::cmp::Ordering::Equal))?;
+                let row = &self.ends.halves[half].row;
+                let who = Who { subject: Subject::Connector(Id::from_row(half)), kind: "connector", name: row.name.clone(), at: row.at };
+                let why = format!("arrangement {name} has several sizes and no contact size is stated; the one with the greatest resistance");
+                let note = self.assumed(&who, "contact", size.to_string(), &why);
+                (size, Some(note))
+            }
+        };
         let found = self.catalog.contact(&size, kind);
         if found.is_none() {
             self.known_contact(&size, kind, at);
@@ -893,7 +934,7 @@ fn row_at(row: &Connector) -> Span {
 }
 
 /// `true` or `false`, if it is stated.
-fn flag(row: &Row, key: &str) -> Option<Given<bool>> {
+pub(super) fn flag(row: &Row, key: &str) -> Option<Given<bool>> {
     row.cell(key).and_then(|c| match c.value {
         Value::Flag(is) => Some(Given::firm(is, c.at)),
         _ => None,

@@ -20,7 +20,7 @@ impl Build {
             let Some(connector) = connector else {
                 // Its number is given out: an item without a connector keeps the others in their places.
                 let nowhere = Given::firm(Id::from_row(0), row.at);
-                self.design.fitted.push(Fitted { name: row.name.clone(), kind, connector: nowhere, links: Vec::new(), at: row.at });
+                self.design.fitted.push(Fitted { name: row.name.clone(), kind, connector: nowhere, links: Vec::new(), in_line: None, at: row.at });
                 continue;
             };
             let fitted = self.design.fitted.push(Fitted {
@@ -28,8 +28,17 @@ impl Build {
                 kind,
                 connector: connector.map(Id::from_row),
                 links: Vec::new(),
+                in_line: None,
                 at: row.at,
             });
+            let is_in_line = super::end::flag(row, "in_line").is_some_and(|flag| flag.value);
+            if is_in_line {
+                const WHY: &str = "a hand's length of wire between its contacts; common practice, no source";
+                let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, [1e-3, 3e-3, 10e-3], WHY);
+                let open = row.list("open").to_vec();
+                let open = open.into_iter().filter_map(|(at, cavity)| self.own_pin(connector.value, &cavity, at)).collect();
+                self.design.fitted[fitted].in_line = Some(InLine { ohms, open });
+            }
             let pairs = match row.cell("links").map(|c| &c.value) {
                 Some(Value::Pairs(pairs)) => pairs.clone(),
                 _ => Vec::new(),
@@ -38,7 +47,10 @@ impl Build {
                 continue;
             }
             const WHY: &str = "two contacts and a jumper; common practice, no source";
-            let ohms: Spread<Ohm> = self.spread_or(row, "ohms", &who, Quantity::Resistance, [2e-3, 10e-3, 30e-3], WHY);
+            let ohms: Spread<Ohm> = match &self.design.fitted[fitted].in_line {
+                Some(between) => between.ohms,
+                None => self.spread_or(row, "ohms", &who, Quantity::Resistance, [2e-3, 10e-3, 30e-3], WHY),
+            };
             for [(a_at, a), (b_at, b)] in pairs {
                 let from = self.own_pin(connector.value, &a, a_at);
                 let to = self.own_pin(connector.value, &b, b_at);
