@@ -91,6 +91,11 @@ impl<'d> Prepared<'d> {
         self.topology.node_end[node.row()]
     }
 
+    /// Rows of the branches that meet at a node, in order.
+    pub fn meeting(&self, node: NodeId) -> &[u32] {
+        self.topology.meeting(node)
+    }
+
     /// Row of the first branch of an element in [`Prepared::branches`]; a joint has that of its wire.
     pub fn branch_of(&self, element: ElementId) -> Option<usize> {
         self.topology.branch_of(element)

@@ -430,8 +430,9 @@ fitted = [\"SF1\", \"C1\"]
     assert_eq!((value(j1.stays), value(j1.fills_unused), j1.near.len()), (Some(true), Some(false), 1));
     assert_eq!((j1.near[0].value, value(j1.section)), (row(1), Some(Id::from_row(0))));
     let arrangement = &design.arrangements[value(j1.arrangement).expect("an arrangement")];
-    let cavities: Vec<_> = arrangement.cavities.iter().map(|c| (&*c.name, &*c.size, c.position_mm)).collect();
-    assert_eq!(cavities, [("1", "16", None), ("2", "12", Some((1.5, -2.0)))]);
+    let cavities: Vec<_> = arrangement.cavities.iter().map(|c| (&*c.name, c.size.as_deref(), c.position_mm)).collect();
+    assert_eq!(cavities, [("1", Some("16"), None), ("2", Some("12"), Some((1.5, -2.0)))]);
+    assert_eq!(arrangement.sizes.iter().map(|(size, count)| (&**size, *count)).collect::<Vec<_>>(), [("16", 1), ("12", 1)]);
     assert_eq!(arrangement.note, None);
     // The unnamed harness half has the other contacts.
     let mate = design.connectors.iter().find(|(_, c)| &*c.name == "J1:mate").map(|(_, c)| c).expect("a mate");
@@ -566,4 +567,29 @@ fn light_aircraft_reads_without_a_word() {
         design.contact_specs[spec].size.to_string()
     };
     assert_eq!((size("XP.1"), size("XP.3"), size("EMJ.2")), ("5015-0".to_owned(), "16".to_owned(), "22D".to_owned()));
+}
+
+/// Counts of several sizes do not say which cavity has which; a size that a row names is known beside them.
+#[test]
+fn arrangements_of_several_sizes_by_count() {
+    let vehicle = "format = 1\n[unit.U]\n[connector.J1]\nunit = \"U\"\narrangement = \"five\"\nother_contacts = [[\"2\", \"16\"]]\n\
+                   [connector.J2]\nunit = \"U\"\narrangement = \"15-97\"\n[connector.J3]\nunit = \"U\"\narrangement = \"11-35\"\n\
+                   [saver.S1]\nconnector = \"J1\"\nin_line = true\nopen = [\"1\", \"2\"]\nohms = \"4 mohm\"\n[saver.S2]\nconnector = \"J2\"\n";
+    let rows = "arrangement,cavity,cavities,size\nfive,,2,20\nfive,,2,16\nfive,C,,12\n";
+    let design = read(&[("v.toml", vehicle), ("catalog/arrangements.csv", rows)]);
+    let sizes = |name: &str| {
+        let row = design.arrangements.iter().find(|(_, a)| &*a.name == name).map(|(_, a)| a).expect("an arrangement in use");
+        let counts: Vec<(String, u32)> = row.sizes.iter().map(|(size, count)| (size.to_string(), *count)).collect();
+        (row.cavities.iter().map(|c| c.size.as_deref().unwrap_or("?")).collect::<Vec<_>>().join(" "), counts)
+    };
+    let of = |counts: &[(&str, u32)]| counts.iter().map(|(size, count)| ((*size).to_owned(), *count)).collect::<Vec<_>>();
+    assert_eq!(sizes("five"), ("? ? ? ? 12".to_owned(), of(&[("20", 2), ("16", 2), ("12", 1)])));
+    // Eight of size 20 and four of size 16: MIL-STD-1560, arrangement 15-97 (from memory).
+    assert_eq!(sizes("15-97"), (["?"; 12].join(" "), of(&[("20", 8), ("16", 4)])));
+    assert_eq!(sizes("11-35"), (["22D"; 13].join(" "), of(&[("22D", 13)])));
+    let others = &design.connectors[Id::<Connector>::from_row(0)].other_contacts;
+    assert_eq!(others.iter().map(|(cavity, size)| (&**cavity, &*size.value)).collect::<Vec<_>>(), [("2", "16")]);
+    let between = design.fitted[Id::<Fitted>::from_row(0)].in_line.as_ref().expect("in line");
+    assert_eq!((between.open.len(), between.ohms.typical.value.0), (2, 0.004));
+    assert!(design.fitted[Id::<Fitted>::from_row(1)].in_line.is_none());
 }

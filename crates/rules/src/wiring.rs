@@ -214,12 +214,12 @@ impl Wiring {
 }
 
 /// Disjoint sets.
-struct Sets {
+pub(crate) struct Sets {
     parent: Vec<u32>,
 }
 
 impl Sets {
-    fn new(len: usize) -> Sets {
+    pub(crate) fn new(len: usize) -> Sets {
         Sets { parent: (0..len as u32).collect() }
     }
     fn root(&mut self, mut at: usize) -> usize {
@@ -232,12 +232,12 @@ impl Sets {
         at
     }
     /// The lower number stands for both, so that the order of joining never shows.
-    fn join(&mut self, a: usize, b: usize) {
+    pub(crate) fn join(&mut self, a: usize, b: usize) {
         let (a, b) = (self.root(a), self.root(b));
         let (low, high) = (a.min(b), a.max(b));
         self.parent[high] = low as u32;
     }
-    fn finish(mut self) -> Vec<u32> {
+    pub(crate) fn finish(mut self) -> Vec<u32> {
         (0..self.parent.len()).map(|at| self.root(at) as u32).collect()
     }
 }

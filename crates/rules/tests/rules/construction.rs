@@ -3,9 +3,11 @@
 use crate::*;
 
 /// An insert of four cavities in a row, 2 mm apart, and one of five.
-const INSERTS: &str = "arrangement,cavity,size,x_mm,y_mm\n\
-                       row-4,1,20,0,0\nrow-4,2,20,2,0\nrow-4,3,20,4,0\nrow-4,4,20,6,0\n\
-                       bare-4,A,20,,\nbare-4,B,20,,\nbare-4,C,20,,\nbare-4,D,20,,\n";
+/// And one of which only the counts are known: three cavities of size 20, two of 16.
+const INSERTS: &str = "arrangement,cavity,cavities,size,x_mm,y_mm\n\
+                       row-4,1,,20,0,0\nrow-4,2,,20,2,0\nrow-4,3,,20,4,0\nrow-4,4,,20,6,0\n\
+                       bare-4,A,,20,,\nbare-4,B,,20,,\nbare-4,C,,20,,\nbare-4,D,,20,,\n\
+                       mix-5,,3,20,,\nmix-5,,2,16,,\n";
 
 /// A supply unit with connector J1 mated with the harness half P1, from which wires lead to a box.
 fn vehicle(j1: &str, p1: &str, more: &str, pins: &str, wires: &str) -> (Design, Verdict) {
@@ -148,6 +150,56 @@ fn cn_06_cavity_of_the_arrangement() {
     // No connector states one: nothing is asked.
     let (_, verdict) = vehicle("", "", "", "", "");
     assert_eq!((counted(&verdict, "CN-06"), verdict.not_judged.iter().any(|n| n.rule.0 == "CN-06")), (0, false));
+}
+
+/// A contact of size 16 stated for a cavity of size 20.
+#[test]
+fn cn_06_size_of_a_cavity() {
+    let row = "arrangement = \"row-4\"\nfilled = true\nother_contacts = [[\"2\", \"16\"]]";
+    let (design, verdict) = vehicle("", row, "", "", "");
+    assert_eq!(findings_of(&verdict, "CN-06"), ["CN-06/pin:P1.2"]);
+    let finding = verdict.findings.iter().find(|f| f.rule.0 == "CN-06").expect("found above");
+    assert_eq!(quoted(&design, finding), ["P1.2", "\"16\"", "\"row-4\""]);
+    // The contact that is stated is the one that carries: 49 mV over 13 A at its limit (AS39029, from memory).
+    let second = design.contacts.iter().find(|(_, c)| design.pin_name(c.b) == "P1.2").expect("the contact of the second cavity").1;
+    assert!((second.ohms.high.value.0 - 0.049 / 13.0).abs() < 1e-12);
+}
+
+/// Three cavities of size 20 and two of 16, and nobody says which: as many contacts of each size as there are cavities, no more.
+#[test]
+fn cn_06_counts_by_size() {
+    let with = |other: &str, wires: &str| {
+        let (design, verdict) = vehicle("", &format!("arrangement = \"mix-5\"\nfilled = true\nother_contacts = [{other}]"), "", "", wires);
+        let missing: Vec<_> = not_judged_of(&design, &verdict, "CN-06").into_iter().filter(|(of, _)| of == "connector:P1").collect();
+        assert_eq!(missing, []);
+        findings_of(&verdict, "CN-06").into_iter().map(str::to_owned).collect::<Vec<_>>()
+    };
+    let (third, fourth) = ("W3,P1.3,stowed,,20,1 m,\n", "W4,P1.4,stowed,,20,1 m,\n");
+    assert_eq!(with("", third), [""; 0]);
+    assert_eq!(with("", &format!("{third}{fourth}")), ["CN-06/connector:P1"]);
+    assert_eq!(with("[\"4\", \"16\"]", &format!("{third}{fourth}")), [""; 0]);
+    assert_eq!(with("[\"2\", \"16\"], [\"3\", \"16\"], [\"4\", \"16\"]", &format!("{third}{fourth}")), ["CN-06/connector:P1"]);
+    assert_eq!(with("[\"1\", \"12\"]", ""), ["CN-06/connector:P1"]);
+}
+
+/// Without a size, which of the two a contact has is not known: of both the one with the greater resistance is taken, 55 mV over 7.5 A
+/// against 49 mV over 13 A (AS39029, from memory), and said so.
+#[test]
+fn cn_06_size_not_stated() {
+    let rows = "[unit.PDU]\n[unit.BOX]\n[connector.J1]\nunit = \"PDU\"\narrangement = \"mix-5\"\nfilled = true\n\
+                [connector.J2]\nunit = \"BOX\"\nkind = \"terminals\"\n\
+                [link.in]\nfrom = \"bus:A\"\nto = \"J1.1\"\nohms = \"1 mohm\"\n";
+    let files = [
+        ("vehicle.toml", &*bench("current = \"1 mA\"", rows)),
+        ("wires.csv", "wire,from,to,gauge_awg,length\nW1,J1.1,J2.1,20,1 m\n"),
+        ("catalog/arrangements.csv", INSERTS),
+    ];
+    let (design, verdict) = judge_files(&files, None);
+    assert_eq!(not_judged_of(&design, &verdict, "CN-06"), [("connector:J1".to_owned(), "contact".to_owned())]);
+    let contact = &design.contacts[Id::from_row(0)];
+    assert!((contact.ohms.high.value.0 - 0.055 / 7.5).abs() < 1e-12);
+    let note = contact.size_note.map(|id| design.note(id)).expect("the size is assumed");
+    assert_eq!((note.standing, note.value.as_str()), (Standing::Assumed, "20"));
 }
 
 /// Up to 25 cavities, 2 are to be free (FAA AC 43.13-1B paragraph 11-234).

@@ -355,3 +355,82 @@ fn pp_01_solved_near_the_limit() {
     let (below, above) = (with(165.0), with(166.0));
     assert!(below < 6.0 && above > 6.0 && above - below < 0.15, "{below} {above}");
 }
+
+/// Wires of 20 AWG from node K to node M, each 1 m and through its own contacts of size 20, and a load behind M; `feed` leads from node L
+/// to node K, or with `{n}` to each wire by itself.
+fn parallel(wires: usize, feed: &str, amperes: f64, more: &str) -> (Design, Verdict) {
+    let mut rows = format!(
+        "[unit.PDU]\n[unit.BOX]\n[connector.J1]\nunit = \"PDU\"\ncontact = \"20\"\n[connector.J2]\nunit = \"BOX\"\ncontact = \"20\"\n\
+         [node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"{amperes} A\"\n{more}\n"
+    );
+    let mut list = "wire,from,to,gauge_awg,length,group\n".to_owned();
+    for n in 1..=wires {
+        let from = if feed.contains("{n}") { format!("node:K{n}") } else { "node:K".to_owned() };
+        rows += &format!("[link.a{n}]\nfrom = \"{from}\"\nto = \"J1.{n}\"\nohms = \"1 uohm\"\n");
+        rows += &format!("[link.b{n}]\nfrom = \"J2.{n}\"\nto = \"node:M\"\nohms = \"1 uohm\"\n");
+        list += &format!("W{n},J1.{n},J2.{n},20,1 m,feed\n");
+        if feed.contains("{n}") {
+            rows += &feed.replace("{n}", &n.to_string());
+        }
+    }
+    if !feed.contains("{n}") {
+        rows += feed;
+    }
+    judge_files(&[("vehicle.toml", &bench("current = \"1 mA\"", &rows)), ("wires.csv", &list)], None)
+}
+
+fn breaker(rating: &str) -> String {
+    format!("[node.K]\n[breaker.CB]\nline = \"node:L\"\nload = \"node:K\"\nohms = \"1 mohm\"\n{rating}\n")
+}
+
+/// Of two equal wires the one left carries everything, 7.5 A at most (AS39029, size 20 with 20 AWG, from memory); of three the two left
+/// carry half each: 15 A together.
+#[test]
+fn pp_01_the_breaker_of_the_group() {
+    for (wires, rating, bears, expected) in [
+        (2, 7.5, 7.5, vec![]),
+        (2, 7.6, 7.5, vec!["PP-01/breaker:CB"]),
+        (3, 15.0, 15.0, vec![]),
+        (3, 15.1, 15.0, vec!["PP-01/breaker:CB"]),
+    ] {
+        let (design, verdict) = parallel(wires, &breaker(&format!("rating = \"{rating} A\"")), 2.0, "");
+        assert_eq!(findings_of(&verdict, "PP-01"), expected, "{wires} wires, {rating} A");
+        let margin = margin_of(&design, &verdict, "PP-01", "breaker:CB", Bound::AtMost);
+        assert!(margin.value == rating && (margin.limit - bears).abs() < 1e-3, "{margin:?}");
+    }
+    let (design, verdict) = parallel(2, &breaker(""), 2.0, "");
+    assert_eq!(not_judged_of(&design, &verdict, "PP-01"), [("breaker:CB".to_owned(), "rating".to_owned())]);
+}
+
+/// A fuse for each wire: the one left carries all of it, and its rating of 5 A lies under the 7.5 A of the contacts.
+#[test]
+fn pp_01_a_fuse_for_each_wire() {
+    let fuses = "[node.K{n}]\n[fuse.F{n}]\nline = \"node:L\"\nload = \"node:K{n}\"\nohms = \"1 mohm\"\nrating = \"5 A\"\n";
+    for (amperes, expected) in [(3.0, vec![]), (5.0, vec![]), (5.001, vec!["PP-01/wire:W1", "PP-01/wire:W2"])] {
+        let (design, verdict) = parallel(2, fuses, amperes, "");
+        let mut found = findings_of(&verdict, "PP-01");
+        found.sort_unstable();
+        assert_eq!(found, expected, "{amperes}");
+        assert_eq!(margin_of(&design, &verdict, "PP-01", "wire:W1", Bound::AtMost).limit, 5.0);
+    }
+    let (design, verdict) = parallel(2, &fuses.replace("rating = \"5 A\"\n", ""), 3.0, "");
+    let missing = |wire: &str, fuse: &str| (format!("wire:{wire}"), format!("rating of fuse:{fuse}"));
+    assert_eq!(not_judged_of(&design, &verdict, "PP-01"), [missing("W1", "F1"), missing("W2", "F2")]);
+}
+
+/// A second battery of 28 V behind 0.2 ohm stands at the load. With one wire open, of 4 A the share 0.2 over all resistance comes through
+/// the other: 0.1 ohm of feed, 1 mohm of battery, 1 mohm of breaker, and the wire with both its contacts. The sum before is larger, so the
+/// ratio of the shares would say too much.
+#[test]
+fn pp_01_fed_from_both_ends_is_solved() {
+    let second = "[battery.B2]\npositive = \"node:M\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"0.2 ohm\"\nrating = \"9 A\"\n";
+    let (design, verdict) = parallel(2, &breaker("rating = \"7.5 A\""), 4.0, second);
+    let margin = margin_of(&design, &verdict, "PP-01", "wire:W1", Bound::AtMost);
+    let prepared = analysis::prepare(&design);
+    let scenario = Scenario::new(margin.phase, margin.corner);
+    let ohms = |element| prepared.ohms(&scenario, element).expect("it has a resistance").0;
+    let way = ohms(ElementId::Wire(Id::from_row(0))) + 2.0 * ohms(ElementId::Contact(Id::from_row(0)));
+    let rest = 0.102 + 2e-6;
+    let (solved, estimated) = (4.0 * 0.2 / (0.2 + rest + way), 4.0 * 0.2 / (0.2 + rest + way / 2.0));
+    assert!((margin.value - solved).abs() < 0.002 && margin.value < estimated - 0.02, "{} {solved} {estimated}", margin.value);
+}
