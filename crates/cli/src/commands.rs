@@ -430,7 +430,9 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
         given.extend(indices.zip(texts).map(|(index, text)| (index, verb, text.clone())));
     }
     if given.is_empty() {
-        return Err(Failure::Problem("nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --fit, --unfit or --set-load".to_owned()));
+        return Err(Failure::Problem(
+            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --fit, --unfit or --set-load".to_owned(),
+        ));
     }
     // In the order of the command line: of two words about one thing the later holds.
     given.sort_by_key(|(index, ..)| *index);

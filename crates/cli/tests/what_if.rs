@@ -112,7 +112,9 @@ fn items_go_on_and_off_in_each_phase_by_itself() {
     let (moved, words) = lamp("--fit TEE");
     assert_eq!(moved, ["stored fed"]);
     assert_eq!(words, serde_json::json!(["--unfit cap:LENS", "--fit test-adapter:TEE"]));
-    for (line, said) in [("--fit J5", "cannot stand here"), ("--fit LENZ", "did you mean cap:LENS?"), ("--unfit heater", "cannot stand here")] {
+    for (line, said) in
+        [("--fit J5", "cannot stand here"), ("--fit LENZ", "did you mean cap:LENS?"), ("--unfit heater", "cannot stand here")]
+    {
         let (code, out) = run(folder.path(), &format!("whatif {line}"));
         assert!(code != 0 && out.contains(said), "{line}: {out}");
     }

@@ -52,7 +52,10 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
         if let (Some(Some(size)), Some(stated)) = (known, stated_contact(half, &pin.cavity).filter(|_| half.implied != Implied::AsMate))
             && *stated.value != **size
         {
-            let text = format!("its contact has size {}, and the cavity of arrangement {} takes {size}", stated.value, design.arrangements[arrangement.value].name);
+            let text = format!(
+                "its contact has size {}, and the cavity of arrangement {} takes {size}",
+                stated.value, design.arrangements[arrangement.value].name
+            );
             out.judged(RULE.code, Subject::Pin(id), stated.note);
             let also = vec![place(stated.at, "the contact"), place(arrangement.at, "the arrangement")];
             out.found(case, RULE.code, Subject::Pin(id), pin.at, text, also);
@@ -108,7 +111,8 @@ fn counts(case: &Case, wiring: &Wiring, id: Id<Connector>, out: &mut Papers) {
         let named = arrangement.cavities.iter().filter(|cavity| cavity.size.as_deref() == Some(size)).count() as u32;
         let takes = all.saturating_sub(named);
         if count > takes {
-            let text = format!("{count} contacts of size {size} are in use, and arrangement {} has {takes} cavities for them", arrangement.name);
+            let text =
+                format!("{count} contacts of size {size} are in use, and arrangement {} has {takes} cavities for them", arrangement.name);
             out.found(case, RULE.code, subject, row.at, text, vec![place(arrangement.at, "the arrangement")]);
         }
     }

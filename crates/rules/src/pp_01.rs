@@ -108,7 +108,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                     bears = Some((whole, text, limit.value.note.into_iter().collect()));
                 }
             }
-            let text = format!("{text}{}", limit.device.as_ref().map_or(String::new(), |device| format!("; the limit is the rating of {device}")));
+            let text =
+                format!("{text}{}", limit.device.as_ref().map_or(String::new(), |device| format!("; the limit is the rating of {device}")));
             let (limit, note) = (limit.value.value, limit.value.note);
             let judged = Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: design.wires[id].at, text };
             out.push(point, judged, || {
@@ -208,7 +209,10 @@ impl Group {
         for &protector in &self.own[at] {
             let words = case.design.element_words(ElementId::Protector(protector));
             let Some(rating) = case.design.protectors[protector].rating else {
-                return Err(Missing::new(format!("rating of {words}"), format!("{words} carries its current alone, and its rating is not stated")));
+                return Err(Missing::new(
+                    format!("rating of {words}"),
+                    format!("{words} carries its current alone, and its rating is not stated"),
+                ));
             };
             if limit.as_ref().is_none_or(|limit| rating.value.0 < limit.value.value) {
                 limit = Some(Limit { value: rating.map(|rating| rating.0), device: Some(words) });
@@ -230,14 +234,7 @@ fn into(case: &Case, point: &Point, row: usize, node: NodeId) -> f64 {
 
 /// Follows a current that comes into a node, or (negative) leaves it, as long as one branch alone carries it on; gives the node where it
 /// does not. A source ends the way.
-fn follow(
-    case: &Case,
-    point: &Point,
-    mut node: NodeId,
-    current: f64,
-    mut from: Option<usize>,
-    devices: &mut Vec<Id<Protector>>,
-) -> NodeId {
+fn follow(case: &Case, point: &Point, mut node: NodeId, current: f64, mut from: Option<usize>, devices: &mut Vec<Id<Protector>>) -> NodeId {
     let branches = case.prepared.branches();
     // A way without repetition has no more steps than there are branches.
     for _ in 0..branches.len() {
@@ -259,10 +256,7 @@ fn follow(
 /// Whether an element only passes current on.
 fn conducts(element: ElementId) -> bool {
     use ElementId::*;
-    matches!(
-        element,
-        Wire(_) | Strap(_) | StructurePath(_) | Contact(_) | Link(_) | FittedLink(_) | Protector(_) | Switch(_) | Diode(_)
-    )
+    matches!(element, Wire(_) | Strap(_) | StructurePath(_) | Contact(_) | Link(_) | FittedLink(_) | Protector(_) | Switch(_) | Diode(_))
 }
 
 /// What conducts besides the wires of groups: where both ends of a group are joined otherwise, as in a ring or by sources at both ends,

@@ -769,10 +769,12 @@ impl Build {
                 // Which cavity has which size is not known: the size with the greatest resistance is the cautious one.
                 let (name, sizes) = (arrangement.name.clone(), arrangement.sizes.clone());
                 let limit = |size: &str| self.catalog.contact(size, kind).map(|row| self.catalog.contacts[row].limit);
-                let (size, _) = sizes.into_iter().max_by(|(a, _), (b, _)| limit(a).partial_cmp(&limit(b)).unwrap_or(std::cmp::Ordering::Equal))?;
+                let (size, _) =
+                    sizes.into_iter().max_by(|(a, _), (b, _)| limit(a).partial_cmp(&limit(b)).unwrap_or(std::cmp::Ordering::Equal))?;
                 let row = &self.ends.halves[half].row;
                 let who = Who { subject: Subject::Connector(Id::from_row(half)), kind: "connector", name: row.name.clone(), at: row.at };
-                let why = format!("arrangement {name} has several sizes and no contact size is stated; the one with the greatest resistance");
+                let why =
+                    format!("arrangement {name} has several sizes and no contact size is stated; the one with the greatest resistance");
                 let note = self.assumed(&who, "contact", size.to_string(), &why);
                 (size, Some(note))
             }

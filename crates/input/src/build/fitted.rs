@@ -20,7 +20,14 @@ impl Build {
             let Some(connector) = connector else {
                 // Its number is given out: an item without a connector keeps the others in their places.
                 let nowhere = Given::firm(Id::from_row(0), row.at);
-                self.design.fitted.push(Fitted { name: row.name.clone(), kind, connector: nowhere, links: Vec::new(), in_line: None, at: row.at });
+                self.design.fitted.push(Fitted {
+                    name: row.name.clone(),
+                    kind,
+                    connector: nowhere,
+                    links: Vec::new(),
+                    in_line: None,
+                    at: row.at,
+                });
                 continue;
             };
             let fitted = self.design.fitted.push(Fitted {

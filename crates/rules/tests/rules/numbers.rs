@@ -387,12 +387,9 @@ fn breaker(rating: &str) -> String {
 /// carry half each: 15 A together.
 #[test]
 fn pp_01_the_breaker_of_the_group() {
-    for (wires, rating, bears, expected) in [
-        (2, 7.5, 7.5, vec![]),
-        (2, 7.6, 7.5, vec!["PP-01/breaker:CB"]),
-        (3, 15.0, 15.0, vec![]),
-        (3, 15.1, 15.0, vec!["PP-01/breaker:CB"]),
-    ] {
+    for (wires, rating, bears, expected) in
+        [(2, 7.5, 7.5, vec![]), (2, 7.6, 7.5, vec!["PP-01/breaker:CB"]), (3, 15.0, 15.0, vec![]), (3, 15.1, 15.0, vec!["PP-01/breaker:CB"])]
+    {
         let (design, verdict) = parallel(wires, &breaker(&format!("rating = \"{rating} A\"")), 2.0, "");
         assert_eq!(findings_of(&verdict, "PP-01"), expected, "{wires} wires, {rating} A");
         let margin = margin_of(&design, &verdict, "PP-01", "breaker:CB", Bound::AtMost);
