@@ -3,6 +3,8 @@
 use crate::corner::*;
 use crate::topology::Topology;
 use model::*;
+use physics::potentiometer::potentiometer_parts;
+use physics::sensor_temperature::{HEAD_JOINT, rtd_ohms};
 use physics::*;
 
 /// How a branch's current follows from the voltage across it, both positive from `from` to `to`.
@@ -160,6 +162,9 @@ impl<'s> Overrides<'s> {
     }
     pub(crate) fn ohms(&self, element: ElementId) -> Option<Ohm> {
         self.scenario.ohms.iter().rev().find(|&&(e, _)| e == element).map(|&(_, r)| r)
+    }
+    fn reading(&self, sensor: Id<Sensor>) -> Option<Ratio> {
+        self.scenario.readings.iter().rev().find(|&&(s, _)| s == sensor).map(|&(_, r)| r)
     }
     pub(crate) fn load(&self, load: Id<Load>) -> (Option<bool>, Option<DemandAt>) {
         let (mut on, mut demand) = (None, None);
@@ -364,14 +369,27 @@ pub(crate) fn law_of<'a>(design: &'a Design, topology: &Topology, scenario: &'a 
             ElementId::Excitation(id) => Law::Injection { amperes: design.excitations[id].current.value.0 },
             ElementId::Sensor(id) => {
                 let sensor = &design.sensors[id];
-                let reading = sensor.reading.value.0;
+                let reading = overrides.reading(id).unwrap_or(sensor.reading.value).0;
                 match sensor.law {
                     SensorLaw::Bridge { arm, sensitivity, .. } => {
                         let arms = physics::sensor_bridge::bridge_arms(arm.value, sensitivity.value.0, reading);
                         conductance(arms[usize::from(branch.part)])
                     }
                     SensorLaw::Resistance { zero, full, .. } => conductance(zero.value + (full.value - zero.value) * reading),
-                    SensorLaw::Voltage { full, ohms, .. } => Law::Emf { volts: full.value.0 * reading, g: ohms.value.conductance().0 },
+                    SensorLaw::Voltage { ohms, .. } | SensorLaw::Thermocouple { ohms, .. } => {
+                        Law::Emf { volts: sensor.law.ideal(reading).0, g: ohms.value.conductance().0 }
+                    }
+                    SensorLaw::Rtd { r0, alpha, .. } => match branch.part {
+                        0 => conductance(rtd_ohms(r0.value, alpha.value, sensor.law.temperature(reading)?)),
+                        _ => conductance(HEAD_JOINT),
+                    },
+                    SensorLaw::Potentiometer { track, .. } => {
+                        let [above, below] = potentiometer_parts(track.value, reading);
+                        conductance(if branch.part == 0 { above } else { below })
+                    }
+                    SensorLaw::CurrentLoop { .. } => {
+                        Law::Current { amperes: (LOOP_ZERO + LOOP_SPAN * reading).0, drop_out: None, return_above: None }
+                    }
                 }
             }
             ElementId::Joint(..) | ElementId::Shield(_) | ElementId::Drain(_) => return None,

@@ -151,12 +151,7 @@ impl<'d> Prepared<'d> {
     /// What a sensor's receiver would read behind ideal wiring, by the sensor's own calibration.
     pub fn sensor_ideal(&self, sensor: Id<Sensor>) -> Volt {
         let row = &self.design.sensors[sensor];
-        let reading = row.reading.value.0;
-        match row.law {
-            SensorLaw::Bridge { sensitivity, excitation, .. } => excitation.value * (sensitivity.value.0 * reading),
-            SensorLaw::Resistance { zero, full, excitation, .. } => excitation.value * (zero.value + (full.value - zero.value) * reading),
-            SensorLaw::Voltage { full, .. } => full.value * reading,
-        }
+        row.law.ideal(row.reading.value.0)
     }
 
     fn name(&self, row: usize) -> String {

@@ -85,6 +85,14 @@ pub(crate) fn notes(design: &Design, scenario: &Scenario, element: ElementId) ->
                     add(full.note);
                     add(ohms.note);
                 }
+                SensorLaw::Rtd { r0, alpha, zero, full, excitation, .. } => {
+                    [r0.note, alpha.note, zero.note, full.note, excitation.note].into_iter().for_each(&mut add);
+                }
+                SensorLaw::Thermocouple { zero, full, cold, ohms, .. } => {
+                    [zero.note, full.note, cold.note, ohms.note].into_iter().for_each(&mut add);
+                }
+                SensorLaw::Potentiometer { track, excitation, .. } => [track.note, excitation.note].into_iter().for_each(&mut add),
+                SensorLaw::CurrentLoop { burden, .. } => add(burden.note),
             }
         }
         ElementId::Receiver(id) => add(design.receivers[id].ohms.note),

@@ -7,7 +7,7 @@ use model::*;
 pub struct Branch {
     /// The element it is of.
     pub element: ElementId,
-    /// Which part of the element, from 0: a bridge sensor has four arms, a converter an input (0) and an output (1).
+    /// Which part of the element, from 0: a bridge sensor has four arms, a potentiometer two, an RTD its joints, a converter an input (0) and an output (1).
     pub part: u8,
     /// One node.
     pub from: NodeId,
@@ -109,8 +109,20 @@ fn parts(design: &Design) -> Vec<(ElementId, u8, End, End)> {
                 let [ep, en, sp, sn] = [excitation_positive, excitation_negative, signal_positive, signal_negative].map(|e| e.value);
                 parts.extend([(element, 0, ep, sp), (element, 1, sp, en), (element, 2, ep, sn), (element, 3, sn, en)]);
             }
-            SensorLaw::Resistance { positive, negative, .. } | SensorLaw::Voltage { positive, negative, .. } => {
-                parts.push((element, 0, positive.value, negative.value));
+            SensorLaw::Resistance { positive, negative, .. }
+            | SensorLaw::Voltage { positive, negative, .. }
+            | SensorLaw::Thermocouple { positive, negative, .. }
+            | SensorLaw::CurrentLoop { positive, negative, .. } => parts.push((element, 0, positive.value, negative.value)),
+            // The element lies between the ends that sense it, and each current lead joins one of them in the head.
+            SensorLaw::Rtd { positive, negative, sense_positive, sense_negative, .. } => {
+                let (plus, minus) = (sense_positive.unwrap_or(positive).value, sense_negative.unwrap_or(negative).value);
+                parts.push((element, 0, plus, minus));
+                parts.extend(sense_positive.map(|sense| (element, 1, positive.value, sense.value)));
+                parts.extend(sense_negative.map(|sense| (element, 2, sense.value, negative.value)));
+            }
+            SensorLaw::Potentiometer { positive, negative, wiper, .. } => {
+                parts.push((element, 0, positive.value, wiper.value));
+                parts.push((element, 1, wiper.value, negative.value));
             }
         }
     }

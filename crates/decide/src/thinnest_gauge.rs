@@ -53,6 +53,7 @@ mod tests {
             rating: None,
             volts: None,
             mass: None,
+            alloy: physics::sensor_temperature::Alloy::COPPER,
             at,
         };
         [(6, 0.44), (12, 2.02), (8, 0.70), (10, 1.26)].map(row).to_vec()

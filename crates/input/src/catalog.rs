@@ -8,6 +8,7 @@ use crate::sheet::{self, SheetRow};
 use crate::value::{Cell, Slot, Value};
 use model::{Cavity, ConnectorKind, Diagnostic, FileId, Name, Sources, Span};
 use physics::gauge::Awg;
+use physics::sensor_temperature::Alloy;
 use physics::{OhmPerMetre, SquareMetre};
 use std::collections::{HashMap, HashSet};
 
@@ -55,6 +56,7 @@ pub(crate) struct WireType {
     pub(crate) rating: Option<Item>,
     pub(crate) volts: Option<Item>,
     pub(crate) mass: Option<Item>,
+    pub(crate) alloy: Alloy,
     pub(crate) source: String,
     /// Sources of single values, by their place.
     pub(crate) own_sources: Vec<(Span, String)>,
@@ -68,6 +70,8 @@ pub(crate) struct ContactSize {
     pub(crate) gauge_min: Awg,
     pub(crate) gauge_max: Awg,
     pub(crate) current: Item,
+    /// Metal, where stated.
+    pub(crate) alloy: Option<Alloy>,
     /// Greatest resistance, ohms.
     pub(crate) limit: f64,
     /// The drop behind it is not stated but assumed.
@@ -398,6 +402,10 @@ fn gauge(table: &TableSpec, row: &SheetRow, key: &str) -> Option<Awg> {
     number(table, row, key).map(|(si, _)| Awg(si as i8))
 }
 
+fn alloy(table: &TableSpec, row: &SheetRow) -> Option<Alloy> {
+    text(table, row, "alloy").and_then(|(word, _)| Alloy::of(&word))
+}
+
 /// Strand length beyond the length of the wire where the nominal resistance is computed: one layer of strands [from memory].
 const LAY: f64 = 0.02;
 
@@ -436,6 +444,7 @@ fn wire_type(table: &TableSpec, row: &SheetRow) -> Option<WireType> {
         rating: item(table, row, "rating"),
         volts: item(table, row, "volts"),
         mass: item(table, row, "mass"),
+        alloy: alloy(table, row).unwrap_or(Alloy::COPPER),
         source: source(table, row),
         own_sources: own_sources.into_iter().flatten().collect(),
         at: row.at,
@@ -474,6 +483,7 @@ fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option
         limit: drop / current.si,
         limit_assumed: stated.is_none(),
         limit_at,
+        alloy: alloy(table, row),
         current,
         source: source(table, row),
         source_of_current: source_and_note(table, row),

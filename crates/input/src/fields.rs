@@ -188,6 +188,7 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::Duration => above_zero(100.0 * 365.25 * 86400.0),
             Quantity::Gauge => from(-3.0, 40.0),
             Quantity::Sensitivity => above_zero(1.0),
+            Quantity::TemperatureCoefficient => above_zero(0.1),
             Quantity::Area => above_zero(1e-2),
             Quantity::ResistancePerLength => above_zero(1e6),
             Quantity::MassPerLength => above_zero(1e3),
@@ -200,7 +201,8 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
 
 use FieldKind::{Count, Date, Elements, End, Fitted, Flag, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Spread, Text, Words};
 use Quantity::{
-    Area, Current, Duration, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature, Voltage,
+    Area, Current, Duration, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature,
+    TemperatureCoefficient, Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
@@ -269,6 +271,8 @@ pub(crate) const MEANINGS: &[&str] = &[
     "spare",
     "no-connect",
 ];
+const TWO_TERMINALS: &str = "resistance, voltage, rtd, thermocouple, potentiometer, current-loop";
+const ALLOY: FieldKind = Words(physics::sensor_temperature::ALLOY_WORDS);
 const CATALOG_SOURCE: [FieldSpec; 3] = [
     field("source", Text, "document that the row comes from"),
     field("locator", Text, "its table, paragraph or page"),
@@ -301,7 +305,11 @@ static TABLES: &[TableSpec] = &[
         form: Form::Table,
         doc: "A box.",
         example: "[unit.PDU]\ntitle = \"power distribution unit\"",
-        fields: &[field("title", Text, "free text"), field("section", Id("section"), "the section it stays with")],
+        fields: &[
+            field("title", Text, "free text"),
+            field("section", Id("section"), "the section it stays with"),
+            field("temperature", Number(Temperature), "temperature of its connectors, for what foreign metals add to small signals").open(),
+        ],
     },
     TableSpec {
         key: "bus",
@@ -349,6 +357,7 @@ static TABLES: &[TableSpec] = &[
             field("section", Id("section"), "the section it stays with").default("its unit's"),
             field("stays", Flag, "whether this half stays with something that can be live when the halves are parted"),
             field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
+            field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
         ],
     },
     TableSpec {
@@ -470,9 +479,17 @@ static TABLES: &[TableSpec] = &[
                   excitation_negative = \"J9.2\"\nsignal_positive = \"J9.3\"\nsignal_negative = \"J9.4\"\narm_ohms = \"350 ohm\"\n\
                   sensitivity = \"2 mV/V\"\nexcitation = \"10 V\"",
         fields: &[
-            field("kind", Words(&["bridge", "resistance", "voltage"]), "what it is made of").required(),
+            field(
+                "kind",
+                Words(&["bridge", "resistance", "voltage", "rtd", "thermocouple", "potentiometer", "current-loop"]),
+                "what it is made of: a strain bridge, a resistance, a voltage behind a resistance, a resistance thermometer, a thermocouple, \
+                 a potentiometer, a transmitter of 4 to 20 mA",
+            )
+            .required(),
             field("receiver", Id("receiver"), "where its signal is read"),
-            field("reading", Number(Share), "what it senses, as a share of full scale").within(-1.0, 1.0).default("0 %"),
+            field("reading", Number(Share), "what it senses, as a share of full scale; of a potentiometer, where its wiper stands")
+                .within(-1.0, 1.0)
+                .default("0 %"),
             field("allowance", Number(Share), "error allowed in its wiring, as a share of span").open(),
             field("excitation_positive", End, "excitation, positive").only("bridge"),
             field("excitation_negative", End, "excitation, negative").only("bridge"),
@@ -480,18 +497,61 @@ static TABLES: &[TableSpec] = &[
             field("signal_negative", End, "signal, negative").only("bridge"),
             field("arm_ohms", Number(Resistance), "one of its four arms, unstrained").only("bridge"),
             field("sensitivity", Number(Sensitivity), "signal at full scale per volt of excitation").only("bridge"),
-            field("positive", End, "one terminal").only("resistance, voltage"),
-            field("negative", End, "the other terminal").only("resistance, voltage"),
+            field("positive", End, "one terminal: where the current enters, or the positive leg").only(TWO_TERMINALS),
+            field("negative", End, "the other terminal").only(TWO_TERMINALS),
             field("zero_ohms", Number(Resistance), "resistance at zero").only("resistance"),
             field("full_ohms", Number(Resistance), "resistance at full scale").only("resistance"),
             field(
                 "excitation",
                 FieldKind::Either(Voltage, Current),
-                "the excitation that its calibration assumes: a voltage for a bridge, a current for a resistance",
+                "the excitation that its calibration assumes: a voltage for a bridge or a potentiometer, a current for a resistance or an RTD",
             )
-            .only("bridge, resistance"),
+            .only("bridge, resistance, rtd, potentiometer"),
             field("full", Number(Voltage), "voltage at full scale").above(0.0, 1e5).only("voltage"),
-            field("source_ohms", Number(Resistance), "resistance behind the voltage").only("voltage"),
+            field("source_ohms", Number(Resistance), "resistance behind the voltage; of a thermocouple, of the couple itself")
+                .only("voltage, thermocouple"),
+            field(
+                "wires",
+                Count,
+                "wires that it is read by: 2 (both leads count as temperature), 3 (a second equal current through the third lead cancels \
+                 like leads) or 4 (sense leads without current)",
+            )
+            .within(2.0, 4.0)
+            .only("rtd"),
+            field("sense_positive", End, "with 4 wires, the lead that senses beside `positive`").only("rtd").default("none"),
+            field("sense_negative", End, "with 3 or 4 wires, the lead beside `negative`").only("rtd").default("none"),
+            field("ice_point_ohms", Number(Resistance), "resistance at 0 degC: 100 ohm of a Pt100").only("rtd"),
+            field("alpha", Number(TemperatureCoefficient), "mean slope from 0 to 100 degC as a share of the resistance at 0 degC")
+                .only("rtd")
+                .default("0.385 %/K, platinum of IEC 60751, recalled"),
+            field("zero_temperature", Number(Temperature), "temperature at zero").within(0.0, 2073.15).only("rtd, thermocouple"),
+            field("full_temperature", Number(Temperature), "temperature at full scale").within(0.0, 2073.15).only("rtd, thermocouple"),
+            field(
+                "type",
+                Words(physics::sensor_temperature::COUPLE_LETTERS),
+                "its letter; a type B gives next to nothing near 25 degC and is entered as `voltage`",
+            )
+            .only("thermocouple"),
+            field("cold_junction", Number(Temperature), "temperature of the cold junction").only("thermocouple"),
+            field("cold_positive", End, "where its positive leg ends, and copper may begin")
+                .only("thermocouple")
+                .default("the receiver's positive input"),
+            field("cold_negative", End, "where its negative leg ends, and copper may begin")
+                .only("thermocouple")
+                .default("the receiver's negative input"),
+            field("wiper", End, "the wiper").only("potentiometer"),
+            field("track_ohms", Number(Resistance), "the track from end to end").only("potentiometer"),
+            field("volts_min", Number(Voltage), "least voltage between its terminals at which it still drives 20 mA")
+                .above(0.0, 1e5)
+                .only("current-loop")
+                .default("none")
+                .open(),
+            field(
+                "burden_ohms",
+                Number(Resistance),
+                "the burden that the receiver's calibration assumes; the real one is the receiver's `input_ohms`",
+            )
+            .only("current-loop"),
         ],
     },
     TableSpec {
@@ -524,7 +584,10 @@ static TABLES: &[TableSpec] = &[
         form: Form::Table,
         doc: "A splice; wires that end on it are joined.",
         example: "[splice.SP1]",
-        fields: &[field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open()],
+        fields: &[
+            field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
+            field("temperature", Number(Temperature), "its temperature, for what foreign metals add to small signals").open(),
+        ],
     },
     TableSpec {
         key: "stud",
@@ -796,6 +859,8 @@ static TABLES: &[TableSpec] = &[
             field("volts_how", HOW, "how it is known").default("`how`"),
             field("mass", Number(MassPerLength), "mass per length"),
             field("mass_how", HOW, "how it is known").default("`how`"),
+            field("alloy", ALLOY, "metal of the conductor, for thermocouples: a letter and P or N is the positive or negative alloy of that type")
+                .default("copper"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],
@@ -816,6 +881,8 @@ static TABLES: &[TableSpec] = &[
             field("gauge_max", Number(Gauge), "thickest wire that fits").required(),
             field("current", Number(Current), "test current").above(0.0, 1e5).required(),
             field("drop", Number(Voltage), "greatest drop at the test current, crimps included").above(0.0, 1e3).default("50 mV, assumed"),
+            field("alloy", ALLOY, "metal of the contact; kovar stands for Alloy 42 too")
+                .default("copper for crimp contacts, unknown for hermetic ones"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

@@ -25,6 +25,8 @@ pub enum Quantity {
     Gauge,
     /// Volt of signal per volt of excitation.
     Sensitivity,
+    /// Share per kelvin.
+    TemperatureCoefficient,
     /// Square metres.
     Area,
     /// Ohms per metre.
@@ -74,7 +76,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 13] = [
+    pub const ALL: [Quantity; 14] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -85,6 +87,7 @@ impl Quantity {
         Quantity::Duration,
         Quantity::Gauge,
         Quantity::Sensitivity,
+        Quantity::TemperatureCoefficient,
         Quantity::Area,
         Quantity::ResistancePerLength,
         Quantity::MassPerLength,
@@ -138,6 +141,8 @@ impl Quantity {
         const GAUGE: &[Unit] = &[unit("AWG", &["awg"], 1.0, 1.0)];
         const SENSITIVITY: &[Unit] =
             &[read_only("uV/V", &["µV/V", "μV/V"], 1.0, 1e6), unit("mV/V", &[], 1.0, 1e3), read_only("V/V", &[], 1.0, 1.0)];
+        const TEMPERATURE_COEFFICIENT: &[Unit] =
+            &[read_only("ppm/K", &[], 1.0, 1e6), unit("%/K", &[], 1.0, 1e2), read_only("1/K", &["/K"], 1.0, 1.0)];
         const AREA: &[Unit] = &[
             unit("mm2", &["mm²"], 1.0, 1e6),
             Unit { word: "cmil", others: &[], times: physics::gauge::CIRCULAR_MIL.0, over: 1.0, zero: 0.0, shown: false },
@@ -161,6 +166,7 @@ impl Quantity {
             Quantity::Duration => DURATION,
             Quantity::Gauge => GAUGE,
             Quantity::Sensitivity => SENSITIVITY,
+            Quantity::TemperatureCoefficient => TEMPERATURE_COEFFICIENT,
             Quantity::Area => AREA,
             Quantity::ResistancePerLength => RESISTANCE_PER_LENGTH,
             Quantity::MassPerLength => MASS_PER_LENGTH,
@@ -180,6 +186,7 @@ impl Quantity {
             Quantity::Duration => "a duration",
             Quantity::Gauge => "a gauge",
             Quantity::Sensitivity => "a sensitivity",
+            Quantity::TemperatureCoefficient => "a temperature coefficient",
             Quantity::Area => "an area",
             Quantity::ResistancePerLength => "a resistance per length",
             Quantity::MassPerLength => "a mass per length",
@@ -199,6 +206,7 @@ impl Quantity {
             Quantity::Duration => "s",
             Quantity::Gauge => "AWG",
             Quantity::Sensitivity => "mV/V",
+            Quantity::TemperatureCoefficient => "%/K",
             Quantity::Area => "mm2",
             Quantity::ResistancePerLength => "mohm/m",
             Quantity::MassPerLength => "g/m",
@@ -361,6 +369,7 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Duration => "90 min",
         Quantity::Gauge => "20 AWG",
         Quantity::Sensitivity => "2 mV/V",
+        Quantity::TemperatureCoefficient => "0.385 %/K",
         Quantity::Area => "0.62 mm2",
         Quantity::ResistancePerLength => "32 mohm/m",
         Quantity::MassPerLength => "6.5 g/m",
@@ -459,6 +468,8 @@ mod tests {
             ("20AWG", Quantity::Gauge, 20.0),
             ("4/0 AWG", Quantity::Gauge, -3.0),
             ("2 mV/V", Quantity::Sensitivity, 0.002),
+            ("0.385 %/K", Quantity::TemperatureCoefficient, 0.00385),
+            ("0.00385 1/K", Quantity::TemperatureCoefficient, 0.00385),
             ("1.5e3 V", Quantity::Voltage, 1500.0),
             ("-40 degC", Quantity::Temperature, 233.15),
             ("90 min", Quantity::Duration, 5400.0),

@@ -2,6 +2,7 @@
 
 use crate::*;
 use physics::gauge::Awg;
+use physics::sensor_temperature::Alloy;
 use physics::*;
 
 /// One half of a connector.
@@ -37,6 +38,8 @@ pub struct Connector {
     pub stays: Option<Given<bool>>,
     /// Whether unused cavities are filled.
     pub fills_unused: Option<Given<bool>>,
+    /// Temperature of its contacts; else its unit's.
+    pub temperature: Option<Given<Kelvin>>,
     /// Why it exists without a row of its own.
     pub implied: Implied,
     /// Where the row stands.
@@ -130,6 +133,8 @@ pub struct ContactSpec {
     pub currents: Vec<(Awg, Given<Ampere>)>,
     /// Resistance: best, typical, limit.
     pub ohms: Spread<Ohm>,
+    /// Metal, where the row states it.
+    pub alloy: Option<Alloy>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -167,6 +172,8 @@ pub struct Splice {
     pub name: Name,
     /// Resistance of one joint.
     pub joint: Spread<Ohm>,
+    /// Its temperature.
+    pub temperature: Option<Given<Kelvin>>,
     /// Where the row stands.
     pub at: Span,
 }

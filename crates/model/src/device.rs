@@ -1,6 +1,7 @@
 //! Elements inside units: sources, protectors, switches, diodes, converters, loads, sensors, receivers.
 
 use crate::*;
+use physics::sensor_temperature::{Couple, ICE_POINT, rtd_ohms};
 use physics::*;
 
 /// A battery or a ground supply: an EMF behind a resistance.
@@ -330,7 +331,79 @@ pub enum SensorLaw {
         /// Source resistance, above zero.
         ohms: Given<Ohm>,
     },
+    /// A resistance thermometer. It is read between the ends that sense it: with three wires a second, equal current enters at
+    /// `sense_negative` and both come back from `negative`, so that two like leads drop the same and cancel.
+    Rtd {
+        /// Where the current enters.
+        positive: Given<End>,
+        /// Where the current comes back.
+        negative: Given<End>,
+        /// Of four wires, the lead that senses beside `positive`.
+        sense_positive: Option<Given<End>>,
+        /// Of three or four wires, the lead beside `negative`.
+        sense_negative: Option<Given<End>>,
+        /// Resistance at 0 °C.
+        r0: Given<Ohm>,
+        /// Mean slope from 0 to 100 °C as a share of `r0`.
+        alpha: Given<PerKelvin>,
+        /// Temperature at zero.
+        zero: Given<Kelvin>,
+        /// Temperature at full scale.
+        full: Given<Kelvin>,
+        /// Excitation current that its calibration assumes.
+        excitation: Given<Ampere>,
+    },
+    /// A thermocouple.
+    Thermocouple {
+        /// Terminal of the positive leg.
+        positive: Given<End>,
+        /// Terminal of the negative leg.
+        negative: Given<End>,
+        /// Which alloys.
+        couple: Given<Couple>,
+        /// Temperature of the hot junction at zero.
+        zero: Given<Kelvin>,
+        /// Temperature of the hot junction at full scale.
+        full: Given<Kelvin>,
+        /// Temperature of the cold junction.
+        cold: Given<Kelvin>,
+        /// Where the positive leg ends and copper may begin; without it, at the receiver.
+        cold_positive: Option<Given<End>>,
+        /// Where the negative leg ends.
+        cold_negative: Option<Given<End>>,
+        /// Resistance of the couple, above zero.
+        ohms: Given<Ohm>,
+    },
+    /// A potentiometer; the reading is the wiper's place from `negative`.
+    Potentiometer {
+        /// End of the track that is excited.
+        positive: Given<End>,
+        /// Other end of the track.
+        negative: Given<End>,
+        /// The wiper.
+        wiper: Given<End>,
+        /// The whole track.
+        track: Given<Ohm>,
+        /// Voltage over the track that its calibration assumes.
+        excitation: Given<Volt>,
+    },
+    /// A transmitter of 4 to 20 mA on the two wires that feed it.
+    CurrentLoop {
+        /// Where the current enters.
+        positive: Given<End>,
+        /// Where it leaves.
+        negative: Given<End>,
+        /// Least voltage it works at.
+        volts_min: Option<Given<Volt>>,
+        /// Burden that the receiver's calibration assumes.
+        burden: Given<Ohm>,
+    },
 }
+
+/// Current of a loop at zero.
+pub const LOOP_ZERO: Ampere = Ampere(4e-3);
+/// Current of a loop at full scale less that at zero.
+pub const LOOP_SPAN: Ampere = Ampere(16e-3);
 
 impl SensorLaw {
     /// Ideal output at full scale less that at zero.
@@ -339,6 +412,85 @@ impl SensorLaw {
             SensorLaw::Bridge { sensitivity, excitation, .. } => excitation.value * sensitivity.value.0,
             SensorLaw::Resistance { zero, full, excitation, .. } => excitation.value * (full.value - zero.value),
             SensorLaw::Voltage { full, .. } => full.value,
+            SensorLaw::Rtd { r0, alpha, zero, full, excitation, .. } => {
+                excitation.value * (r0.value * (alpha.value * (full.value - zero.value)))
+            }
+            SensorLaw::Thermocouple { couple, zero, full, .. } => couple.value.emf(full.value, zero.value),
+            SensorLaw::Potentiometer { excitation, .. } => excitation.value,
+            SensorLaw::CurrentLoop { burden, .. } => LOOP_SPAN * burden.value,
+        }
+    }
+
+    /// Ideal output at a reading.
+    pub fn ideal(&self, reading: f64) -> Volt {
+        match self {
+            SensorLaw::Bridge { .. } | SensorLaw::Voltage { .. } | SensorLaw::Potentiometer { .. } => self.span() * reading,
+            SensorLaw::Resistance { zero, full, excitation, .. } => excitation.value * (zero.value + (full.value - zero.value) * reading),
+            SensorLaw::Rtd { r0, alpha, excitation, .. } => {
+                excitation.value * rtd_ohms(r0.value, alpha.value, self.temperature(reading).unwrap_or(ICE_POINT))
+            }
+            SensorLaw::Thermocouple { couple, cold, .. } => {
+                self.temperature(reading).map_or(Volt(0.0), |hot| couple.value.emf(hot, cold.value))
+            }
+            SensorLaw::CurrentLoop { burden, .. } => (LOOP_ZERO + LOOP_SPAN * reading) * burden.value,
+        }
+    }
+
+    /// Temperature at a reading, of a sensor that reads one.
+    pub fn temperature(&self, reading: f64) -> Option<Kelvin> {
+        match self {
+            SensorLaw::Rtd { zero, full, .. } | SensorLaw::Thermocouple { zero, full, .. } => {
+                Some(zero.value + (full.value - zero.value) * reading)
+            }
+            _ => None,
+        }
+    }
+
+    /// Volts of output per kelvin, of a sensor that reads a temperature.
+    pub fn volts_per_kelvin(&self) -> Option<f64> {
+        match self {
+            SensorLaw::Rtd { r0, alpha, excitation, .. } => Some((excitation.value * r0.value).0 * alpha.value.0),
+            SensorLaw::Thermocouple { couple, .. } => Some(couple.value.volts_per_kelvin()),
+            _ => None,
+        }
+    }
+
+    /// The two ends between which it is read; `None` where its current is what is read.
+    pub fn signal(&self) -> Option<(Given<End>, Given<End>)> {
+        match *self {
+            SensorLaw::Bridge { signal_positive, signal_negative, .. } => Some((signal_positive, signal_negative)),
+            SensorLaw::Resistance { positive, negative, .. }
+            | SensorLaw::Voltage { positive, negative, .. }
+            | SensorLaw::Thermocouple { positive, negative, .. } => Some((positive, negative)),
+            SensorLaw::Rtd { positive, negative, sense_positive, sense_negative, .. } => {
+                Some((sense_positive.unwrap_or(positive), sense_negative.unwrap_or(negative)))
+            }
+            SensorLaw::Potentiometer { wiper, negative, .. } => Some((wiper, negative)),
+            SensorLaw::CurrentLoop { .. } => None,
+        }
+    }
+
+    /// Its terminals with the words of their keys.
+    pub fn terminals(&self) -> Vec<(&'static str, Given<End>)> {
+        match *self {
+            SensorLaw::Bridge { excitation_positive, excitation_negative, signal_positive, signal_negative, .. } => vec![
+                ("excitation positive", excitation_positive),
+                ("excitation negative", excitation_negative),
+                ("signal positive", signal_positive),
+                ("signal negative", signal_negative),
+            ],
+            SensorLaw::Rtd { positive, negative, sense_positive, sense_negative, .. } => {
+                let sense = [("sense positive", sense_positive), ("sense negative", sense_negative)];
+                let sense = sense.into_iter().filter_map(|(word, end)| Some((word, end?)));
+                [("positive", positive), ("negative", negative)].into_iter().chain(sense).collect()
+            }
+            SensorLaw::Potentiometer { positive, negative, wiper, .. } => {
+                vec![("positive", positive), ("negative", negative), ("wiper", wiper)]
+            }
+            SensorLaw::Resistance { positive, negative, .. }
+            | SensorLaw::Voltage { positive, negative, .. }
+            | SensorLaw::Thermocouple { positive, negative, .. }
+            | SensorLaw::CurrentLoop { positive, negative, .. } => vec![("positive", positive), ("negative", negative)],
         }
     }
 }

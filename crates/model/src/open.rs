@@ -22,6 +22,8 @@ pub struct Unit {
     pub title: String,
     /// The section it stays with.
     pub section: Option<Id<Section>>,
+    /// Temperature of its connectors.
+    pub temperature: Option<Given<physics::Kelvin>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,
     /// Where the row stands.

@@ -103,6 +103,8 @@ pub struct Scenario {
     pub switches: Vec<(ElementId, Commanded)>,
     /// Loads changed.
     pub loads: Vec<(Id<Load>, LoadChange)>,
+    /// Sensors with another reading.
+    pub readings: Vec<(Id<Sensor>, Ratio)>,
     /// Elements opened, at one end or (`None`) altogether.
     pub opened: Vec<(ElementId, Option<End>)>,
     /// Elements with another resistance.
@@ -126,6 +128,7 @@ impl Scenario {
             before: None,
             switches: Vec::new(),
             loads: Vec::new(),
+            readings: Vec::new(),
             opened: Vec::new(),
             ohms: Vec::new(),
             stuck: Vec::new(),

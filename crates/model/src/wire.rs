@@ -2,6 +2,7 @@
 
 use crate::*;
 use physics::gauge::Awg;
+use physics::sensor_temperature::Alloy;
 use physics::*;
 
 /// One insulated conductor from end to end: one row of the wire list.
@@ -77,6 +78,8 @@ pub struct WireSpec {
     pub volts: Option<Given<Volt>>,
     /// Mass per length.
     pub mass: Option<Given<KilogramPerMetre>>,
+    /// Metal of the conductor.
+    pub alloy: Alloy,
     /// Where the row stands.
     pub at: Span,
 }

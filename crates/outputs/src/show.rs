@@ -58,6 +58,8 @@ pub struct VoltageRow {
     pub error_v: Option<f64>,
     /// The error as a share of the sensor's span.
     pub error_percent: Option<f64>,
+    /// The error of a sensor that reads a temperature.
+    pub error_k: Option<f64>,
     /// Why there is no voltage.
     pub reason: Option<&'static str>,
 }
@@ -113,6 +115,7 @@ pub fn voltages(view: &View, asked: &Asked) -> Vec<VoltageRow> {
                 ideal_v: None,
                 error_v: None,
                 error_percent: None,
+                error_k: None,
                 reason: value.err(),
             });
         }
@@ -149,6 +152,7 @@ pub(crate) fn sensor_rows(view: &View, asked: &Asked) -> Vec<VoltageRow> {
             let ideal = sensor.map(|id| view.prepared.sensor_ideal(id).0);
             let error = voltage.zip(ideal).map(|(v, i)| v - i);
             let span = sensor.map(|id| design.sensors[id].law.span().0).filter(|span| *span != 0.0);
+            let slope = sensor.and_then(|id| design.sensors[id].law.volts_per_kelvin()).filter(|slope| *slope != 0.0);
             rows.push(VoltageRow {
                 subject: SubjectRow { kind, name: name.clone() },
                 phase: view.phase(point),
@@ -159,6 +163,7 @@ pub(crate) fn sensor_rows(view: &View, asked: &Asked) -> Vec<VoltageRow> {
                 ideal_v: ideal.and_then(number::json),
                 error_v: error.and_then(number::json),
                 error_percent: error.zip(span).and_then(|(e, s)| number::json(100.0 * e / s)),
+                error_k: error.zip(slope).and_then(|(e, s)| number::json(e / s)),
                 reason: voltage.is_none().then_some("not settled, or not connected in this state"),
             });
         }
@@ -186,10 +191,14 @@ pub fn voltages_text(rows: &[VoltageRow], style: Style) -> String {
     }
     let mut text = if grid.is_empty() { String::new() } else { grid.render(style) };
     if !sensors.is_empty() {
-        let mut grid = Grid::new(&["sensor", "phase", "corner", ">read mV", ">ideal mV", ">error µV", ">error %", "at"]);
+        let mut heads = vec!["sensor", "phase", "corner", ">read mV", ">ideal mV", ">error µV", ">error %"];
+        let has_temperature = sensors.iter().any(|row| row.error_k.is_some());
+        heads.extend(has_temperature.then_some(">error K"));
+        heads.push("at");
+        let mut grid = Grid::new(&heads);
         for row in sensors {
             let scaled = |v: Option<f64>, scale, decimals| v.map_or("–".to_owned(), |v| number::fixed(v * scale, decimals));
-            grid.row(vec![
+            let mut cells = vec![
                 words(&row.subject),
                 row.phase.clone(),
                 row.corner.to_owned(),
@@ -197,8 +206,10 @@ pub fn voltages_text(rows: &[VoltageRow], style: Style) -> String {
                 scaled(row.ideal_v, 1e3, 4),
                 scaled(row.error_v, 1e6, 1),
                 scaled(row.error_percent, 1.0, 3),
-                row.reason.map_or(row.against.clone(), str::to_owned),
-            ]);
+            ];
+            cells.extend(has_temperature.then(|| scaled(row.error_k, 1.0, 3)));
+            cells.push(row.reason.map_or(row.against.clone(), str::to_owned));
+            grid.row(cells);
         }
         if !text.is_empty() {
             text.push('\n');

@@ -265,7 +265,8 @@ fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {
     let mut text = String::new();
     for row in rows.iter().filter(|row| row.corner == point.scenario.corner.word()) {
         let volts = |v: Option<f64>| v.map_or("–".to_owned(), |v| number::with_unit(v, "V"));
-        let percent = row.error_percent.map_or(String::new(), |p| format!(" ({} % of span)", number::significant(p, 2)));
+        let kelvin = row.error_k.map_or(String::new(), |k| format!(", {}", number::with_unit(k, "K")));
+        let percent = row.error_percent.map_or(String::new(), |p| format!(" ({} % of span{kelvin})", number::significant(p, 2)));
         text.push_str(&format!(
             "{}:{} reads {} at the {}; ideal {}, error {}{percent}\n",
             row.subject.kind,

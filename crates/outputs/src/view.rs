@@ -212,22 +212,15 @@ pub(crate) fn landings(design: &Design) -> Vec<(End, ElementId, &'static str)> {
         two(ElementId::Load(id), l.line.value, l.line_return.value, ["line", "return"]);
     }
     for (id, s) in design.sensors.iter() {
-        match &s.law {
-            SensorLaw::Bridge { excitation_positive, excitation_negative, signal_positive, signal_negative, .. } => {
-                let words = ["excitation positive", "excitation negative"];
-                two(ElementId::Sensor(id), excitation_positive.value, excitation_negative.value, words);
-                two(ElementId::Sensor(id), signal_positive.value, signal_negative.value, ["signal positive", "signal negative"]);
-            }
-            SensorLaw::Resistance { positive, negative, .. } | SensorLaw::Voltage { positive, negative, .. } => {
-                two(ElementId::Sensor(id), positive.value, negative.value, ["positive", "negative"]);
-            }
-        }
+        list.extend(s.law.terminals().into_iter().map(|(word, end)| (end.value, ElementId::Sensor(id), word)));
     }
     for (id, r) in design.receivers.iter() {
-        two(ElementId::Receiver(id), r.positive.value, r.negative.value, ["positive", "negative"]);
+        let element = ElementId::Receiver(id);
+        list.extend([(r.positive.value, element, "positive"), (r.negative.value, element, "negative")]);
     }
     for (id, e) in design.excitations.iter() {
-        two(ElementId::Excitation(id), e.positive.value, e.negative.value, ["positive", "negative"]);
+        let element = ElementId::Excitation(id);
+        list.extend([(e.positive.value, element, "positive"), (e.negative.value, element, "negative")]);
     }
     list
 }

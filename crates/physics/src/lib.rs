@@ -9,9 +9,11 @@ pub mod bundle;
 pub mod constant_power;
 pub mod gauge;
 pub mod packing;
+pub mod potentiometer;
 pub mod quantity;
 pub mod resistance;
 pub mod sensor_bridge;
+pub mod sensor_temperature;
 pub mod take_up;
 
 pub use quantity::*;

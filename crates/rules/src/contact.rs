@@ -94,6 +94,7 @@ mod tests {
             rating: Given::firm(Ampere(7.5), at),
             currents: currents.iter().map(|&(gauge, amperes)| (Awg(gauge), Given::firm(Ampere(amperes), at))).collect(),
             ohms: ohm,
+            alloy: None,
             at,
         }
     }

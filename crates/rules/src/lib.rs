@@ -39,6 +39,8 @@ mod rl_01;
 mod rl_02;
 mod se_01;
 mod se_02;
+mod se_03;
+mod se_04;
 mod sr_01;
 mod sr_02;
 mod sw_01;
@@ -135,6 +137,8 @@ pub static RULES: &[&Rule] = &[
     &dc_01::RULE,
     &se_01::RULE,
     &se_02::RULE,
+    &se_03::RULE,
+    &se_04::RULE,
     &cm_01::RULE,
     &ic_01::RULE,
     &ic_02::RULE,

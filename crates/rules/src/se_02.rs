@@ -1,6 +1,6 @@
 //! SE-02: what the currents of others do to a sensor's reading.
 
-use crate::se_01::{allowed, reading, sensor_notes};
+use crate::se_01::{allowed, kelvin, reading, sensor_notes};
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 
@@ -34,7 +34,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             Err(missing) => out.not_judged(point, RULE.code, subject, sensor.at, missing),
             Ok((moved, allowed)) => {
                 let (value, limit, at) = (moved.abs(), allowed.value, allowed.at);
-                let text = format!("moved by {:+.1} µV, {:.2} % of its span", moved * 1e6, 100.0 * value / sensor.law.span().0.abs());
+                let share = 100.0 * value / sensor.law.span().0.abs();
+                let text = format!("moved by {:+.1} µV, {share:.2} % of its span{}", moved * 1e6, kelvin(sensor, value));
                 out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at, text }, || {
                     sensor_notes(case, point, id, &open_loads).into_iter().chain(allowed.note).collect()
                 });

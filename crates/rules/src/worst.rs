@@ -48,6 +48,8 @@ pub struct Worst {
     wiring: OnceLock<Arc<Wiring>>,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
     pub(crate) quiet: Option<Arc<Point>>,
+    /// What foreign metals do to each sensor; filled by the first rule that asks.
+    pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
     /// Of each wire, whether it leads to a modelled element at both ends; filled by the first rule that asks.
     pub(crate) carries: Option<Vec<bool>>,
 }

@@ -7,6 +7,7 @@ use crate::document;
 use crate::quantity::{self, Quantity};
 use crate::value::{Row, Slot, Value};
 use model::*;
+use physics::sensor_temperature::{Couple, PLATINUM_ALPHA, rtd_ohms};
 use physics::*;
 
 impl Build {
@@ -306,7 +307,7 @@ impl Build {
                     Diagnostic::error(codes::NOT_FOR_THIS_KIND, cell.at, "", format!("a {kind} sensor has no {}", field.key))
                         .help(format!("{} belongs to the kind {}", field.key, field.only)),
                 ),
-                Slot::Absent if belongs => {
+                Slot::Absent if belongs && field.default.is_empty() => {
                     let diagnostic = document::missing_key(row, field);
                     self.out.push(diagnostic);
                 }
@@ -316,9 +317,14 @@ impl Build {
         let law = match kind.as_str() {
             "bridge" => self.bridge(row, &who),
             "resistance" => self.resistive(row, &who),
+            "rtd" => self.rtd(row, &who),
+            "thermocouple" => self.thermocouple(row, &who),
+            "potentiometer" => self.potentiometer(row, &who),
+            "current-loop" => self.current_loop(row, &who),
             _ => self.voltage(row, &who),
         };
         let Some(law) = law else { return };
+        self.readable(row, &law, reading);
         self.design.sensors.push(Sensor { name: row.name.clone(), law, receiver, reading, allowance, at: row.at });
     }
 
@@ -355,6 +361,162 @@ impl Build {
         let ohms = self.number(row, "source_ohms", who);
         let (positive, negative) = ends?;
         Some(SensorLaw::Voltage { positive, negative, full: full?, ohms: ohms? })
+    }
+
+    fn rtd(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let ends = self.two_ends(row, "positive", "negative", who);
+        let sense_positive = self.end(row, "sense_positive", who);
+        let sense_negative = self.end(row, "sense_negative", who);
+        let r0 = self.number(row, "ice_point_ohms", who);
+        let alpha = match self.number(row, "alpha", who) {
+            Some(given) => given,
+            None => {
+                let alpha = PLATINUM_ALPHA;
+                let note = self.note(Note {
+                    standing: Standing::Recalled,
+                    what: format!("alpha of sensor {}", row.name),
+                    value: quantity::show(alpha.0, Quantity::TemperatureCoefficient),
+                    source: "IEC 60751, mean slope from 0 to 100 degC".to_owned(),
+                    at: row.at,
+                    subject: Some(who.subject),
+                    field: "alpha",
+                    owner: None,
+                    need: None,
+                });
+                Given { value: alpha, at: row.at, note: Some(note) }
+            }
+        };
+        let range = self.temperature_range(row, who);
+        let excitation = self.excited_by(row, Quantity::Current, who);
+        let wires = row.cell("wires").and_then(|cell| match cell.value {
+            Value::Count(n) => Some((n, cell.at)),
+            _ => None,
+        });
+        let (wires, wires_at) = wires?;
+        let mut fits = true;
+        for (key, least) in [("sense_positive", 4), ("sense_negative", 3)] {
+            match row.slot(key) {
+                Slot::Absent if wires >= least => {
+                    self.out.push(
+                        Diagnostic::error(codes::MISSING_KEY, wires_at, "", format!("{} with {wires} wires has no {key}", row.words()))
+                            .help(format!("add {key}, the pin of the lead that senses; or state the number of wires that it has")),
+                    );
+                    fits = false;
+                }
+                Slot::Good(cell) if wires < least => {
+                    self.out.push(
+                        Diagnostic::error(codes::NOT_FOR_THIS_KIND, cell.at, "", format!("an RTD of {wires} wires has no {key}"))
+                            .note(wires_at, "wires")
+                            .help("3 wires have sense_negative, 4 have both"),
+                    );
+                    fits = false;
+                }
+                _ => {}
+            }
+        }
+        for sense in [sense_positive, sense_negative].into_iter().flatten() {
+            let Some((positive, negative)) = ends else { break };
+            for other in [positive, negative] {
+                if sense.value == other.value {
+                    self.out.push(
+                        Diagnostic::error(
+                            codes::SAME_END,
+                            sense.at,
+                            "sense lead",
+                            format!("{} senses on the point of a current lead", row.words()),
+                        )
+                        .note(other.at, "current lead")
+                        .help("each lead has a pin of its own"),
+                    );
+                    fits = false;
+                }
+            }
+        }
+        let ((positive, negative), (zero, full)) = (ends?, range?);
+        let law =
+            SensorLaw::Rtd { positive, negative, sense_positive, sense_negative, r0: r0?, alpha, zero, full, excitation: excitation? };
+        fits.then_some(law)
+    }
+
+    fn thermocouple(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let ends = self.two_ends(row, "positive", "negative", who);
+        let couple = row.text("type").and_then(|(letter, at)| Some(Given::firm(Couple::of(letter)?, at)));
+        let range = self.temperature_range(row, who);
+        let cold = self.number(row, "cold_junction", who);
+        let cold_positive = self.end(row, "cold_positive", who);
+        let cold_negative = self.end(row, "cold_negative", who);
+        let ohms = self.number(row, "source_ohms", who);
+        let ((positive, negative), (zero, full)) = (ends?, range?);
+        Some(SensorLaw::Thermocouple {
+            positive,
+            negative,
+            couple: couple?,
+            zero,
+            full,
+            cold: cold?,
+            cold_positive,
+            cold_negative,
+            ohms: ohms?,
+        })
+    }
+
+    fn potentiometer(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let ends = self.two_ends(row, "positive", "negative", who);
+        let above = self.two_ends(row, "positive", "wiper", who);
+        let below = self.two_ends(row, "negative", "wiper", who);
+        let track = self.number(row, "track_ohms", who);
+        let excitation = self.excited_by(row, Quantity::Voltage, who);
+        let ((positive, negative), (_, wiper), _) = (ends?, above?, below?);
+        Some(SensorLaw::Potentiometer { positive, negative, wiper, track: track?, excitation: excitation? })
+    }
+
+    fn current_loop(&mut self, row: &Row, who: &Who) -> Option<SensorLaw> {
+        let ends = self.two_ends(row, "positive", "negative", who);
+        let volts_min = self.number(row, "volts_min", who);
+        let burden = self.number(row, "burden_ohms", who);
+        let (positive, negative) = ends?;
+        Some(SensorLaw::CurrentLoop { positive, negative, volts_min, burden: burden? })
+    }
+
+    /// Temperatures at zero and at full scale, which must be in that order.
+    fn temperature_range(&mut self, row: &Row, who: &Who) -> Option<(Given<Kelvin>, Given<Kelvin>)> {
+        let zero: Option<Given<Kelvin>> = self.number(row, "zero_temperature", who);
+        let full: Option<Given<Kelvin>> = self.number(row, "full_temperature", who);
+        let (zero, full) = (zero?, full?);
+        if full.value.0 <= zero.value.0 {
+            let show = |g: Given<Kelvin>| quantity::show(g.value.0, Quantity::Temperature);
+            self.out.push(
+                Diagnostic::error(
+                    codes::CONTRADICTION,
+                    full.at,
+                    "full_temperature",
+                    format!("{}: full_temperature {} is not above zero_temperature {}", row.words(), show(full), show(zero)),
+                )
+                .note(zero.at, "zero_temperature")
+                .help("the range runs upward; reading says where in it the sensor stands"),
+            );
+            return None;
+        }
+        Some((zero, full))
+    }
+
+    /// Whether a sensor can stand at its reading.
+    fn readable(&mut self, row: &Row, law: &SensorLaw, reading: Given<Ratio>) {
+        let ohms = match law {
+            SensorLaw::Resistance { zero, full, .. } => Some(zero.value + (full.value - zero.value) * reading.value.0),
+            SensorLaw::Rtd { r0, alpha, .. } => law.temperature(reading.value.0).map(|at| rtd_ohms(r0.value, alpha.value, at)),
+            _ => None,
+        };
+        let fault = match (law, ohms) {
+            (SensorLaw::Potentiometer { .. } | SensorLaw::CurrentLoop { .. }, _) if reading.value.0 < 0.0 => {
+                "this kind of sensor reads from 0 to 100 %".to_owned()
+            }
+            (_, Some(ohms)) if ohms.0 <= 0.0 => format!("there it would have {}", quantity::show(ohms.0, Quantity::Resistance)),
+            _ => return,
+        };
+        let share = quantity::show(reading.value.0, Quantity::Share);
+        self.out
+            .push(Diagnostic::error(codes::OUT_OF_RANGE, reading.at, "", format!("{} cannot stand at {share}", row.words())).help(fault));
     }
 
     /// The excitation that a calibration assumes: its unit must fit the kind of sensor.

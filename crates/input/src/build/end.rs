@@ -76,13 +76,23 @@ impl Build {
                 }
                 "unit" => {
                     let section = self.reference(row, "section", "section").map(|g| Id::from_row(g.value));
-                    self.design.units.push(Unit { name: row.name.clone(), title: title(row), section, implied: false, at: row.at });
+                    let who = who(row, Subject::Unit(Id::from_row(self.design.units.len())));
+                    let temperature = self.number(row, "temperature", &who);
+                    self.design.units.push(Unit {
+                        name: row.name.clone(),
+                        title: title(row),
+                        section,
+                        temperature,
+                        implied: false,
+                        at: row.at,
+                    });
                 }
                 "connector" => self.connector(row),
                 "splice" => {
                     let who = who(row, Subject::Splice(Id::from_row(self.design.splices.len())));
                     let joint = self.joint(row, &who, 1e-3);
-                    self.design.splices.push(Splice { name: row.name.clone(), joint, at: row.at });
+                    let temperature = self.number(row, "temperature", &who);
+                    self.design.splices.push(Splice { name: row.name.clone(), joint, temperature, at: row.at });
                 }
                 "stud" => {
                     let who = who(row, Subject::Stud(Id::from_row(self.design.studs.len())));
@@ -194,6 +204,7 @@ impl Build {
                 None => {}
             }
         }
+        let temperature = self.number(row, "temperature", &who);
         let row = Connector {
             name: row.name.clone(),
             unit,
@@ -210,6 +221,7 @@ impl Build {
             section,
             stays: flag(row, "stays"),
             fills_unused: flag(row, "filled"),
+            temperature,
             implied: Implied::Declared,
             at: row.at,
         };
@@ -631,6 +643,7 @@ impl Build {
             section: None,
             stays: None,
             fills_unused: None,
+            temperature: None,
             implied: Implied::ByWireList,
             at,
         };
@@ -687,6 +700,7 @@ impl Build {
                     stays: None,
                     // Who says so of a half without a row says it of both.
                     fills_unused: unit_side.fills_unused,
+                    temperature: None,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };
@@ -822,6 +836,7 @@ impl Build {
         let (size, kind, gauge_min, gauge_max) = (contact.size.clone(), contact.kind, contact.gauge_min, contact.gauge_max);
         let (limit, limit_at, at, how) = (contact.limit, contact.limit_at, contact.at, contact.current.how);
         let limit_how = if contact.limit_assumed { How::Practice } else { how };
+        let alloy = contact.alloy;
         let (source, source_of_current) = (contact.source.clone(), contact.source_of_current.clone());
         let current = contact.current.clone();
         let resistance = |share: f64| crate::quantity::show(limit * share, Quantity::Resistance);
@@ -850,7 +865,7 @@ impl Build {
             currents.push((row.gauge, self.test_current(&row.current, &title, &row.source)));
         }
         self.design.catalog_sources.push((at, source));
-        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, at };
+        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, alloy, at };
         let id = self.design.contact_specs.push(spec);
         self.ends.contact_specs.insert(row, id);
         id

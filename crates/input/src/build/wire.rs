@@ -258,7 +258,7 @@ impl Build {
         let title = format!("{} {} AWG", wire.kind, wire.gauge);
         let (source, own_sources) = (wire.source.clone(), wire.own_sources.clone());
         let (kind, gauge, construction, at) = (wire.kind.clone(), wire.gauge, wire.construction.clone(), wire.at);
-        let (family, hard) = (wire.family.clone(), wire.hard);
+        let (family, hard, alloy) = (wire.family.clone(), wire.hard, wire.alloy);
         let items = [
             (Some(wire.area.clone()), "cross-section", "area", Quantity::Area),
             (Some(wire.conductivity.clone()), "conductivity", "conductivity", Quantity::Share),
@@ -293,6 +293,7 @@ impl Build {
             rating: rating.map(|g| g.map(Kelvin)),
             volts: volts.map(|g| g.map(Volt)),
             mass: mass.map(|g| g.map(KilogramPerMetre)),
+            alloy,
             at,
         };
         let id = self.wire_types.specs.push(spec);

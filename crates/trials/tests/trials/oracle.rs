@@ -44,16 +44,6 @@ fn simulate(netlist: &str, vntol: f64) -> BTreeMap<String, f64> {
     values
 }
 
-/// Span of a sensor at its receiver, full scale less zero, by its calibration.
-fn span(sensor: &Sensor) -> f64 {
-    match &sensor.law {
-        SensorLaw::Bridge { sensitivity, excitation, .. } => sensitivity.value.0 * excitation.value.0,
-        SensorLaw::Resistance { zero, full, excitation, .. } => (full.value.0 - zero.value.0) * excitation.value.0,
-        SensorLaw::Voltage { full, .. } => full.value.0,
-    }
-    .abs()
-}
-
 #[derive(Default)]
 struct Compared {
     states: usize,
@@ -132,7 +122,7 @@ fn compare(design: &Design, title: &str, vntol: f64) -> Compared {
             here.worst_receiver_volts = here.worst_receiver_volts.max(difference);
             here.receivers += 1;
             let sensor = design.sensors.iter().find(|(_, s)| s.receiver.is_some_and(|r| r.value == id));
-            let span = sensor.map_or(f64::INFINITY, |(_, sensor)| span(sensor));
+            let span = sensor.map_or(f64::INFINITY, |(_, sensor)| sensor.law.span().0.abs());
             assert!(
                 difference <= RECEIVER_VOLTS && difference <= RECEIVER_SPAN * span,
                 "{title}: receiver {}: ours {} V, theirs {theirs} V",
