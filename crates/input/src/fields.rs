@@ -477,7 +477,12 @@ static TABLES: &[TableSpec] = &[
         doc: "A sensor; its `kind` says which further keys it has.",
         example: "[sensor.strain]\nkind = \"bridge\"\nreceiver = \"DAQ1\"\nreading = \"40 %\"\nexcitation_positive = \"J9.1\"\n\
                   excitation_negative = \"J9.2\"\nsignal_positive = \"J9.3\"\nsignal_negative = \"J9.4\"\narm_ohms = \"350 ohm\"\n\
-                  sensitivity = \"2 mV/V\"\nexcitation = \"10 V\"",
+                  sensitivity = \"2 mV/V\"\nexcitation = \"10 V\"\n\n\
+                  [sensor.wall]\nkind = \"rtd\"\nwires = 3\nreceiver = \"DAQ2\"\npositive = \"J9.5\"\nnegative = \"J9.6\"\n\
+                  sense_negative = \"J9.7\"\nice_point_ohms = \"100 ohm\"\nalpha = \"0.385 %/K\"\nzero_temperature = \"-50 degC\"\n\
+                  full_temperature = \"150 degC\"\nexcitation = \"1 mA\"\n\n\
+                  [sensor.tank]\nkind = \"current-loop\"\nreceiver = \"DAQ3\"\npositive = \"J9.8\"\nnegative = \"J9.9\"\n\
+                  volts_min = \"12 V\"\nburden_ohms = \"250 ohm\"",
         fields: &[
             field(
                 "kind",

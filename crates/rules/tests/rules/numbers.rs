@@ -431,3 +431,155 @@ fn pp_01_fed_from_both_ends_is_solved() {
     let (solved, estimated) = (4.0 * 0.2 / (0.2 + rest + way), 4.0 * 0.2 / (0.2 + rest + way / 2.0));
     assert!((margin.value - solved).abs() < 0.002 && margin.value < estimated - 0.02, "{} {solved} {estimated}", margin.value);
 }
+
+/// A Pt100 read through two leads of 0.5 ohm each: 1 ohm × 1 mA = 1 mV of a span of 38.5 mV, 2.60 K (a maker's page on four-wire RTDs has
+/// 2.6 K [read]).
+#[test]
+fn se_01_says_kelvin() {
+    let rtd = |allowance: &str| {
+        judge(&bench(
+            "current = \"1 mA\"",
+            &format!(
+                "[node.P]\n[node.M]\n[node.T]\n[excitation.I]\npositive = \"node:P\"\nnegative = \"node:R\"\ncurrent = \"1 mA\"\n\
+                 [link.l]\nfrom = \"node:P\"\nto = \"node:T\"\nohms = \"0.5 ohm\"\n[link.m]\nfrom = \"node:M\"\nto = \"node:R\"\n\
+                 ohms = \"0.5 ohm\"\n[receiver.N]\npositive = \"node:P\"\nnegative = \"node:R\"\ninput_ohms = \"1000 Mohm\"\n\
+                 reference = \"node:R\"\ncommon_low = \"-1 V\"\ncommon_high = \"1 V\"\n\
+                 [sensor.G]\nkind = \"rtd\"\nwires = 2\nreceiver = \"N\"\npositive = \"node:T\"\nnegative = \"node:M\"\n\
+                 ice_point_ohms = \"100 ohm\"\nzero_temperature = \"0 degC\"\nfull_temperature = \"100 degC\"\nexcitation = \"1 mA\"\n\
+                 allowance = \"{allowance}\"\n"
+            ),
+        ))
+    };
+    for (allowance, expected) in [("2.59 %", vec!["SE-01/sensor:G"]), ("2.60 %", vec![])] {
+        let (design, verdict) = rtd(allowance);
+        assert_eq!(findings(&verdict), expected, "{allowance}");
+        let margin = margin_of(&design, &verdict, "SE-01", "sensor:G", Bound::AtMost);
+        // The receiver of 1 Gohm takes 100 pA out of 1 mA: 10 nV at 100 ohm.
+        assert!((margin.value - 1e-3).abs() < 2e-8, "{}", margin.value);
+    }
+    let (_, verdict) = rtd("1 %");
+    assert!(verdict.findings[0].text.ends_with("2.60 % of a span of 38.500 mV, 2.60 K"), "{}", verdict.findings[0].text);
+}
+
+/// A type K from a head at one connector to a receiver at another: both legs of their own alloy, or some of it copper. `warm` and `cool`
+/// state the temperatures of the two connectors.
+fn thermocouple(types: [&str; 2], warm: &str, cool: &str, contacts: &str, allowance: &str) -> (Design, Verdict) {
+    let rows = format!(
+        "[unit.HEAD]\n[unit.BOX]\n[connector.J1]\nunit = \"HEAD\"\nkind = \"terminals\"\n{warm}\n\
+         [connector.J2]\nunit = \"BOX\"\n{contacts}\n{cool}\n\
+         [link.g]\nfrom = \"J2.2\"\nto = \"node:R\"\nohms = \"1 mohm\"\n\
+         [receiver.N]\npositive = \"J2.1\"\nnegative = \"J2.2\"\ninput_ohms = \"1000 Mohm\"\nreference = \"node:R\"\n\
+         common_low = \"-1 V\"\ncommon_high = \"1 V\"\n\
+         [sensor.G]\nkind = \"thermocouple\"\ntype = \"K\"\nreceiver = \"N\"\npositive = \"J1.1\"\nnegative = \"J1.2\"\n\
+         zero_temperature = \"0 degC\"\nfull_temperature = \"100 degC\"\ncold_junction = \"20 degC\"\nsource_ohms = \"1 ohm\"\n{allowance}\n"
+    );
+    let wires = format!("wire,from,to,type,gauge_awg,length\nW1,J1.1,J2.1,{},20,1 m\nW2,J1.2,J2.2,{},20,1 m\n", types[0], types[1]);
+    let catalog = "type,gauge_awg,area_mm2,max_ohm_per_km,alloy\nkp,20,0.5,1500,KP\nkn,20,0.5,600,KN\nM22759/44,20,0.62,32.4,copper\n";
+    judge_files(&[("vehicle.toml", &bench("current = \"1 mA\"", &rows)), ("wires.csv", &wires), ("catalog/wires.csv", catalog)], None)
+}
+
+/// Copper from 30 to 20 °C in the positive leg: 20.2 µV/K × 10 K = 202 µV of a span of 100 K × 40.4 µV/K = 4.04 mV, 5.0 %; in both legs the
+/// whole 10 K, 404 µV or 10.0 %; in the negative leg 202 µV too; none between equal temperatures (worked by hand, slopes from memory).
+#[test]
+fn se_03_copper_in_the_legs() {
+    let (copper, terminals) = ("M22759/44", "kind = \"terminals\"");
+    let (warm, cool) = ("temperature = \"30 degC\"", "temperature = \"20 degC\"");
+    for (types, microvolts) in [([copper, "kn"], 202.0), (["kp", copper], 202.0), ([copper, copper], 404.0), (["kp", "kn"], 0.0)] {
+        for (share, fails) in [(0.99, microvolts > 0.0), (1.01, false)] {
+            let allowance = format!("allowance = \"{} %\"", 100.0 * share * f64::max(microvolts, 1.0) / 4040.0);
+            let (design, verdict) = thermocouple(types, warm, cool, terminals, &allowance);
+            assert_eq!(findings_of(&verdict, "SE-03"), if fails { vec!["SE-03/sensor:G"] } else { vec![] }, "{types:?} {share}");
+            let value = margin_of(&design, &verdict, "SE-03", "sensor:G", Bound::AtMost).value;
+            assert!((value - microvolts * 1e-6).abs() < 1e-9, "{types:?}: {value}");
+        }
+    }
+    let (design, verdict) = thermocouple([copper, copper], cool, cool, terminals, "allowance = \"1 %\"");
+    assert_eq!(margin_of(&design, &verdict, "SE-03", "sensor:G", Bound::AtMost).value, 0.0);
+}
+
+/// Without temperatures the finding says what each kelvin does: 20.2 µV or 0.50 K in one leg, 40.4 µV or 1.00 K in both.
+#[test]
+fn se_03_per_kelvin_where_no_temperature_is_known() {
+    for (types, text) in [
+        (["M22759/44", "kn"], "wire:W1 of copper in the leg of KP: 20.2 µV, 0.50 K per kelvin along each"),
+        (
+            ["M22759/44", "M22759/44"],
+            "wire:W1 of copper in the leg of KP, wire:W2 of copper in the leg of KN: 40.4 µV, 1.00 K per kelvin along each",
+        ),
+    ] {
+        let (_, verdict) = thermocouple(types, "", "", "kind = \"terminals\"", "allowance = \"1 %\"");
+        let found = verdict.findings.iter().find(|finding| finding.rule.0 == "SE-03").expect("a finding");
+        assert_eq!(found.text, text);
+    }
+}
+
+/// Ordinary contacts count as copper; a mated pair stands at one temperature unless its halves state two. Hermetic contacts whose metal is
+/// not stated are not judged, and nothing is without the allowance.
+#[test]
+fn se_03_contacts() {
+    let (warm, cool) = ("temperature = \"30 degC\"", "temperature = \"20 degC\"");
+    let (_, verdict) = thermocouple(["kp", "kn"], warm, cool, "contact = \"20\"", "allowance = \"5 %\"");
+    assert_eq!(findings_of(&verdict, "SE-03"), [""; 0]);
+    let (_, verdict) = thermocouple(["kp", "kn"], warm, "", "contact = \"20\"", "allowance = \"5 %\"");
+    assert_eq!(findings_of(&verdict, "SE-03"), ["SE-03/sensor:G"]);
+    let (design, verdict) = thermocouple(["kp", "kn"], warm, cool, "contact = \"20\"\nkind = \"hermetic\"", "allowance = \"5 %\"");
+    assert_eq!(not_judged_of(&design, &verdict, "SE-03"), [("sensor:G".to_owned(), "alloy of contact size 20".to_owned())]);
+    let (design, verdict) = thermocouple(["kp", "kn"], warm, cool, "contact = \"20\"", "");
+    assert_eq!(not_judged_of(&design, &verdict, "SE-03"), [("sensor:G".to_owned(), "allowance".to_owned())]);
+}
+
+/// Pins of a glass seal in one lead of a bridge add 40 µV per kelvin (makers' tables of thermoelectric voltages [read]): 2 K are 80 µV. In
+/// both leads they cancel, known or not.
+#[test]
+fn se_03_kovar_in_one_lead_of_a_bridge() {
+    let with = |second: &str| {
+        let rows = format!(
+            "[unit.HEAD]\n[unit.BOX]\n[connector.J1]\nunit = \"HEAD\"\nkind = \"hermetic\"\ncontact = \"G\"\ntemperature = \"22 degC\"\n\
+             [connector.P1]\nmate = \"J1\"\nkind = \"hermetic\"\ntemperature = \"20 degC\"\n\
+             [connector.J2]\nunit = \"BOX\"\nkind = \"terminals\"\n\
+             [link.n]\nfrom = \"J2.2\"\nto = \"node:R\"\nohms = \"1 mohm\"\n[node.T]\n{second}\n\
+             [receiver.N]\npositive = \"J2.1\"\nnegative = \"J2.2\"\ninput_ohms = \"1000 Mohm\"\nreference = \"node:R\"\n\
+             common_low = \"-1 V\"\ncommon_high = \"1 V\"\n\
+             [sensor.G]\nkind = \"voltage\"\nreceiver = \"N\"\npositive = \"J1.1\"\nnegative = \"node:T\"\nfull = \"10 mV\"\n\
+             source_ohms = \"350 ohm\"\nallowance = \"2 %\"\n"
+        );
+        let wires = "wire,from,to,gauge_awg,length\nW1,P1.1,J2.1,20,1 m\nW2,P1.2,J2.2,20,1 m\nW3,J2.3,J2.2,20,1 m\n";
+        let contacts = "size,kind,gauge_min_awg,gauge_max_awg,current_a,drop_mv,alloy\nG,hermetic,24,20,5,60,kovar\n";
+        judge_files(
+            &[("vehicle.toml", &bench("current = \"1 mA\"", &rows)), ("wires.csv", wires), ("catalog/contacts.csv", contacts)],
+            None,
+        )
+    };
+    let track = |pin: &str| format!("[link.t]\nfrom = \"node:T\"\nto = \"{pin}\"\nohms = \"1 mohm\"");
+    for (pin, microvolts) in [("J2.3", 80.0), ("J1.2", 0.0)] {
+        let (design, verdict) = with(&track(pin));
+        let value = margin_of(&design, &verdict, "SE-03", "sensor:G", Bound::AtMost).value;
+        assert!((value - microvolts * 1e-6).abs() < 1e-9, "{pin}: {value}");
+    }
+}
+
+/// 28 V behind 1 mohm, 100 ohm of feed and a burden of 250 ohm: at 20 mA 28 − 0.02 × 350 = 21.0 V are left (worked by hand), though the
+/// transmitter stands at zero, where 26.6 V are.
+#[test]
+fn se_04_loop_at_full_scale() {
+    let with = |least: &str| {
+        judge(&bench(
+            "current = \"1 mA\"",
+            &format!(
+                "[node.A]\n[node.M]\n[link.l]\nfrom = \"bus:A\"\nto = \"node:A\"\nohms = \"100 ohm\"\n\
+                 [receiver.N]\npositive = \"node:M\"\nnegative = \"node:R\"\ninput_ohms = \"250 ohm\"\nreference = \"node:R\"\n\
+                 common_low = \"-1 V\"\ncommon_high = \"5 V\"\n\
+                 [sensor.G]\nkind = \"current-loop\"\nreceiver = \"N\"\npositive = \"node:A\"\nnegative = \"node:M\"\n\
+                 burden_ohms = \"250 ohm\"\nallowance = \"1 %\"\n{least}\n"
+            ),
+        ))
+    };
+    for (volts, expected) in [("20.999", vec![]), ("21.001", vec!["SE-04/sensor:G"])] {
+        let (design, verdict) = with(&format!("volts_min = \"{volts} V\""));
+        assert_eq!(findings(&verdict), expected, "{volts}");
+        let value = margin_of(&design, &verdict, "SE-04", "sensor:G", Bound::AtLeast).value;
+        assert!((value - 21.0).abs() < 1e-4, "{value}");
+    }
+    let (design, verdict) = with("");
+    assert_eq!(not_judged_of(&design, &verdict, "SE-04"), [("sensor:G".to_owned(), "volts_min".to_owned())]);
+}

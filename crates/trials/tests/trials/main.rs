@@ -8,5 +8,6 @@ mod gannet;
 mod laws;
 mod manual;
 mod oracle;
+mod sensors;
 mod snapshots;
 mod validation;

@@ -181,6 +181,161 @@ fn larger_examples_against_ngspice() {
     }
 }
 
+/// Every kind of sensor, with leads and a return that they share with a load.
+#[test]
+fn every_kind_of_sensor_against_ngspice() {
+    let design = trials::design_of(
+        r#"
+        [ground.G]
+        reference = true
+        [node.P]
+        [node.R]
+        [battery.B]
+        positive = "node:P"
+        negative = "ground:G"
+        emf = { low = "22 V", typical = "24 V", high = "26 V" }
+        ohms = "0.1 ohm"
+        [link.R]
+        from = "node:R"
+        to = "ground:G"
+        ohms = "20 mohm"
+        [load.L]
+        line = "node:P"
+        return = "node:R"
+        power = "40 W"
+
+        [node.RP]
+        [node.RM]
+        [node.RT]
+        [node.RB]
+        [node.RN]
+        [excitation.R1]
+        positive = "node:RP"
+        negative = "node:R"
+        current = "1 mA"
+        [excitation.R2]
+        positive = "node:RM"
+        negative = "node:R"
+        current = "1 mA"
+        [link.R1]
+        from = "node:RP"
+        to = "node:RT"
+        ohms = "2.5 ohm"
+        [link.R2]
+        from = "node:RM"
+        to = "node:RN"
+        ohms = "2.4 ohm"
+        [link.R3]
+        from = "node:RB"
+        to = "node:R"
+        ohms = "2.6 ohm"
+        [receiver.R]
+        positive = "node:RP"
+        negative = "node:RM"
+        [sensor.R]
+        kind = "rtd"
+        wires = 3
+        receiver = "R"
+        positive = "node:RT"
+        negative = "node:RB"
+        sense_negative = "node:RN"
+        ice_point_ohms = "100 ohm"
+        zero_temperature = "-50 degC"
+        full_temperature = "150 degC"
+        excitation = "1 mA"
+        reading = "60 %"
+
+        [node.FP]
+        [node.FT]
+        [node.FB]
+        [node.FSP]
+        [node.FSN]
+        [excitation.F]
+        positive = "node:FP"
+        negative = "node:R"
+        current = "1 mA"
+        [link.F1]
+        from = "node:FP"
+        to = "node:FT"
+        ohms = "30 ohm"
+        [link.F2]
+        from = "node:FB"
+        to = "node:R"
+        ohms = "30 ohm"
+        [receiver.F]
+        positive = "node:FSP"
+        negative = "node:FSN"
+        input_ohms = "100 kohm"
+        [sensor.F]
+        kind = "rtd"
+        wires = 4
+        receiver = "F"
+        positive = "node:FT"
+        negative = "node:FB"
+        sense_positive = "node:FSP"
+        sense_negative = "node:FSN"
+        ice_point_ohms = "1000 ohm"
+        zero_temperature = "0 degC"
+        full_temperature = "100 degC"
+        excitation = "1 mA"
+        reading = "25 %"
+
+        [node.TT]
+        [node.TP]
+        [link.T]
+        from = "node:TT"
+        to = "node:TP"
+        ohms = "35 ohm"
+        [receiver.T]
+        positive = "node:TP"
+        negative = "node:R"
+        input_ohms = "1 Mohm"
+        [sensor.T]
+        kind = "thermocouple"
+        type = "N"
+        receiver = "T"
+        positive = "node:TT"
+        negative = "node:R"
+        zero_temperature = "0 degC"
+        full_temperature = "600 degC"
+        cold_junction = "22 degC"
+        source_ohms = "8 ohm"
+        reading = "70 %"
+
+        [node.W]
+        [receiver.W]
+        positive = "node:W"
+        negative = "node:R"
+        input_ohms = "50 kohm"
+        [sensor.W]
+        kind = "potentiometer"
+        receiver = "W"
+        positive = "node:P"
+        negative = "node:R"
+        wiper = "node:W"
+        track_ohms = "5 kohm"
+        excitation = "24 V"
+        reading = "40 %"
+
+        [node.C]
+        [receiver.C]
+        positive = "node:C"
+        negative = "node:R"
+        input_ohms = "250 ohm"
+        [sensor.C]
+        kind = "current-loop"
+        receiver = "C"
+        positive = "node:P"
+        negative = "node:C"
+        burden_ohms = "250 ohm"
+        reading = "75 %"
+        "#,
+    );
+    let compared = compare(&design, "kinds of sensor", 1e-12);
+    println!("kinds of sensor: {compared}");
+    assert_eq!((compared.states, compared.receivers, compared.unsettled_islands), (3, 15, 0));
+}
+
 #[test]
 fn generated_networks_against_ngspice() {
     let networks: Vec<Compared> = (0..20)
