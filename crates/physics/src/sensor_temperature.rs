@@ -12,8 +12,7 @@ pub const PLATINUM_ALPHA: PerKelvin = PerKelvin(0.00385);
 /// Resistance of an RTD element by the mean slope of its standard.
 ///
 /// # Units      `r0` (Ω) at 0 °C, `alpha` (1/K), `element` (K) → (Ω)
-/// # Validity   The straight line through 0 and 100 °C. The curvature of the real element is the receiver's to take out and is no error
-///              of wiring.
+/// # Validity   The straight line through 0 and 100 °C; the curvature of the real element is the receiver's to take out.
 /// # Source     IEC 60751, alpha = (R100 − R0)/(100 K · R0) (from memory).
 pub fn rtd_ohms(r0: Ohm, alpha: PerKelvin, element: Kelvin) -> Ohm {
     r0 * (1.0 + alpha * (element - ICE_POINT))
@@ -62,8 +61,7 @@ impl Couple {
     /// EMF between a hot and a cold junction.
     ///
     /// # Units      `hot`, `cold` (K) → (V)
-    /// # Validity   Linear, with the slope near 25 °C: right for what wiring adds and takes away where wiring is, some percent off the
-    ///              standard's table for a junction hundreds of kelvin away. Type K: 4.10 mV from 0 to 100 °C by the table, 4.04 mV here.
+    /// # Validity   Linear, with the slope near 25 °C: 4.04 mV from 0 to 100 °C of type K, where the table has 4.10 mV (from memory).
     /// # Source     Slopes at 25 °C of the ITS-90 polynomials as in IEC 60584-1 (from memory).
     pub fn emf(self, hot: Kelvin, cold: Kelvin) -> Volt {
         Volt(self.volts_per_kelvin() * (hot - cold).0)
@@ -98,11 +96,12 @@ pub const ALLOY_WORDS: &[&str] = &[
 
 /// Thermoelectric voltage against copper, in µV/K, in the order of the words.
 ///
-/// # Source     gold to kovar: makers' tables of thermoelectric voltages (Kidd, "Watch out for those thermoelectric voltages", Table 1;
-///              Agilent 34420A manual, page 251) (read); they disagree on gold and silver (0.3 and 0.5), the greater one stands here;
-///              kovar stands for Alloy 42 too. They give the size alone: it is counted
-///              positive, which matters only where two of these metals, or one of them and a thermocouple alloy, meet in one leg.
-///              Thermocouple alloys: slopes at 25 °C against copper, such that each couple's difference is its slope (from memory).
+/// Gold to kovar: the makers disagree on gold and silver (0.3 and 0.5) and the greater one stands here; kovar stands for Alloy 42 too. They
+/// give the size alone: it is counted positive, which matters only where two of these metals, or one of them and a thermocouple alloy, meet
+/// in one leg. Thermocouple alloys: such that each couple's difference is its slope.
+///
+/// # Source     Kidd, "Watch out for those thermoelectric voltages", Table 1, and Agilent 34420A manual, page 251 (read, gold to kovar).
+/// # Source     Slopes at 25 °C of the ITS-90 polynomials, and copper against platinum (from memory, thermocouple alloys).
 const MICROVOLTS: &[f64] = &[
     0.0, 0.5, 0.5, 3.0, 5.0, 5.0, 5.0, 10.0, 40.0, // metals of contacts and wires
     20.2, -20.2, // KP, KN
