@@ -26,7 +26,11 @@ pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> L
     // A source's own current leaves at its positive terminal; everything else is entered where its current enters.
     let forward = matches!(element, ElementId::Source(_)) || point.current[own] >= 0.0;
     let (enter, leave) = if forward { (branch.from, branch.to) } else { (branch.to, branch.from) };
-    let (mut feed, source) = walk(prepared, point, enter, own, Walk::Upstream);
+    // A sensor that drives its own current has one way only: out of it and back.
+    let drives_itself = matches!(element, ElementId::Sensor(id)
+        if matches!(prepared.design.sensors[id].law, SensorLaw::Voltage { .. } | SensorLaw::Thermocouple { .. }));
+    let upstream = || walk(prepared, point, enter, own, Walk::Upstream);
+    let (mut feed, source) = if drives_itself { (Vec::new(), None) } else { upstream() };
     feed.reverse();
     let (back, sink) = walk(prepared, point, leave, own, Walk::Downstream);
     let step = |&(row, from): &(usize, NodeId)| step(prepared, point, row, from);

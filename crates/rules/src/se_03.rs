@@ -15,9 +15,9 @@ pub(crate) static RULE: Rule = Rule {
     unit: Unit::Volt,
     what: "Thermoelectric voltage of every wire and contact between a sensor and its receiver that is of another metal than its lead: copper, \
            or of a thermocouple the alloy of that leg as far as the cold junction. Where the temperatures at both ends of the pieces are \
-           stated (of connectors, splices or units), the sum over both leads against the allowance times the span; where they are not, what \
-           the pieces add per kelvin along each of them is a finding if the two leads do not cancel. A crimp contact whose metal is not stated \
-           counts as copper, a hermetic one is not judged.",
+           stated (of connectors, splices or units; a connector's counts for both halves unless each states its own), the sum over both \
+           leads against the allowance times the span; where they are not, what the pieces add per kelvin along each of them is a finding \
+           if the two leads do not cancel. A crimp contact whose metal is not stated counts as copper, a hermetic one is not judged.",
     why: "A piece of another metal adds its own microvolts as soon as its ends differ in temperature: copper in both legs of a thermocouple \
           takes away the whole difference along it, a pin of a glass seal adds 40 µV per kelvin.",
     source: "Voltages of metals against copper: Kidd, Watch out for those thermoelectric voltages, Table 1, and Agilent 34420A manual, page \
@@ -64,7 +64,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 }
                 let text = match pieces.as_str() {
                     "" => String::new(),
-                    pieces => format!("{pieces}: {:+.1} µV{}", found.volts * 1e6, kelvin(sensor, found.volts)),
+                    pieces => format!("{pieces}: {:.1} µV{}", found.volts.abs() * 1e6, kelvin(sensor, found.volts)),
                 };
                 let (value, limit, at) = (found.volts.abs(), allowed.value, allowed.at);
                 out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at, text }, || {
@@ -111,26 +111,25 @@ fn foreign(case: &Case, id: Id<Sensor>) -> Found {
                 continue;
             }
             let leg = if lead == Alloy::COPPER { String::new() } else { format!(" in the leg of {}", lead.word()) };
-            sum.pieces.push(format!("{} of {}{leg}", design.element_words(element), alloy.word()));
+            let piece = format!("{} of {}{leg}", design.element_words(element), alloy.word());
             match (temperature(design, near), temperature(design, far)) {
                 (Some(near), Some(far)) => {
                     // The voltage is that of the hot end against the cold one.
-                    sum.volts += sign * alloy.volts_in_leg(lead, near.value - far.value).0;
+                    let volts = sign * alloy.volts_in_leg(lead, near.value - far.value).0;
+                    sum.volts += volts;
                     sum.notes.extend([near.note, far.note].into_iter().flatten());
+                    if volts != 0.0 {
+                        sum.pieces.push(format!("{piece} {:+.1} µV", volts * 1e6));
+                    }
                 }
-                // The two halves of one mated contact stand at one temperature unless both state their own; a wire's ends do not.
-                _ if is_at_one_temperature(design, element) => {}
-                _ => sum.per_kelvin += sign * slope,
+                _ => {
+                    sum.per_kelvin += sign * slope;
+                    sum.pieces.push(piece);
+                }
             }
         }
     }
     Some(Ok(sum))
-}
-
-fn is_at_one_temperature(design: &Design, element: ElementId) -> bool {
-    let ElementId::Contact(id) = element else { return false };
-    let contact = &design.contacts[id];
-    temperature(design, End::Pin(contact.a)).is_some() || temperature(design, End::Pin(contact.b)).is_some()
 }
 
 /// The metal of a piece, or what is missing to know it.

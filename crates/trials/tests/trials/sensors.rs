@@ -152,3 +152,37 @@ fn current_loop_reads_over_its_burden() {
         close(error, 0.0, 1e-9);
     }
 }
+
+/// A sensor that drives its own current is traced once round: out of its positive leg, through the receiver, back to its negative one.
+#[test]
+fn thermocouple_is_traced_once_round() {
+    let design = design_of(
+        "[ground.G]\nreference = true\n[node.P]\n[node.M]\n[node.T]\n\
+         [receiver.RX]\npositive = \"node:P\"\nnegative = \"node:M\"\ninput_ohms = \"1 Mohm\"\n\
+         [sensor.S]\nkind = \"thermocouple\"\ntype = \"T\"\nreceiver = \"RX\"\npositive = \"node:T\"\nnegative = \"node:M\"\n\
+         zero_temperature = \"0 degC\"\nfull_temperature = \"200 degC\"\ncold_junction = \"20 degC\"\nsource_ohms = \"10 ohm\"\n\
+         reading = \"50 %\"\n[link.L]\nfrom = \"node:T\"\nto = \"node:P\"\nohms = \"90 ohm\"\n[link.GND]\nfrom = \"node:M\"\nto = \"ground:G\"\n",
+    );
+    let prepared = prepare(&design);
+    let point = prepared.point(&Scenario::new(design.phases.ids().next().expect("a design has a phase"), Corner::Typical));
+    let sensor = design.sensors.ids().next().expect("one sensor");
+    let ladder = prepared.trace(&point, ElementId::Sensor(sensor));
+    let words = |steps: &[LadderStep]| steps.iter().map(|step| design.element_words(step.element)).collect::<Vec<_>>();
+    assert_eq!((words(&ladder.feed), words(&ladder.back)), (vec![], vec!["link:L".to_owned(), "receiver:RX".to_owned()]));
+}
+
+/// An RTD whose row does not state its slope rests on that of platinum, from memory.
+#[test]
+fn a_slope_that_is_not_stated_is_recalled() {
+    let stated = two_wire(0.5, 0.5);
+    assert!(stated.notes.iter().all(|note| note.field != "alpha"));
+    let text = "[node.A]\n[node.B]\n[sensor.S]\nkind = \"rtd\"\nwires = 2\npositive = \"node:A\"\nnegative = \"node:B\"\nexcitation = \"1 mA\"\n\
+                ice_point_ohms = \"100 ohm\"\nzero_temperature = \"0 degC\"\nfull_temperature = \"100 degC\"\n";
+    let design = design_of(text);
+    let note = design.notes.iter().find(|note| note.field == "alpha").expect("a note");
+    assert_eq!((note.standing, note.value.as_str()), (Standing::Recalled, "0.385 %/K"));
+    let (id, sensor) = design.sensors.iter().next().expect("one sensor");
+    close(sensor.law.span().0, 38.5e-3, 1e-12);
+    let scenario = Scenario::new(design.phases.ids().next().expect("a design has a phase"), Corner::Low);
+    assert!(prepare(&design).notes(&scenario, ElementId::Sensor(id)).iter().any(|&id| design.note(id).field == "alpha"));
+}
