@@ -99,7 +99,10 @@ fn foreign(case: &Case, id: Id<Sensor>) -> Found {
     for (sign, start, goal, lead) in [(1.0, positive, goals[0], leads[0]), (-1.0, negative, goals[1], leads[1])] {
         let Some(way) = way(case, start.value, goal.value) else {
             let (from, to) = (design.end_name(start.value), design.end_name(goal.value));
-            return Some(Err(("wires".into(), format!("no wires and contacts lead from {from} to {to}"))));
+            return Some(Err((
+                "wires".into(),
+                format!("no wires and contacts alone lead from {from} to {to}, and the metals of structure are not known"),
+            )));
         };
         for (element, near, far) in way {
             let alloy = match alloy(design, element) {
