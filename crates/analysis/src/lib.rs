@@ -14,6 +14,7 @@ mod ldlt;
 mod network;
 mod notes;
 mod point;
+pub mod routes;
 mod settle;
 mod study;
 mod topology;

@@ -1,11 +1,78 @@
-//! Times of packing a bundle's cross-section.
+//! Times of packing a bundle's cross-section, and of routing the wires of synthetic harnesses of three sizes.
 
+use analysis::routes::{Apart, Demand, Map, Via, Way, route};
 use divan::{Bencher, black_box};
-use physics::Metre;
 use physics::packing::pack;
+use physics::{Metre, Ratio, bundle};
+use xtask::random::Random;
 
 fn main() {
+    for count in [1_000, 10_000, 100_000] {
+        let (map, wires) = harness(count);
+        let plan = route(&map, &wires).expect("the harness is a map and its wires end on it");
+        let moved = plan.routes.iter().flatten().filter(|found| found.cost > found.alone).count();
+        let without = plan.routes.iter().filter(|route| route.is_err()).count();
+        let steps: usize = plan.routes.iter().flatten().map(|found| found.ways.len()).sum();
+        println!("{count} wires, {} segments a wire, {moved} moved by others, {without} without a route", steps / count);
+    }
     divan::main();
+}
+
+/// Branch points of a bay: a ring of 12, a stub to a unit on each.
+const BAY: u32 = 24;
+
+/// A vehicle of bays of 250 wires along two trunks with rungs: 85 % of the wires stay in their bay, 12 % go to the next, 3 % to one of
+/// eight units in the first. Every third ring segment has a hole that about a third of the bay's wires fill; some pairs of circuits must not
+/// meet; a wire in fifty has a via.
+fn harness(count: usize) -> (Map, Vec<Demand>) {
+    let bays = (count / 250) as u32;
+    let mut dice = Random::new(7);
+    let way = |a: u32, b: u32, length: f64, hole: Option<f64>| Way {
+        ends: [a, b],
+        length: Metre(length),
+        weight: 1.0,
+        admits: u64::MAX,
+        room: hole.map(|d| bundle::room(Metre(d), Ratio(0.5))),
+    };
+    let mut ways = Vec::new();
+    for bay in 0..bays {
+        let first = bay * BAY;
+        for i in 0..12 {
+            let hole = if i % 3 == 0 { Some(0.018) } else { None };
+            ways.push(way(first + i, first + (i + 1) % 12, 0.3 + 0.01 * f64::from(i), hole));
+            ways.push(way(first + i, first + 12 + i, 0.2, None));
+        }
+        ways.push(way(first + 2, first + 8, 0.9, None));
+        if bay > 0 {
+            ways.push(way(first - BAY + 3, first, 0.5, None));
+            ways.push(way(first - BAY + 9, first + 6, 0.55, None));
+        }
+    }
+    let unit = |bay: u32, dice: &mut Random| bay * BAY + 12 + dice.below(12) as u32;
+    let wires = (0..count)
+        .map(|i| {
+            let bay = (i / 250) as u32;
+            let to_bay = match dice.below(100) {
+                0..85 => bay,
+                85..97 => (bay + 1) % bays,
+                _ => 0,
+            };
+            let from = unit(bay, &mut dice);
+            let to = if to_bay == 0 && bay > 1 { 12 + dice.below(8) as u32 } else { unit(to_bay, &mut dice) };
+            let via = if i % 50 == 0 { vec![Via::Point(bay * BAY + dice.below(12) as u32)] } else { vec![] };
+            let diameter = Metre([0.94e-3, 1.09e-3, 1.27e-3, 2.18e-3][dice.below(4)]);
+            // Every tenth circuit has a partner that it must not meet.
+            Demand { from, to, class: dice.below(4) as u8, group: (i % 10 == 0).then_some((i / 10) as u32), diameter, via }
+        })
+        .collect();
+    let groups = (0..count as u32 / 20).map(|pair| (2 * pair, 2 * pair + 1)).collect();
+    (Map::new(bays as usize * BAY as usize, ways, &Apart { classes: vec![], groups }).expect("a map"), wires)
+}
+
+#[divan::bench(args = [1_000, 10_000, 100_000], sample_count = 5)]
+fn routes(bencher: Bencher, count: usize) {
+    let (map, wires) = harness(count);
+    bencher.bench_local(|| route(black_box(&map), black_box(&wires)));
 }
 
 /// Diameters of common hookup wires with some pairs, quads and coaxial cables among them (mm), in a fixed mix.
