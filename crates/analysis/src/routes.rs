@@ -8,7 +8,7 @@
 //! is [`Plan::proven`]. Otherwise another order might, and the plan says so.
 //!
 //! ```text
-//! alone     one search per (end, class, size): every other end of it at once
+//! alone     one search per end and set of segments closed for good: every other end of it at once
 //! in order  own route still open → taken; else the last one found for the same ends → taken if open; else a search
 //! ```
 
@@ -254,8 +254,12 @@ fn closed_for_good(map: &Map, way: u32, kind: &Kind) -> Option<Why> {
 
 fn full(way: &Way, used: f64, needs: f64) -> Option<Why> {
     let room = way.room?;
-    // Wires that fill a hole to its limit fit; the sum's rounding must not shut it.
-    (used + needs > room.0 * (1.0 + 1e-9)).then_some(Why::Full { room, used: SquareMetre(used), needs: SquareMetre(needs) })
+    is_over(used + needs, room.0).then_some(Why::Full { room, used: SquareMetre(used), needs: SquareMetre(needs) })
+}
+
+/// Wires that fill a hole to its limit fit; the sum's rounding must not shut it.
+fn is_over(area: f64, room: f64) -> bool {
+    area > room * (1.0 + 1e-9)
 }
 
 /// Why a segment is closed to a kind of wire by what lies in it.
@@ -550,7 +554,7 @@ fn at_the_edge(map: &Map, kind: &Kind, lain: Option<&[Lain]>, shut: Shut, flood:
 struct Key {
     from: u32,
     class: u8,
-    /// Bits of the diameter.
+    /// Bits of the diameter; alone in the harness, how many rooms are too small.
     size: u64,
     to: u32,
 }
@@ -562,6 +566,39 @@ impl Key {
     }
 }
 
+/// Which wires the same segments are closed to for good: a wire's class and size matter no further while it is alone.
+struct Alike {
+    /// For each class the lowest that every segment treats alike.
+    class: [u8; CLASSES],
+    /// Rooms in rising order.
+    rooms: Vec<f64>,
+}
+
+impl Alike {
+    fn new(map: &Map) -> Alike {
+        let mut masks: Vec<u64> = map.ways.iter().map(|way| way.admits).collect();
+        masks.sort_unstable();
+        masks.dedup();
+        // Bit b of `differs[a]`: some segment admits one of the classes a and b and not the other.
+        let mut differs = [0u64; CLASSES];
+        for mask in masks {
+            for (class, differs) in differs.iter_mut().enumerate() {
+                *differs |= if mask >> class & 1 == 1 { !mask } else { mask };
+            }
+        }
+        let mut rooms: Vec<f64> = map.ways.iter().filter_map(|way| way.room).map(|room| room.0).collect();
+        rooms.sort_unstable_by(f64::total_cmp);
+        rooms.dedup();
+        Alike { class: differs.map(|differs| (!differs).trailing_zeros() as u8), rooms }
+    }
+
+    fn key(&self, wire: &Demand) -> Key {
+        let area = bundle::circle(wire.diameter).0;
+        let too_small = self.rooms.partition_point(|room| is_over(area, *room));
+        Key { class: self.class[wire.class as usize], size: too_small as u64, ..Key::of(wire) }
+    }
+}
+
 fn kind(wire: &Demand) -> Kind {
     Kind { class: wire.class, group: wire.group, area: bundle::circle(wire.diameter).0 }
 }
@@ -570,7 +607,7 @@ fn kind(wire: &Demand) -> Kind {
 ///
 /// # Units     Lengths and diameters (m), costs (weighted m)
 /// # Errors    The first wire with an end or via outside the map, a class above 63, or a diameter below zero or not finite.
-/// # Source    Computed: Dijkstra's search. Cost: a search per distinct end, class and size, and one for each time that others close a route.
+/// # Source    Computed: Dijkstra's search. Cost: a search per distinct end, and one for each time that others close a route.
 pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
     for (row, wire) in wires.iter().enumerate() {
         check(map, row, wire)?;
@@ -579,7 +616,8 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
     let order = order(wires);
     let mut lain = vec![Lain::default(); map.ways.len()];
     let mut last: HashMap<(Key, Option<u32>), Result<Path, Broken>> = HashMap::new();
-    let mut never: HashMap<u32, Broken> = HashMap::new();
+    // With the size, for a full segment is told with what the wire needs.
+    let mut never: HashMap<(u32, u64), Broken> = HashMap::new();
     let (mut search, mut flood) = (Search::default(), Flood::default());
     let mut routes: Vec<Option<Result<Found, Broken>>> = vec![None; wires.len()];
     let mut proven = true;
@@ -588,7 +626,7 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
         let kind = kind(wire);
         let question = alone_of[index as usize];
         let Some(own) = &alone[question as usize] else {
-            let told = never.entry(question).or_insert_with(|| {
+            let told = never.entry((question, wire.diameter.0.to_bits())).or_insert_with(|| {
                 broken(map, wire, &kind, None, &mut flood, &mut search).expect("a wire without a path is shut in somewhere")
             });
             routes[index as usize] = Some(Err(told.clone()));
@@ -689,23 +727,26 @@ fn order(wires: &[Demand]) -> Vec<u32> {
 
 /// Path of each distinct wire alone in the harness, and which of them is whose.
 fn alone(map: &Map, wires: &[Demand]) -> (Vec<Option<Path>>, Vec<u32>) {
-    let mut keys: Vec<Key> = wires.iter().filter(|wire| wire.via.is_empty()).map(Key::of).collect();
+    let alike = Alike::new(map);
+    // Any of the wires that ask the same stands for them.
+    let mut keys: Vec<(Key, u32)> =
+        (0..wires.len() as u32).filter(|i| wires[*i as usize].via.is_empty()).map(|i| (alike.key(&wires[i as usize]), i)).collect();
     keys.sort_unstable();
-    keys.dedup();
-    let groups: Vec<&[Key]> = keys.chunk_by(|a, b| (a.from, a.class, a.size) == (b.from, b.class, b.size)).collect();
+    keys.dedup_by_key(|(key, _)| *key);
+    let groups: Vec<&[(Key, u32)]> = keys.chunk_by(|(a, _), (b, _)| (a.from, a.class, a.size) == (b.from, b.class, b.size)).collect();
     let by_group: Vec<Vec<Option<Path>>> = groups
         .par_iter()
         .map_init(Search::default, |search, group| {
-            let first = group[0];
-            let kind = Kind { class: first.class, group: None, area: bundle::circle(Metre(f64::from_bits(first.size))).0 };
+            let (first, one_of_them) = group[0];
+            let kind = kind(&wires[one_of_them as usize]);
             let mut left = group.len();
             let open = |way| closed_for_good(map, way, &kind).is_none();
             search.run(map, first.from, &[], open, |state| {
-                left -= usize::from(group.binary_search_by_key(&state, |key| key.to).is_ok());
+                left -= usize::from(group.binary_search_by_key(&state, |(key, _)| key.to).is_ok());
                 left == 0
             });
             let path = |to: u32| Path { ways: search.path(to), cost: search.best[to as usize].0, may_double: false };
-            group.iter().map(|key| search.is_done(key.to).then(|| path(key.to))).collect()
+            group.iter().map(|(key, _)| search.is_done(key.to).then(|| path(key.to))).collect()
         })
         .collect();
     let mut paths: Vec<Option<Path>> = by_group.into_iter().flatten().collect();
@@ -713,7 +754,7 @@ fn alone(map: &Map, wires: &[Demand]) -> (Vec<Option<Path>>, Vec<u32>) {
     let mut of = Vec::with_capacity(wires.len());
     for wire in wires {
         of.push(match wire.via.is_empty() {
-            true => keys.binary_search(&Key::of(wire)).expect("every wire without vias has its key") as u32,
+            true => keys.binary_search_by_key(&alike.key(wire), |(key, _)| *key).expect("every wire without vias has its key") as u32,
             false => {
                 paths.push(cheapest(map, wire, &kind(wire), None, &mut search));
                 paths.len() as u32 - 1
@@ -857,6 +898,19 @@ mod tests {
         let closed = |way| Closed { way, why: Why::NotAdmitted };
         assert_eq!(told.closed, [closed(3), closed(0)]);
         assert!(broken.proven, "no order helps");
+    }
+
+    #[test]
+    fn a_wire_thicker_than_every_hole_is_told_with_its_own_need() {
+        let line = [Way { room: room(1.0), ..way(0, 1, 1.0) }];
+        let thick = |mm: f64| Demand { diameter: Metre(mm * 1e-3), ..wire(0, 1) };
+        let plan = plan(2, &line, &Apart::default(), &[thick(2.0), thick(3.0), thick(1.0)]);
+        for (wire, times) in [(0, 4.0), (1, 9.0)] {
+            let told = plan.routes[wire].as_ref().expect_err("too thick");
+            let [Closed { way: 0, why: Why::Full { room, used, needs } }] = told.closed[..] else { panic!("{told:?}") };
+            assert!((needs.0 / room.0 - times).abs() < 1e-9 && used == SquareMetre(0.0) && told.even_alone);
+        }
+        assert!(plan.routes[2].is_ok() && plan.proven);
     }
 
     #[test]
