@@ -113,10 +113,15 @@ impl Case<'_> {
         self.prepared.near(point).point(&scenario)
     }
 
-    /// The first value on the way of an element that is `TBD`.
+    /// The first value on the way of an element, or of a wire itself, that is `TBD`.
     pub(crate) fn unknown_on_way(&self, point: &Point, element: ElementId) -> Option<Missing> {
         if !self.has_open() {
             return None;
+        }
+        // The subject is no step of its own ladder, and what flows in a wire beside another hangs on its resistance too.
+        if matches!(element, ElementId::Wire(_)) && self.prepared.ohms(&point.scenario, element).is_none() {
+            let (field, words) = (self.open_field(element).unwrap_or(self.wire_lacks(element)), self.design.element_words(element));
+            return Some(Missing::new(format!("{field} of {words}"), format!("{words} has no {field}")));
         }
         let ladder = self.prepared.trace(point, element);
         self.unknown_step(ladder.feed.iter().chain(&ladder.back))

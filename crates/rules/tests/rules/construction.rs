@@ -10,7 +10,7 @@ const INSERTS: &str = "arrangement,cavity,cavities,size,x_mm,y_mm\n\
                        mix-5,,3,20,,\nmix-5,,2,16,,\n";
 
 /// A supply unit with connector J1 mated with the harness half P1, from which wires lead to a box.
-fn vehicle(j1: &str, p1: &str, more: &str, pins: &str, wires: &str) -> (Design, Verdict) {
+pub(crate) fn vehicle(j1: &str, p1: &str, more: &str, pins: &str, wires: &str) -> (Design, Verdict) {
     let rows = format!(
         "[unit.PDU]\n[unit.BOX]\n[connector.J1]\nunit = \"PDU\"\ncontact = \"20\"\nmate = \"P1\"\n{j1}\n[connector.P1]\ncontact = \"20\"\n{p1}\n\
          [connector.J2]\nunit = \"BOX\"\nkind = \"terminals\"\n\

@@ -6,6 +6,7 @@ mod construction;
 mod numbers;
 mod papers;
 mod spine;
+mod take_away;
 
 use analysis::{Silent, Stages};
 use loomwright_rules::{self as rules, Case};

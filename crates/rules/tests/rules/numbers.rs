@@ -3,7 +3,7 @@
 use crate::*;
 
 /// Moves the current of the bench over a pair of connectors with one wire between: 0.1 ohm of feed stay.
-fn through_wire(load: &str, gauge: &str, contact: &str, more: &str) -> (Design, Verdict) {
+pub(crate) fn through_wire(load: &str, gauge: &str, contact: &str, more: &str) -> (Design, Verdict) {
     let rows = format!(
         "[unit.PDU]\n[unit.BOX]\n[connector.J1]\nunit = \"PDU\"\n{contact}\n[connector.J2]\nunit = \"BOX\"\n{contact}\n\
          [link.in]\nfrom = \"node:L\"\nto = \"J1.1\"\nohms = \"1 mohm\"\n\
@@ -242,7 +242,7 @@ fn dc_01_declared_against_computed() {
 
 /// A bridge of 350 ohm on 10 V, 2 mV/V: 20 mV span. 10 ohm in its excitation leave 350/360 of the signal: 10 mV at half scale become
 /// 9.722 mV, an error of 0.278 mV or 1.39 % of span.
-fn bridge(excitation_ohms: &str, allowance: &str, more: &str) -> (Design, Verdict) {
+pub(crate) fn bridge(excitation_ohms: &str, allowance: &str, more: &str) -> (Design, Verdict) {
     let rows = format!(
         "[node.P]\n[node.Q]\n[node.S]\n[node.T]\n[node.E]\n\
          [converter.C]\nline = \"bus:A\"\nreturn = \"node:R\"\noutput = \"node:E\"\noutput_return = \"node:R\"\n\
@@ -255,7 +255,7 @@ fn bridge(excitation_ohms: &str, allowance: &str, more: &str) -> (Design, Verdic
     judge(&bench("current = \"10 A\"\nstate = \"on\"", &rows))
 }
 
-const RETURN: &str = "common_low = \"0 V\"\ncommon_high = \"6 V\"\n[link.q]\nfrom = \"node:Q\"\nto = \"node:R\"\nohms = \"1 uohm\"\n";
+pub(crate) const RETURN: &str = "common_low = \"0 V\"\ncommon_high = \"6 V\"\n[link.q]\nfrom = \"node:Q\"\nto = \"node:R\"\nohms = \"1 uohm\"\n";
 
 #[test]
 fn se_01_bridge_behind_ten_ohm() {
@@ -358,7 +358,7 @@ fn pp_01_solved_near_the_limit() {
 
 /// Wires of 20 AWG from node K to node M, each 1 m and through its own contacts of size 20, and a load behind M; `feed` leads from node L
 /// to node K, or with `{n}` to each wire by itself.
-fn parallel(wires: usize, feed: &str, amperes: f64, more: &str) -> (Design, Verdict) {
+pub(crate) fn parallel(wires: usize, feed: &str, amperes: f64, more: &str) -> (Design, Verdict) {
     let mut rows = format!(
         "[unit.PDU]\n[unit.BOX]\n[connector.J1]\nunit = \"PDU\"\ncontact = \"20\"\n[connector.J2]\nunit = \"BOX\"\ncontact = \"20\"\n\
          [node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"{amperes} A\"\n{more}\n"
@@ -379,7 +379,7 @@ fn parallel(wires: usize, feed: &str, amperes: f64, more: &str) -> (Design, Verd
     judge_files(&[("vehicle.toml", &bench("current = \"1 mA\"", &rows)), ("wires.csv", &list)], None)
 }
 
-fn breaker(rating: &str) -> String {
+pub(crate) fn breaker(rating: &str) -> String {
     format!("[node.K]\n[breaker.CB]\nline = \"node:L\"\nload = \"node:K\"\nohms = \"1 mohm\"\n{rating}\n")
 }
 

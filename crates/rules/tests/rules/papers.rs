@@ -72,7 +72,7 @@ const WIRES: &str = "wire,from,to,gauge_awg,length,cable,signal,from_revision,to
 const CABLE: &str = "[cable.C1]\nkind = \"twisted\"\n";
 
 /// The boxes with one text put in place of another, in whichever file has it.
-fn with(changes: &[(&str, &str)]) -> (Design, Verdict) {
+pub(crate) fn with(changes: &[(&str, &str)]) -> (Design, Verdict) {
     let mut files = [format!("{BOXES}{CABLE}"), PINS.to_owned(), WIRES.to_owned()];
     for (from, to) in changes {
         let file = files.iter_mut().find(|file| file.contains(from)).unwrap_or_else(|| panic!("no file holds {from:?}"));

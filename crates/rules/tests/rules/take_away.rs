@@ -1,0 +1,145 @@
+//! Of every rule an input that it needs is taken away: it then names the subject that it cannot judge, and the input.
+
+use crate::construction::vehicle;
+use crate::numbers::{RETURN, breaker, bridge, parallel, through_wire};
+use crate::*;
+use std::collections::BTreeSet;
+
+/// A rule, a subject, the field that is named, and the vehicle with the input (`false`) and without it (`true`).
+type TakenAway = (&'static str, &'static str, &'static str, fn(bool) -> (Design, Verdict));
+
+/// `with` where the input is there, `without` where it is taken away.
+fn either(taken: bool, with: &'static str, without: &'static str) -> &'static str {
+    if taken { without } else { with }
+}
+
+/// Boxes with sheets and a harness, with one text in place of another if the input is taken away.
+fn boxes(taken: bool, from: &str, to: &str) -> (Design, Verdict) {
+    let changes = [(from, to)];
+    papers::with(if taken { &changes } else { &[] })
+}
+
+const TAKEN_AWAY: &[TakenAway] = &[
+    ("BB-01", "bus:A", "return", |taken| {
+        let text = bench("current = \"1 A\"", "");
+        judge(&if taken { text.replace("return = \"node:R\"\n[battery", "[battery") } else { text })
+    }),
+    ("VL-01", "load:X", "power", |taken| judge(&bench(either(taken, "power = \"28 W\"", "power = \"TBD\""), ""))),
+    ("VD-01", "load:X", "power", |taken| judge(&bench(either(taken, "power = \"28 W\"", "power = \"TBD\""), ""))),
+    ("CT-01", "contact:J1.1", "gauge of wire:W1", |taken| {
+        through_wire("current = \"1 A\"", either(taken, "20", "TBD"), "contact = \"20\"", "")
+    }),
+    ("CT-02", "wire:W1", "gauge", |taken| through_wire("current = \"1 A\"", either(taken, "20", "TBD"), "contact = \"20\"", "")),
+    ("PP-01", "breaker:CB", "rating", |taken| parallel(2, &breaker(either(taken, "rating = \"5 A\"", "")), 2.0, "")),
+    ("SW-01", "switch:K", "rating_motor", |taken| {
+        let rating = either(taken, "rating_motor = \"2 A\"", "");
+        judge(&bench(
+            "current = \"1 A\"",
+            &format!(
+                "[node.M]\n[switch.K]\nfrom = \"node:L\"\nto = \"node:M\"\nohms = \"1 mohm\"\nstate = \"closed\"\nrating_resistive = \"5 A\"\n{rating}\n\
+                 [load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\nkind = \"motor\"\n"
+            ),
+        ))
+    }),
+    ("RL-01", "load:X", "pull_in", |taken| {
+        judge(&bench(either(taken, "current = \"1 A\"\nkind = \"inductive\"\npull_in = \"18 V\"", "current = \"1 A\"\nkind = \"inductive\""), ""))
+    }),
+    ("RL-02", "load:Y", "suppressor", |taken| {
+        let suppressor = either(taken, "suppressor = \"zener\"", "");
+        judge(&bench(
+            "current = \"1 A\"",
+            &format!(
+                "[node.M]\n[switch.K]\nfrom = \"node:L\"\nto = \"node:M\"\nohms = \"1 mohm\"\nstate = \"closed\"\nrating_inductive = \"5 A\"\n\
+                 [load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\nkind = \"inductive\"\n{suppressor}\n"
+            ),
+        ))
+    }),
+    ("SR-01", "battery:B", "rating", |taken| {
+        judge(&bench("current = \"1 A\"", "").replace("rating = \"100 A\"", either(taken, "rating = \"100 A\"", "")))
+    }),
+    ("SR-02", "battery:B", "peak", |taken| {
+        let ratings = either(taken, "rating = \"100 A\"\npeak = \"200 A\"", "rating = \"100 A\"");
+        judge(&bench("current = \"1 A\"\nduty = \"intermittent\"", "").replace("rating = \"100 A\"", ratings))
+    }),
+    ("DC-01", "wire:W1", "length of wire:W1", |taken| {
+        let rows = "[node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n";
+        let wires = format!("wire,from,to,gauge_awg,length,current\nW1,node:L,node:M,12,{},1 A\n", either(taken, "0.1 m", "TBD"));
+        judge_files(&[("vehicle.toml", &bench("current = \"1 mA\"", rows)), ("wires.csv", &wires)], None)
+    }),
+    ("SE-01", "sensor:G", "allowance", |taken| bridge("1 uohm", either(taken, "allowance = \"5 %\"", ""), RETURN)),
+    ("SE-02", "sensor:G", "allowance", |taken| bridge("1 uohm", either(taken, "allowance = \"5 %\"", ""), RETURN)),
+    ("CM-01", "receiver:N", "common_high", |taken| {
+        bridge("1 uohm", "allowance = \"5 %\"", &RETURN.replace("common_high = \"6 V\"\n", either(taken, "common_high = \"6 V\"\n", "")))
+    }),
+    ("IC-02", "port:J2.1", "source", |taken| boxes(taken, "W1,J1.1", "W1,J9.1")),
+    ("IC-03", "load:X", "source", |taken| boxes(taken, "W2,J1.2", "W2,J9.2")),
+    ("IC-07", "wire:W3", "revision of sheet ICS-BOX", |taken| boxes(taken, "unit = \"BOX\"\nrevision = \"B\"", "unit = \"BOX\"")),
+    ("IC-08", "cable:C1", "own_return of J2.3", |taken| {
+        let mut changes = vec![("J1.4,signal-return", "J1.4,signal"), ("J2.4,signal-return", "J2.4,signal")];
+        if taken {
+            changes.extend([("J1.3,signal,TEMP,J1.4", "J1.3,signal,TEMP,"), ("J2.3,signal,TEMP,J2.4", "J2.3,signal,TEMP,")]);
+        }
+        papers::with(&changes)
+    }),
+    ("CN-01", "connector:J1", "gender", |taken| vehicle(either(taken, "stays = true\ngender = \"sockets\"", "stays = true"), "", "", "", "")),
+    ("CN-02", "connector:J1", "cavity positions", |taken| {
+        let arrangement = either(taken, "arrangement = \"row-4\"\nfilled = true", "arrangement = \"bare-4\"\nfilled = true");
+        vehicle(arrangement, "", "", "J1.1,power-out,\nJ1.3,millivolt,\n", "")
+    }),
+    ("CN-04", "connector:J3", "keying", |taken| {
+        let keying = either(taken, "keying = \"A\"", "");
+        let j3 = format!("[connector.J3]\nunit = \"PDU\"\ncontact = \"20\"\nnear = [\"J1\"]\narrangement = \"row-4\"\nfilled = true\n{keying}\n");
+        vehicle("arrangement = \"row-4\"\nfilled = true\nkeying = \"N\"", "", &j3, "", "")
+    }),
+    ("CN-05", "connector:J1", "filled", |taken| {
+        vehicle(either(taken, "arrangement = \"row-4\"\nfilled = true", "arrangement = \"row-4\""), "", "", "", "")
+    }),
+    ("CN-06", "connector:P1", "arrangement", |taken| {
+        vehicle("arrangement = \"row-4\"\nfilled = true", either(taken, "arrangement = \"row-4\"\nfilled = true", ""), "", "", "")
+    }),
+    ("WI-01", "wire:W1", "family", |taken| {
+        let types = format!("type,family,gauge_awg,area_mm2,max_ohm_per_km\nown,{},20,0.6,35\nother,etfe,20,0.6,35\n", either(taken, "etfe", ""));
+        let rows = "[node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 mA\"\n";
+        let wires = "wire,from,to,type,gauge_awg,length\nW1,node:L,node:M,own,20,1 m\nW2,node:L,node:M,other,20,1 m\n";
+        let files = [("vehicle.toml", &*bench("current = \"1 mA\"", rows)), ("wires.csv", wires), ("catalog/wires.csv", &types)];
+        judge_files(&files, None)
+    }),
+];
+
+/// Rules from which nothing can be taken away, and why.
+const NOTHING_TO_TAKE: &[(&str, &str)] = &[
+    ("OP-01", "it says itself that a part of the network did not settle: every network either does or does not"),
+    ("OP-02", "the two states that it reports follow from the settled point alone"),
+    ("UF-01", "whether a source reaches a load follows from the wiring, whatever values are open"),
+    ("VL-02", "its limit is the load's, else that of the profile, which states it or is none; a source without voltage is SR-01's to say"),
+    ("IC-01", "a pin without a meaning on a sheet claims nothing that a wire could contradict"),
+    ("IC-04", "a net with fewer than two named signals holds no contradiction"),
+    ("IC-05", "a half without a mate is no pair of sides"),
+    ("IC-06", "a pin is judged only where anything is known of what lies behind it"),
+    ("IC-09", "wires without bundle or connector in common are all that it compares"),
+    ("IC-10", "a net without a reference is what it finds"),
+    ("CN-03", "a pin without the meaning ordnance claims nothing"),
+    ("CN-07", "a connector without arrangement is named by CN-06"),
+];
+
+#[test]
+fn an_input_taken_away_is_named() {
+    for (rule, subject, field, vehicle) in TAKEN_AWAY {
+        let wanted = (subject.to_string(), field.to_string());
+        let (design, verdict) = vehicle(false);
+        assert!(!not_judged_of(&design, &verdict, rule).contains(&wanted), "{rule}: {field} is there");
+        assert!(counted(&verdict, rule) > 0, "{rule} judges with {field}: {:?}", verdict.not_judged);
+        let (design, verdict) = vehicle(true);
+        let said = not_judged_of(&design, &verdict, rule);
+        assert!(said.contains(&wanted), "{rule} without {field}: {said:?}");
+        assert!(verdict.not_judged.iter().filter(|row| row.rule.0 == *rule).all(|row| row.required && !row.why.is_empty()));
+    }
+}
+
+#[test]
+fn every_rule_is_in_one_of_the_tables() {
+    let all: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).collect();
+    let named: Vec<&str> = TAKEN_AWAY.iter().map(|row| row.0).chain(NOTHING_TO_TAKE.iter().map(|row| row.0)).collect();
+    assert_eq!(all.iter().collect::<BTreeSet<_>>(), named.iter().collect::<BTreeSet<_>>());
+    assert_eq!(all.len(), named.len(), "each once");
+}
