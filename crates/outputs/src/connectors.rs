@@ -31,6 +31,10 @@ pub struct ConnectorRow {
     pub cavities: Option<usize>,
     /// Cavities on which a wire, an element of the unit or a row of an interface sheet other than spare or no-connect stands.
     pub used: usize,
+    /// Contacts of which CT-01 judges the current.
+    pub contacts_judged: usize,
+    /// Of these, how many are above 80 % of what they may carry, each in its own worst state.
+    pub contacts_loaded: usize,
     /// The half it mates with.
     pub mate: Option<String>,
     /// Section it stays with.
@@ -62,6 +66,7 @@ pub fn connectors(view: &View, asked: &Asked) -> Vec<ConnectorRow> {
         let _ = id;
         count[pin.connector.row()] += 1;
     }
+    let loaded = loaded(view);
     let name = |id: Id<Connector>| design.connectors[id].name.to_string();
     let mut rows = Vec::new();
     for (id, connector) in design.connectors.iter() {
@@ -98,6 +103,8 @@ pub fn connectors(view: &View, asked: &Asked) -> Vec<ConnectorRow> {
                 (None, None) => None,
             },
             used: count[id.row()],
+            contacts_judged: loaded[id.row()].0,
+            contacts_loaded: loaded[id.row()].1,
             mate: connector.mate.map(|mate| name(mate.value)).filter(|mate| !mate.ends_with(":mate")),
             section: section.map(|s| design.sections[s].name.to_string()),
             near: connector.near.iter().map(|near| name(near.value)).collect(),
@@ -106,6 +113,25 @@ pub fn connectors(view: &View, asked: &Asked) -> Vec<ConnectorRow> {
         });
     }
     rows
+}
+
+/// Share of what a contact may carry from which it counts as loaded: common practice, no source. That not all contacts of a connector may
+/// carry their rating at once: NAVSEA SD-18, connector derating (read).
+const LOADED: f64 = 0.8;
+
+/// Of each connector half, how many contacts are judged by CT-01 and how many of them are loaded.
+fn loaded(view: &View) -> Vec<(usize, usize)> {
+    let mut all = vec![(0, 0); view.design.connectors.len()];
+    for margin in view.verdict.margins.iter().filter(|margin| margin.rule.0 == "CT-01") {
+        let Subject::Element(ElementId::Contact(id)) = margin.subject else { continue };
+        let contact = &view.design.contacts[id];
+        for pin in [contact.a, contact.b] {
+            let of = &mut all[view.design.pins[pin].connector.row()];
+            of.0 += 1;
+            of.1 += usize::from(margin.value > LOADED * margin.limit);
+        }
+    }
+    all
 }
 
 /// The connectors as text.
@@ -123,6 +149,7 @@ pub fn connectors_text(rows: &[ConnectorRow], style: Style) -> String {
         "keying",
         "contacts",
         ">used",
+        ">above 80 %",
         "mates with",
         "section",
         "near",
@@ -141,6 +168,7 @@ pub fn connectors_text(rows: &[ConnectorRow], style: Style) -> String {
             text(row.keying.as_deref()),
             row.contact.as_ref().map_or(String::new(), |size| format!("size {size}")),
             row.cavities.map_or(row.used.to_string(), |all| format!("{} of {all}", row.used)),
+            if row.contacts_judged == 0 { String::new() } else { format!("{} of {}", row.contacts_loaded, row.contacts_judged) },
             text(row.mate.as_deref()),
             text(row.section.as_deref()),
             row.near.join(", "),

@@ -10,7 +10,8 @@ pub(crate) static RULE: Rule = Rule {
     unit: Unit::Nothing,
     what: "With a mated pair parted, a half that stays with something live (stays), or that gives power (power-out) and states its gender, \
            has sockets, or none of its pins is live: joined on its own side with the positive terminal of a source or converter, as \
-           switches stand in any phase. Of a half that gives power only the pins called power-out count.",
+           switches stand in any phase. Of a half that gives power only the pins called power-out count. \
+           Where two halves belong to different sections each states stays.",
     why: "A bare live pin is touched by a hand, a tool or the edge of the other shell.",
     source: "Source half carries sockets: common space practice, ECSS-E-ST-20C [from memory]. Live mating: NASA LLIS 0579 [read].",
     remedy: "The other gender on both halves, or a switch that is open whenever the pair is parted.",
@@ -27,6 +28,14 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
     let stays = |row: &Connector| row.stays.is_some_and(|stays| stays.value);
     let is_subject =
         |id: Id<Connector>, row: &Connector| row.mate.is_some() && (stays(row) || (row.gender.is_some() && gives_power[id.row()]));
+    for (id, row) in design.connectors.iter().filter(|(id, row)| !is_subject(*id, row) && row.stays.is_none()) {
+        let Some(mate) = row.mate.filter(|mate| parts_from(design, id, mate.value)) else { continue };
+        let why = format!(
+            "it parts from {} with its section, and whether it stays with what can be live is not stated",
+            design.connectors[mate.value].name
+        );
+        out.not_judged(RULE.code, Subject::Connector(id), row.at, Missing::new("stays", why));
+    }
     if !design.connectors.iter().any(|(id, row)| is_subject(id, row)) {
         return;
     }
@@ -61,6 +70,16 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
             }
         }
     }
+}
+
+/// Whether two halves belong to different sections: there the vehicle parts.
+fn parts_from(design: &Design, one: Id<Connector>, other: Id<Connector>) -> bool {
+    let section = |id: Id<Connector>| {
+        let row = &design.connectors[id];
+        let of_unit = || row.unit.and_then(|unit| design.units[unit.value].section);
+        row.section.map(|section| section.value).or_else(of_unit)
+    };
+    section(one).zip(section(other)).is_some_and(|(a, b)| a != b)
 }
 
 /// What conducts in some phase, and where sources give.

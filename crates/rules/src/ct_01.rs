@@ -9,11 +9,13 @@ pub(crate) static RULE: Rule = Rule {
     unit: Unit::Ampere,
     what: "Current in each mated contact at the settled point, in every phase and corner, against the test current of its size, \
            kind and wire times the derating of the limits profile. The wire that decides is the thickest on each half, and of both \
-           halves the thinner; a wire thinner than all that are listed takes the last row.",
+           halves the thinner; a wire thinner than all that are listed takes the last row. `show connectors` counts the contacts of each \
+           connector above 80 % of their limit.",
     why: "A contact is cooled through its wire: with a thinner wire it carries less, in a hermetic shell less again, and in vacuum no \
           air helps.",
     source: "Test currents by size and gauge: AS39029 / MIL-DTL-38999 [from memory]. Derating: contact_derating of the limits profile; \
-             EEE-INST-002 section C2 and ECSS-Q-ST-30-11C give 50 % [from memory].",
+             EEE-INST-002 section C2 and ECSS-Q-ST-30-11C give 50 % [from memory]. Not all contacts at their rating at once: NAVSEA SD-18, \
+             connector derating [read]; 80 %: common practice, no source.",
     remedy: "A larger contact or wire, a crimp contact for a hermetic one, the current shared by several contacts (PP-01), less load.",
     check: Check::Point(check),
 };

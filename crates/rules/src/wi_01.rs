@@ -39,8 +39,16 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
         let subject = Subject::Element(ElementId::Wire(id));
         match &row.family {
             None => {
-                let why = format!("the insulation family of wire type {} is not known", row.kind);
-                out.not_judged(RULE.code, subject, wire.at, Missing::new("family", why));
+                // Where the list gives no type, one of bare conductor tables is assumed, which says nothing of insulation.
+                let is_assumed = spec.note.is_some_and(|note| design.note(note).standing == Standing::Assumed);
+                let missing = match is_assumed {
+                    true => Missing::new(
+                        "type",
+                        format!("the wire's type is not stated, and the assumed {} says nothing of insulation", row.kind),
+                    ),
+                    false => Missing::new("family", format!("the insulation family of wire type {} is not known", row.kind)),
+                };
+                out.not_judged(RULE.code, subject, wire.at, missing);
             }
             Some(family) => {
                 out.judged(RULE.code, subject, None);

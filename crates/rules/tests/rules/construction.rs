@@ -47,6 +47,20 @@ fn cn_01_live_half_has_sockets() {
     assert_eq!(not_judged_of(&design, &verdict, "CN-01"), [("connector:J1".to_owned(), "gender".to_owned())]);
 }
 
+/// J1 is of the section of its unit, P1 of its own: where these differ the pair parts, and each half is to say whether it stays live.
+#[test]
+fn cn_01_at_a_plane_where_sections_part() {
+    let with = |j1: &str, p1: &str| {
+        let (design, verdict) = vehicle(j1, p1, "[section.deck]\n[section.hold]\n", "", "");
+        not_judged_of(&design, &verdict, "CN-01")
+    };
+    let both = ["connector:J1", "connector:P1"].map(|id| (id.to_owned(), "stays".to_owned()));
+    assert_eq!(with("section = \"deck\"", "section = \"hold\""), both);
+    assert_eq!(with("section = \"deck\"\nstays = false", "section = \"hold\"\nstays = true\ngender = \"sockets\""), []);
+    assert_eq!(with("section = \"deck\"", "section = \"deck\""), []);
+    assert_eq!(with("section = \"deck\"", ""), []);
+}
+
 /// The other half is live through a second way from the bus, if its switch closes in any phase.
 #[test]
 fn cn_01_fed_from_the_other_side_in_some_phase() {
@@ -231,4 +245,7 @@ fn wi_01_insulation() {
     assert_eq!(findings_of(&with("soft", "tape", "soft").1, "WI-01"), ["WI-01/cable:C1"]);
     let (design, verdict) = with("unknown", "soft", "soft");
     assert_eq!(not_judged_of(&design, &verdict, "WI-01"), [("wire:W1".to_owned(), "family".to_owned())]);
+    // Without a type, the one that is assumed is a bare conductor table: the type is what lacks.
+    let (design, verdict) = with("", "soft", "soft");
+    assert_eq!(not_judged_of(&design, &verdict, "WI-01"), [("wire:W1".to_owned(), "type".to_owned())]);
 }

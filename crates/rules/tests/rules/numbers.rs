@@ -35,6 +35,19 @@ fn ct_01_by_size_gauge_and_kind() {
     }
 }
 
+/// Two halves of a harness with 20 AWG in one and 22 AWG in the other: the thinner decides, 5 A by its test current (AS39029, size 20, from
+/// memory), whichever half it is in.
+#[test]
+fn ct_01_the_thinner_wire_of_both_halves_decides() {
+    for (first, second) in [("20", "22"), ("22", "20")] {
+        let rows = "[node.M]\n[connector.XA]\nmate = \"XB\"\ncontact = \"20\"\n[connector.XB]\ncontact = \"20\"\n\
+                    [load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n";
+        let wires = format!("wire,from,to,gauge_awg,length\nW1,node:L,XA.1,{first},0.1 m\nW2,XB.1,node:M,{second},0.1 m\n");
+        let (design, verdict) = judge_files(&[("vehicle.toml", &bench("current = \"1 mA\"", rows)), ("wires.csv", &wires)], None);
+        assert_eq!(margin_of(&design, &verdict, "CT-01", "contact:XA.1/XB.1", Bound::AtMost).limit, 2.5, "{first} {second}");
+    }
+}
+
 #[test]
 fn ct_01_rests_on_what_it_used_and_says_what_it_lacks() {
     let (design, verdict) = through_wire("current = \"1 A\"", "20", "contact = \"20\"", "");
@@ -255,7 +268,8 @@ pub(crate) fn bridge(excitation_ohms: &str, allowance: &str, more: &str) -> (Des
     judge(&bench("current = \"10 A\"\nstate = \"on\"", &rows))
 }
 
-pub(crate) const RETURN: &str = "common_low = \"0 V\"\ncommon_high = \"6 V\"\n[link.q]\nfrom = \"node:Q\"\nto = \"node:R\"\nohms = \"1 uohm\"\n";
+pub(crate) const RETURN: &str =
+    "common_low = \"0 V\"\ncommon_high = \"6 V\"\n[link.q]\nfrom = \"node:Q\"\nto = \"node:R\"\nohms = \"1 uohm\"\n";
 
 #[test]
 fn se_01_bridge_behind_ten_ohm() {

@@ -42,7 +42,10 @@ const TAKEN_AWAY: &[TakenAway] = &[
         ))
     }),
     ("RL-01", "load:X", "pull_in", |taken| {
-        judge(&bench(either(taken, "current = \"1 A\"\nkind = \"inductive\"\npull_in = \"18 V\"", "current = \"1 A\"\nkind = \"inductive\""), ""))
+        judge(&bench(
+            either(taken, "current = \"1 A\"\nkind = \"inductive\"\npull_in = \"18 V\"", "current = \"1 A\"\nkind = \"inductive\""),
+            "",
+        ))
     }),
     ("RL-02", "load:Y", "suppressor", |taken| {
         let suppressor = either(taken, "suppressor = \"zener\"", "");
@@ -81,14 +84,18 @@ const TAKEN_AWAY: &[TakenAway] = &[
         }
         papers::with(&changes)
     }),
-    ("CN-01", "connector:J1", "gender", |taken| vehicle(either(taken, "stays = true\ngender = \"sockets\"", "stays = true"), "", "", "", "")),
+    ("CN-01", "connector:J1", "gender", |taken| {
+        vehicle(either(taken, "stays = true\ngender = \"sockets\"", "stays = true"), "", "", "", "")
+    }),
     ("CN-02", "connector:J1", "cavity positions", |taken| {
         let arrangement = either(taken, "arrangement = \"row-4\"\nfilled = true", "arrangement = \"bare-4\"\nfilled = true");
         vehicle(arrangement, "", "", "J1.1,power-out,\nJ1.3,millivolt,\n", "")
     }),
     ("CN-04", "connector:J3", "keying", |taken| {
         let keying = either(taken, "keying = \"A\"", "");
-        let j3 = format!("[connector.J3]\nunit = \"PDU\"\ncontact = \"20\"\nnear = [\"J1\"]\narrangement = \"row-4\"\nfilled = true\n{keying}\n");
+        let j3 = format!(
+            "[connector.J3]\nunit = \"PDU\"\ncontact = \"20\"\nnear = [\"J1\"]\narrangement = \"row-4\"\nfilled = true\n{keying}\n"
+        );
         vehicle("arrangement = \"row-4\"\nfilled = true\nkeying = \"N\"", "", &j3, "", "")
     }),
     ("CN-05", "connector:J1", "filled", |taken| {
@@ -98,7 +105,8 @@ const TAKEN_AWAY: &[TakenAway] = &[
         vehicle("arrangement = \"row-4\"\nfilled = true", either(taken, "arrangement = \"row-4\"\nfilled = true", ""), "", "", "")
     }),
     ("WI-01", "wire:W1", "family", |taken| {
-        let types = format!("type,family,gauge_awg,area_mm2,max_ohm_per_km\nown,{},20,0.6,35\nother,etfe,20,0.6,35\n", either(taken, "etfe", ""));
+        let types =
+            format!("type,family,gauge_awg,area_mm2,max_ohm_per_km\nown,{},20,0.6,35\nother,etfe,20,0.6,35\n", either(taken, "etfe", ""));
         let rows = "[node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 mA\"\n";
         let wires = "wire,from,to,type,gauge_awg,length\nW1,node:L,node:M,own,20,1 m\nW2,node:L,node:M,other,20,1 m\n";
         let files = [("vehicle.toml", &*bench("current = \"1 mA\"", rows)), ("wires.csv", wires), ("catalog/wires.csv", &types)];
