@@ -128,9 +128,9 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             };
             let (value, text) = (rating.value.0, text.clone());
             out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: rating.at, text }, || {
-                let mut notes_of_all = notes.clone();
-                notes_of_all.extend(rating.note);
-                notes_of_all
+                let mut rests_on = notes.clone();
+                rests_on.extend(rating.note);
+                rests_on
             });
         }
     }
