@@ -477,7 +477,7 @@ fn se_01_says_kelvin() {
 
 /// A type K from a head at one connector to a receiver at another: both legs of their own alloy, or some of it copper. `warm` and `cool`
 /// state the temperatures of the two connectors.
-fn thermocouple(types: [&str; 2], warm: &str, cool: &str, contacts: &str, allowance: &str) -> (Design, Verdict) {
+pub(crate) fn thermocouple(types: [&str; 2], warm: &str, cool: &str, contacts: &str, allowance: &str) -> (Design, Verdict) {
     let rows = format!(
         "[unit.HEAD]\n[unit.BOX]\n[connector.J1]\nunit = \"HEAD\"\nkind = \"terminals\"\n{warm}\n\
          [connector.J2]\nunit = \"BOX\"\n{contacts}\n{cool}\n\

@@ -1,7 +1,7 @@
 //! Of every rule an input that it needs is taken away: it then names the subject that it cannot judge, and the input.
 
 use crate::construction::vehicle;
-use crate::numbers::{RETURN, breaker, bridge, parallel, through_wire};
+use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
 use crate::*;
 use std::collections::BTreeSet;
 
@@ -71,6 +71,19 @@ const TAKEN_AWAY: &[TakenAway] = &[
     }),
     ("SE-01", "sensor:G", "allowance", |taken| bridge("1 uohm", either(taken, "allowance = \"5 %\"", ""), RETURN)),
     ("SE-02", "sensor:G", "allowance", |taken| bridge("1 uohm", either(taken, "allowance = \"5 %\"", ""), RETURN)),
+    ("SE-03", "sensor:G", "allowance", |taken| {
+        thermocouple(["kp", "kn"], "", "", "contact = \"20\"", either(taken, "allowance = \"5 %\"", ""))
+    }),
+    ("SE-04", "sensor:G", "volts_min", |taken| {
+        let rows = format!(
+            "[node.M]\n[receiver.N]\npositive = \"node:M\"\nnegative = \"node:R\"\ninput_ohms = \"250 ohm\"\nreference = \"node:R\"\n\
+             common_low = \"-1 V\"\ncommon_high = \"5 V\"\n\
+             [sensor.G]\nkind = \"current-loop\"\nreceiver = \"N\"\npositive = \"node:L\"\nnegative = \"node:M\"\n\
+             burden_ohms = \"250 ohm\"\nallowance = \"1 %\"\n{}\n",
+            either(taken, "volts_min = \"12 V\"", "")
+        );
+        judge(&bench("current = \"1 mA\"", &rows))
+    }),
     ("CM-01", "receiver:N", "common_high", |taken| {
         bridge("1 uohm", "allowance = \"5 %\"", &RETURN.replace("common_high = \"6 V\"\n", either(taken, "common_high = \"6 V\"\n", "")))
     }),
