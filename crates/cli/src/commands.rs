@@ -3,7 +3,7 @@
 
 use crate::run::{exit_code, with_view};
 use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
-use crate::{names, start, write};
+use crate::{import, names, start, write};
 use clap::ArgMatches;
 use clap_complete::Shell;
 use decide::{Amount, Names, Verb};
@@ -147,6 +147,37 @@ pub const COMMANDS: &[Command] = &[
         ],
         json: false,
         run: run_start,
+    },
+    Command {
+        name: "import",
+        about: "Make a vehicle folder from a wire list in a spreadsheet, or bring one up to date with a newer list",
+        details: "Reads .xlsx and .csv. The columns are known by their heads and shown with what each was taken for; what could be two \
+                  things is asked, with the argument that answers it. Every row is accepted, corrected or refused, and listed. With --update \
+                  what was changed by hand in the folder stays: it, the list of the last import and the new one are merged wire by wire, what \
+                  both changed is kept as the folder has it and listed, and files written over are kept in imports/backup-N. Ends with 1 where \
+                  a wire is missing because its row was refused, or list and folder disagree.",
+        arguments: &[
+            Argument::place("list", "FILE", Takes::Path, "the wire list").must(),
+            Argument::place("dir", "DIR", Takes::Path, "the folder to write, new or empty; with --update one that is there").must(),
+            Argument::each(
+                "map",
+                "KEY=COLUMN",
+                "take a column, by its letters or its head, for a field (`from_pin=D`, `note=F`); also `header=4`, `length_unit=ft`, \
+                 `current_unit=A`, `decimal=comma`, `connectors=with-unit`; or a file with a line for each",
+            ),
+            Argument::each("sheet", "SHEET", "read this sheet, by name or number; `all` reads all"),
+            Argument::flag("update", "merge the list into a folder that is there"),
+            Argument::flag("preview", "show what would be done and write nothing"),
+            Argument::flag("all", "list every row and conflict, not only the first of each"),
+        ],
+        examples: &[
+            ("loomwright import wires.csv my-vehicle", "a new folder from a list"),
+            ("loomwright import wires.csv my-vehicle --preview", "look first"),
+            ("loomwright import wires.csv my-vehicle --map length_unit=m --map note=K", "with answers"),
+            ("loomwright import wires.csv . --update", "a newer list into the folder here"),
+        ],
+        json: true,
+        run: run_import,
     },
     Command {
         name: "check",
@@ -318,6 +349,20 @@ fn run_start(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         session.print(&format!("{shown}: {} written\nnext?    loomwright check {quoted}\n", files.join(", ")))?;
     }
     Ok(CLEAN)
+}
+
+fn run_import(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let all = |id: &str| args.get_many::<String>(id).into_iter().flatten().cloned().collect();
+    let wanted = import::Wanted {
+        list: path(args, "list").unwrap_or_default(),
+        folder: path(args, "dir").unwrap_or_default(),
+        maps: all("map"),
+        sheets: all("sheet"),
+        update: args.get_flag("update"),
+        preview: args.get_flag("preview"),
+        every: args.get_flag("all"),
+    };
+    import::import(session, &wanted)
 }
 
 fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

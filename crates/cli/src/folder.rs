@@ -1,5 +1,6 @@
 //! Reads a vehicle folder: `*.toml` and `*.csv` at its top, and `catalog/*.toml|csv`.
 
+use crate::generation;
 use crate::session::Failure;
 use std::fs;
 use std::path::Path;
@@ -13,6 +14,7 @@ pub(crate) fn read(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure> {
         let what = if folder.exists() { "is not a folder" } else { "there is no such folder" };
         return Err(Failure::Problem(format!("{}: {what}; `loomwright start DIR` begins one", folder.display())));
     }
+    generation::finish(folder)?;
     let mut files = Vec::new();
     take(folder, "", &mut files)?;
     if files.is_empty() {
@@ -26,6 +28,19 @@ pub(crate) fn read(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure> {
         take(&catalog, "catalog/", &mut files)?;
     }
     files.sort();
+    Ok(files)
+}
+
+/// What the last import kept in `imports/`, of files that the next one needs.
+pub(crate) fn read_kept(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure> {
+    let mut files = Vec::new();
+    for path in input::import::KEPT {
+        match fs::read(folder.join(path)) {
+            Ok(bytes) => files.push((path.to_owned(), bytes)),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
+            Err(error) => return Err(Failure::Problem(format!("{}: {error}", folder.join(path).display()))),
+        }
+    }
     Ok(files)
 }
 

@@ -3,6 +3,8 @@
 mod arguments;
 mod commands;
 mod folder;
+mod generation;
+mod import;
 mod manual;
 mod names;
 mod run;

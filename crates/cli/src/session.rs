@@ -83,6 +83,11 @@ impl<'s, 't> Session<'s, 't> {
         }
     }
 
+    /// How text on standard error looks.
+    pub(crate) fn style_err(&self) -> Style {
+        self.style_err
+    }
+
     /// Who watches long work.
     pub(crate) fn watch(&self) -> &'t dyn Watch {
         self.terminal.watch

@@ -1,7 +1,7 @@
 //! What README and tutorial show is what the program prints.
 //!
 //! A fenced block `console` holds lines `$ loomwright …` each followed by its output; a line `…` stands for any number of lines.
-//! A fenced block `diff FILE` is applied to that file. All blocks of a document run in order in one new folder. Changed on
+//! A fenced block `csv FILE` is that file, and a block `diff FILE` is applied to it. All blocks of a document run in order in one new folder. Changed on
 //! purpose: `WRITE_DOCUMENTS=1 cargo test -p loomwright --test documents` puts the present output in place where no `…` stands.
 
 use std::ffi::OsString;
@@ -93,6 +93,9 @@ fn check_document(name: &str) {
             if let Some(file) = kind.strip_prefix("diff ") {
                 apply(folder.path(), file, block, name);
             }
+            if let Some(file) = kind.strip_prefix("csv ") {
+                fs::write(folder.path().join(file), block.join("\n") + "\n").expect("the file of a csv block can be written");
+            }
             written.extend(block.iter().map(|line| (*line).to_owned()));
         }
         written.push("```".to_owned());
@@ -112,4 +115,9 @@ fn readme() {
 #[test]
 fn tutorial() {
     check_document("docs/manual/tutorial.md");
+}
+
+#[test]
+fn import() {
+    check_document("docs/manual/import.md");
 }

@@ -5,6 +5,7 @@
 //! document  TOML → rows of cells     sheet  CSV → rows of cells     value  text → one cell
 //! catalog   shipped and own wire types and contact sizes
 //! build     rows → design: names resolved, values typed, assumptions noted
+//! import    a spreadsheet → a folder, or changes of one      edit  changes → the user's text with them
 //! fields    the one table of what may be written; manual writes the page from it
 //! ```
 //! Pure: no disk, clock or environment. The same files in any order give the same design and the same diagnostics.
@@ -13,8 +14,10 @@ mod build;
 mod catalog;
 pub mod codes;
 mod document;
+mod edit;
 mod fields;
 mod folder;
+pub mod import;
 mod manual;
 mod names;
 mod problems;
@@ -22,6 +25,7 @@ pub mod quantity;
 mod sheet;
 mod value;
 
+pub use edit::{Change, edit};
 pub use fields::{FieldKind, FieldSpec, Form, Range, TableSpec, table, tables};
 pub use manual::manual;
 

@@ -256,7 +256,7 @@ fn read_heads(
 }
 
 /// The field and unit of a head; or the field whose unit is not understood.
-fn field_of_head(table: &'static TableSpec, head: &str) -> Result<(usize, Option<&'static Unit>), Option<&'static FieldSpec>> {
+pub(crate) fn field_of_head(table: &'static TableSpec, head: &str) -> Result<(usize, Option<&'static Unit>), Option<&'static FieldSpec>> {
     if let Some(position) = table.position(head) {
         return Ok((position, None));
     }

@@ -1,0 +1,187 @@
+//! Several files of a folder written as one: whoever looks, and whenever the program is ended, finds all of them old or all new.
+//!
+//! A new folder is written beside its place and renamed into it. Of a folder that is there, the new files are written to
+//! `imports/.staging`, with the old ones as backup and a journal. Renaming it to `imports/.next` is the moment at which the new
+//! generation holds: from then on the files are moved into place, and if that is cut short, the next command that reads the folder
+//! moves the rest first.
+
+use crate::session::Failure;
+use input::import::hash;
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+const STAGING: &str = "imports/.staging";
+const NEXT: &str = "imports/.next";
+const LOCK: &str = "imports/.lock";
+const JOURNAL: &str = "journal.csv";
+/// Stands in the journal for a file that was not there.
+const ABSENT: &str = "-";
+
+type Files = [(String, Vec<u8>)];
+
+/// Writes a folder that is new or empty.
+pub(crate) fn begin(folder: &Path, files: &Files) -> Result<(), Failure> {
+    let fault = |error: std::io::Error| Failure::Output(format!("{}: {error}", folder.display()));
+    let name = folder.file_name().ok_or_else(|| Failure::Problem(format!("{} names no folder", folder.display())))?;
+    let staged = folder.with_file_name(format!(".{}.importing", name.to_string_lossy()));
+    if staged.exists() {
+        // Left by a program that was ended, unless it is still at work.
+        if let Ok(lock) = File::open(staged.join(LOCK)) {
+            not_at_work(&lock, folder)?;
+        }
+        fs::remove_dir_all(&staged).map_err(fault)?;
+    }
+    let made = || -> std::io::Result<File> {
+        fs::create_dir_all(staged.join("imports"))?;
+        let lock = File::create(staged.join(LOCK))?;
+        lock.lock()?;
+        write_all(&staged, files)?;
+        if folder.exists() {
+            fs::remove_dir(folder)?;
+        }
+        fs::rename(&staged, folder)?;
+        sync_folder(folder.parent())?;
+        Ok(lock)
+    };
+    made().map(drop).map_err(|error| {
+        // Best effort: the error that matters is the one above.
+        let _ = fs::remove_dir_all(&staged);
+        fault(error)
+    })
+}
+
+/// Puts new files in the place of old ones; gives back where the old ones are kept.
+pub(crate) fn replace(folder: &Path, old: &Files, new: &Files) -> Result<Option<String>, Failure> {
+    let fault = |error: std::io::Error| Failure::Output(format!("{}: {error}", folder.display()));
+    fs::create_dir_all(folder.join("imports")).map_err(fault)?;
+    let lock = lock_file(folder).map_err(fault)?;
+    not_at_work(&lock, folder)?;
+    let staging = folder.join(STAGING);
+    let staged = || -> std::io::Result<Option<String>> {
+        if staging.exists() {
+            fs::remove_dir_all(&staging)?;
+        }
+        let was = |path: &str| old.iter().find(|(p, _)| p == path).map(|(_, bytes)| bytes);
+        let backup: Vec<(String, Vec<u8>)> =
+            new.iter().filter_map(|(path, _)| Some((format!("backup/{path}"), was(path)?.clone()))).collect();
+        let numbers = (1..).map(|n| format!("imports/backup-{n}")).find(|path| !folder.join(path).exists());
+        let keeps = numbers.filter(|_| !backup.is_empty());
+        let mut journal = format!("{},,\n", keeps.as_deref().unwrap_or(ABSENT));
+        for (path, bytes) in new {
+            journal.push_str(&format!("{path},{},{}\n", was(path).map_or(ABSENT.to_owned(), |b| hash(b)), hash(bytes)));
+        }
+        let files: Vec<(String, Vec<u8>)> = new.iter().map(|(path, bytes)| (format!("files/{path}"), bytes.clone())).collect();
+        write_all(&staging, &files)?;
+        write_all(&staging, &backup)?;
+        write_all(&staging, &[(JOURNAL.to_owned(), journal.into_bytes())])?;
+        Ok(keeps)
+    };
+    let keeps = staged().map_err(|error| {
+        let _ = fs::remove_dir_all(&staging);
+        fault(error)
+    })?;
+    fs::rename(&staging, folder.join(NEXT)).and_then(|()| sync_folder(Some(&folder.join("imports")))).map_err(fault)?;
+    move_into_place(folder)?;
+    Ok(keeps)
+}
+
+/// Moves a generation into place that was cut short, before anything of the folder is read.
+pub(crate) fn finish(folder: &Path) -> Result<(), Failure> {
+    if !folder.join(NEXT).exists() {
+        return Ok(());
+    }
+    let fault =
+        |error: std::io::Error| Failure::Output(format!("{}: an import was cut short and cannot be finished: {error}", folder.display()));
+    let lock = lock_file(folder).map_err(fault)?;
+    lock.lock().map_err(fault)?;
+    // Who held the lock may have finished it.
+    if folder.join(NEXT).exists() { move_into_place(folder) } else { Ok(()) }
+}
+
+fn lock_file(folder: &Path) -> std::io::Result<File> {
+    OpenOptions::new().create(true).truncate(false).write(true).open(folder.join(LOCK))
+}
+
+fn not_at_work(lock: &File, folder: &Path) -> Result<(), Failure> {
+    match lock.try_lock() {
+        Ok(()) => Ok(()),
+        Err(TryLockError::WouldBlock) => Err(Failure::Problem(format!("{}: another import is writing here", folder.display()))),
+        Err(TryLockError::Error(error)) => Err(Failure::Output(format!("{}: {error}", folder.display()))),
+    }
+}
+
+/// Moves what is left of `imports/.next`. Nothing that was changed since by hand is written over.
+fn move_into_place(folder: &Path) -> Result<(), Failure> {
+    let next = folder.join(NEXT);
+    let fault =
+        |error: std::io::Error| Failure::Output(format!("{}: an import was cut short and cannot be finished: {error}", folder.display()));
+    let journal = match fs::read_to_string(next.join(JOURNAL)) {
+        Ok(journal) => journal,
+        // The journal goes first when all else is done: what is left is an empty shell.
+        Err(error) if error.kind() == ErrorKind::NotFound => return fs::remove_dir_all(&next).map_err(fault),
+        Err(error) => return Err(fault(error)),
+    };
+    let mut lines = journal.lines();
+    let keeps = lines.next().and_then(|line| line.split(',').next()).unwrap_or(ABSENT);
+    let rows: Vec<Vec<&str>> = lines.map(|line| line.rsplitn(3, ',').collect::<Vec<_>>()).filter(|row| row.len() == 3).collect();
+    for row in &rows {
+        let (new, old, path) = (row[0], row[1], row[2]);
+        let at = folder.join(path);
+        let now = match fs::read(&at) {
+            Ok(bytes) => hash(&bytes),
+            Err(error) if error.kind() == ErrorKind::NotFound => ABSENT.to_owned(),
+            Err(error) => return Err(fault(error)),
+        };
+        if next.join("files").join(path).exists() && now != old && now != new {
+            return Err(Failure::Problem(format!(
+                "{}: an import was cut short, and {path} was changed since; the version of the import stands in {NEXT}/files/{path}: keep one of the \
+                 two as {path}, then delete {NEXT}",
+                folder.display()
+            )));
+        }
+    }
+    let moved = || -> std::io::Result<()> {
+        if next.join("backup").exists() && keeps != ABSENT {
+            fs::rename(next.join("backup"), folder.join(keeps))?;
+        }
+        for row in &rows {
+            let (from, to) = (next.join("files").join(row[2]), folder.join(row[2]));
+            if from.exists() {
+                fs::rename(&from, &to)?;
+            }
+        }
+        sync_folder(Some(folder))?;
+        sync_folder(Some(&folder.join("imports")))?;
+        fs::remove_file(next.join(JOURNAL))?;
+        fs::remove_dir_all(&next)?;
+        sync_folder(Some(&folder.join("imports")))
+    };
+    moved().map_err(fault)
+}
+
+/// Writes files below a folder, each made sure to be on the disk, and then the folders.
+fn write_all(folder: &Path, files: &Files) -> std::io::Result<()> {
+    let mut folders: Vec<PathBuf> = vec![folder.to_path_buf()];
+    for (path, bytes) in files {
+        let at = folder.join(path);
+        if let Some(parent) = at.parent() {
+            fs::create_dir_all(parent)?;
+            folders.push(parent.to_path_buf());
+        }
+        let mut file = OpenOptions::new().write(true).create_new(true).open(&at)?;
+        file.write_all(bytes)?;
+        file.sync_all()?;
+    }
+    folders.sort();
+    folders.dedup();
+    folders.iter().rev().try_for_each(|folder| sync_folder(Some(folder)))
+}
+
+/// Makes sure that the names in a folder are on the disk; a system that cannot open folders keeps them in order itself.
+fn sync_folder(folder: Option<&Path>) -> std::io::Result<()> {
+    match folder.filter(|folder| !folder.as_os_str().is_empty()).map(File::open) {
+        Some(Ok(folder)) if cfg!(unix) => folder.sync_all(),
+        _ => Ok(()),
+    }
+}
