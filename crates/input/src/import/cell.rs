@@ -109,6 +109,7 @@ pub(crate) fn number(text: &str, quantity: Quantity, unit: Option<&Unit>, decima
         word => known_unit(word, quantity)
             .ok_or_else(|| format!("has {word:?} where a unit of {} is expected", quantity.title().trim_start_matches("a ")))?,
     };
+    let changed = if changed.is_empty() && !word.is_empty() && quantity.unit(word).is_none() { "unit in other words" } else { changed };
     let mended = format!("{plain} {}", unit.word);
     match quantity::parse(&mended, quantity) {
         Ok(_) => said(mended, changed),

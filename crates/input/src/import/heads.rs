@@ -391,6 +391,7 @@ fn beside_a_side(columns: &mut Columns, parts: &[usize], words: &Words) {
 
 /// What the user said of columns takes the place of what the heads say.
 fn answered(columns: &mut Columns, grid: &Grid, answers: &Answers) {
+    let before: Vec<(usize, Option<&'static str>, Option<&'static Unit>)> = columns.all.iter().map(|c| (c.at, c.field, c.unit)).collect();
     for (field, named) in &answers.columns {
         let by_letters = column_of(named).filter(|at| *at < grid.width());
         let found: Vec<usize> = match by_letters {
@@ -405,14 +406,26 @@ fn answered(columns: &mut Columns, grid: &Grid, answers: &Answers) {
             });
             continue;
         };
-        let unit = columns.all[found].unit;
         for column in columns.all.iter_mut().filter(|c| c.field == Some(*field)) {
             column.field = None;
             column.confidence = "kept";
         }
         columns.all[found].field = (*field != "note").then_some(*field);
-        columns.all[found].unit = unit;
         columns.all[found].confidence = "given";
+    }
+    // The unit of a head belongs to the field that it names: two columns whose heads were exchanged exchange their units.
+    for n in 0..columns.all.len() {
+        let (field, was) = (columns.all[n].field, before[n].1);
+        if columns.all[n].confidence != "given" || field == was {
+            continue;
+        }
+        let other = before.iter().position(|(_, of, _)| field.is_some() && *of == field);
+        let exchanged = other.filter(|other| was.is_some() && columns.all[*other].field == was);
+        columns.all[n].unit = match exchanged {
+            Some(other) => before[other].2,
+            None if was.is_some() => None,
+            None => columns.all[n].unit,
+        };
     }
     for (field, unit) in [("length", answers.length_unit), ("current", answers.current_unit)] {
         if let (Some(unit), Some(column)) = (unit, columns.all.iter_mut().find(|c| c.field == Some(field))) {

@@ -95,6 +95,11 @@ pub fn read(file: &str, bytes: &[u8], answers: &Answers, files: &[(String, Vec<u
         }
     }
     let wires = reading.without_repeats(wires, &chosen);
+    // What rows of themselves say: a type that is not in the catalog, a circuit in doubt.
+    let more: BTreeSet<&String> =
+        wires.iter().flat_map(|w| w.fields.keys()).filter(|f| f.starts_with("note_") && !notes.contains(*f)).collect();
+    let more: Vec<String> = more.into_iter().cloned().collect();
+    notes.extend(more);
     notes.retain(|head| wires.iter().any(|wire| wire.fields.contains_key(head)));
     let corrected = wires.iter().filter(|wire| reading.corrected_rows.contains(&wire.row)).count();
     reading.report.corrected = corrected;
@@ -424,7 +429,6 @@ impl Reading<'_> {
         let own: Vec<usize> = (0..grid.rows[at].cells.len())
             .filter(|column| !grid.text(at, *column).is_empty() && !matches!(grid.kind(at, *column), Kind::Across | Kind::Merged))
             .collect();
-        let across = |column: &usize| grid.kind(at, *column) == Kind::Across;
         if own.is_empty() && !(0..grid.rows[at].cells.len()).any(|column| grid.kind(at, column) == Kind::Merged) {
             return None;
         }
@@ -441,12 +445,15 @@ impl Reading<'_> {
         let named = columns.all.iter().filter(|c| !grid.text(columns.head_row, c.at).is_empty());
         let refusal = if named.clone().all(|c| same_as_heads(&c)) {
             Some(plain("repeats the heads"))
-        } else if own.len() == 1
-            && columns.all.len() > 2
-            && !own.iter().any(|c| columns.all.iter().any(|k| k.at == *c && k.field == Some("wire")))
-        {
-            let _ = across;
+        } else if own.len() == 1 && columns.all.len() > 2 {
             Some(plain("a single cell: a title or remark, not a wire"))
+        } else if columns
+            .all
+            .iter()
+            .filter(|c| !matches!(c.field, Some("wire" | "length" | "current" | "notes" | "circuit") | None))
+            .all(|c| matches!(cell::special(row.text(c)), Some(Special::Blank)))
+        {
+            Some(plain("neither ends nor gauge: a total or remark, not a wire"))
         } else {
             self.wire(&mut row, heads).err()
         };
@@ -564,7 +571,9 @@ impl Reading<'_> {
         for (at, head) in heads {
             let text = if row.grid.kind(row.at, *at) == Kind::Across { "" } else { row.grid.text(row.at, *at) };
             if !text.is_empty() {
-                row.fields.insert(head.clone(), one_line(text));
+                // A row may have said something under this head already: a type that is not in the catalog.
+                let before = row.fields.remove(head).map_or(String::new(), |before| before + "; ");
+                row.fields.insert(head.clone(), before + &one_line(text));
             }
         }
         row.fields.insert("from".to_owned(), from.text.clone());

@@ -5,6 +5,7 @@ mod architecture;
 mod closed_forms;
 mod command_line;
 mod gannet;
+mod import;
 mod laws;
 mod manual;
 mod oracle;
