@@ -6,6 +6,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
+use std::io::{Cursor, Write as _};
 use std::path::Path;
 use trials::{read_text, root};
 use xtask::random::Random;
@@ -543,45 +544,66 @@ fn what_the_folder_lacks_is_put_in() {
     assert!(ran.err.contains("bad.toml:1"), "{}", ran.err);
 }
 
+/// A workbook with parts put in the place of others, or added.
+fn with_parts(book: &[u8], parts: &[(&str, &[u8])]) -> Vec<u8> {
+    let mut old = zip::ZipArchive::new(Cursor::new(book)).expect("a workbook is a packed file");
+    let mut new = zip::ZipWriter::new(Cursor::new(Vec::new()));
+    for at in 0..old.len() {
+        let part = old.by_index_raw(at).expect("a part");
+        let name = part.name().expect("a name").into_owned();
+        if parts.iter().all(|(other, _)| *other != name) {
+            new.raw_copy_file(part).expect("a part can be copied");
+        }
+    }
+    for (name, content) in parts {
+        new.start_file(*name, zip::write::SimpleFileOptions::default()).expect("a part can be begun");
+        new.write_all(content).expect("a part can be written");
+    }
+    new.finish().expect("the workbook can be written").into_inner()
+}
+
+fn with_part(book: &[u8], name: &str, content: &[u8]) -> Vec<u8> {
+    with_parts(book, &[(name, content)])
+}
+
 /// Lists that are refused or asked about, each with words that say why, and nothing written.
 #[test]
 fn what_cannot_be_taken_is_refused_in_words() {
-    let zip_bomb = {
-        let mut sheet = Workbook::new();
-        let long = "x".repeat(1_900);
-        let first = sheet.add_worksheet();
-        rows(first, 0, 0, "Wire|From|To|AWG|Length (m)");
-        for row in 1..20_000 {
-            // Texts of the workbook's own, so that each stands in the sheet.
-            first.write_string(row, 0, format!("{long}{}", row % 7)).expect("a cell");
-            first
-                .write_formula(row, 1, Formula::new(format!("=\"{}\"", "y".repeat(250))).set_result("z".repeat(1_000)))
-                .expect("a formula");
-        }
-        saved(sheet)
-    };
     let long_cell = format!("{HEADS}\nW1,J1.1,P1.1,20,1,{}\n", "9".repeat(3_000));
     let many_rows = format!("{HEADS}\n{}", "W1,J1.1,P1.1,20,1,1\n".repeat(1_000_000));
     let wide = format!("{HEADS}{}x\nW1,J1.1,P1.1,20,1,1\n", ",".repeat(300));
-    let mut with_macros = list("title-rows").1;
-    // The name of a part, as it stands in the packed file twice.
-    for at in 0..with_macros.len() - 19 {
-        if &with_macros[at..at + 20] == b"xl/theme/theme1.xml\0".get(..20).unwrap_or(b"")
-            || with_macros[at..].starts_with(b"xl/theme/theme1.xml")
-        {
-            with_macros[at..at + 19].copy_from_slice(b"xl/x/vbaProject.bin");
-        }
-    }
-    let cut = list("title-rows").1;
+    let good = list("title-rows").1;
+    let sheet = |inner: &str| format!("<worksheet xmlns=\"http://schemas.openxmlformats.org/spreadsheetml/2006/main\">{inner}</worksheet>");
+    let with_sheet = |inner: &str| with_part(&good, "xl/worksheets/sheet1.xml", sheet(inner).as_bytes());
+    let strings =
+        |count: &str| format!("<sst xmlns=\"http://schemas.openxmlformats.org/spreadsheetml/2006/main\" uniqueCount=\"{count}\"></sst>");
+    let deep = format!("{}{}", "<row>".repeat(100_000), "</row>".repeat(100_000));
+    // Each part is below the size from which its ratio counts; together they are too much.
+    let (blanks, names) = (vec![b' '; 9_900_000], (0..31).map(|n| format!("xl/media/{n}.bin")).collect::<Vec<_>>());
+    let media: Vec<(&str, &[u8])> = names.iter().map(|name| (name.as_str(), blanks.as_slice())).collect();
+    let laughs = "<!DOCTYPE x [<!ENTITY a \"ha\"><!ENTITY b \"&a;&a;&a;&a;\">]><worksheet><sheetData><row r=\"1\"><c r=\"A1\" t=\"str\"><v>&b;</v></c></row></sheetData></worksheet>";
     let cases: Vec<(&str, Vec<u8>, &str)> = vec![
         ("empty.csv", Vec::new(), "the list is empty"),
         ("heads.csv", b"a,b,c\n1,2,3\n".to_vec(), "no row of the list looks like the heads"),
         ("binary.csv", vec![0, 1, 2, 0, 255], "neither a workbook nor text"),
         ("old.xls", vec![0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1], "old binary kind"),
-        ("cut.xlsx", cut[..cut.len() / 2].to_vec(), "damaged"),
+        ("cut.xlsx", good[..good.len() / 2].to_vec(), "damaged"),
         ("text.xlsx", b"PK\x03\x04 nothing".to_vec(), "damaged"),
-        ("macros.xlsx", with_macros, "macros"),
-        ("bomb.xlsx", zip_bomb, "times its size"),
+        ("macros.xlsx", with_part(&good, "xl/vbaProject.bin", b"x"), "macros"),
+        ("bomb.xlsx", with_part(&good, "xl/worksheets/sheet1.xml", &vec![b' '; 50_000_000]), "times its size"),
+        ("large.xlsx", with_parts(&good, &media), "300000000 bytes"),
+        ("claims.xlsx", with_part(&good, "xl/sharedStrings.xml", strings("99999999999999999999").as_bytes()), "claims more than"),
+        ("claims-more.xlsx", with_part(&good, "xl/sharedStrings.xml", strings("5000001").as_bytes()), "claims more than"),
+        (
+            "shared.xlsx",
+            with_sheet(
+                "<sheetData><row r=\"1\"><c r=\"A1\"><f t=\"shared\" ref=\"A1\" si=\"4000000000\">1</f><v>1</v></c></row></sheetData>",
+            ),
+            "claims more than",
+        ),
+        ("deep.xlsx", with_sheet(&deep), "damaged"),
+        ("laughs.xlsx", with_part(&good, "xl/worksheets/sheet1.xml", laughs.as_bytes()), "damaged"),
+        ("far.xlsx", with_sheet("<sheetData><row r=\"1048576\"><c r=\"XFD1048576\"><v>1</v></c></row></sheetData>"), "200 columns"),
         ("cell.csv", long_cell.into_bytes(), "more than 2000 characters"),
         ("rows.csv", many_rows.into_bytes(), "more than 999999 rows"),
         ("wide.csv", wide.into_bytes(), "200 columns"),
