@@ -185,3 +185,81 @@ fn sync_folder(folder: Option<&Path>) -> std::io::Result<()> {
         _ => Ok(()),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn files(texts: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+        texts.iter().map(|(path, text)| ((*path).to_owned(), text.as_bytes().to_vec())).collect()
+    }
+
+    fn read(folder: &Path, path: &str) -> Option<String> {
+        fs::read_to_string(folder.join(path)).ok()
+    }
+
+    /// A generation that holds, of which `moved` files are in place.
+    fn cut(moved: usize) -> tempfile::TempDir {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (old, new) = (files(&[("a", "old a"), ("b", "old b")]), files(&[("a", "new a"), ("b", "new b"), ("c", "new c")]));
+        let journal: String = new
+            .iter()
+            .map(|(path, bytes)| {
+                let was = old.iter().find(|(p, _)| p == path).map_or(ABSENT.to_owned(), |(_, b)| hash(b));
+                format!("{path},{was},{}\n", hash(bytes))
+            })
+            .collect();
+        write_all(folder.path(), &old).expect("written");
+        write_all(&folder.path().join(NEXT), &[(JOURNAL.to_owned(), format!("imports/backup-1,,\n{journal}").into_bytes())])
+            .expect("written");
+        for (n, (path, bytes)) in new.iter().enumerate() {
+            match n < moved {
+                true => fs::write(folder.path().join(path), bytes).expect("written"),
+                false => write_all(&folder.path().join(NEXT).join("files"), &[(path.clone(), bytes.clone())]).expect("written"),
+            }
+        }
+        write_all(&folder.path().join(if moved > 0 { "imports/backup-1" } else { "imports/.next/backup" }), &old).expect("written");
+        folder
+    }
+
+    #[test]
+    fn what_was_cut_short_anywhere_is_finished() {
+        for moved in 0..=3 {
+            let folder = cut(moved);
+            assert!(finish(folder.path()).is_ok());
+            for path in ["a", "b", "c"] {
+                assert_eq!(read(folder.path(), path), Some(format!("new {path}")), "{moved} moved");
+            }
+            assert_eq!(read(folder.path(), "imports/backup-1/a").as_deref(), Some("old a"));
+            assert!(!folder.path().join(NEXT).exists());
+        }
+        // All done but for the empty shell.
+        let folder = cut(3);
+        fs::remove_file(folder.path().join(NEXT).join(JOURNAL)).expect("the journal is there");
+        assert!(finish(folder.path()).is_ok() && !folder.path().join(NEXT).exists());
+    }
+
+    #[test]
+    fn what_was_changed_since_by_hand_is_not_written_over() {
+        let folder = cut(1);
+        fs::write(folder.path().join("b"), "mine").expect("written");
+        assert!(matches!(finish(folder.path()), Err(Failure::Problem(why)) if why.contains("b was changed since")));
+        assert_eq!(
+            (read(folder.path(), "b").as_deref(), read(folder.path(), "imports/.next/files/b").as_deref()),
+            (Some("mine"), Some("new b"))
+        );
+    }
+
+    #[test]
+    fn two_imports_do_not_write_at_once() {
+        let folder = tempfile::tempdir().expect("a folder");
+        fs::create_dir(folder.path().join("imports")).expect("a folder");
+        let lock = lock_file(folder.path()).expect("a lock");
+        lock.lock().expect("locked");
+        let new = files(&[("a", "new")]);
+        assert!(matches!(replace(folder.path(), &[], &new), Err(Failure::Problem(why)) if why.contains("another import")));
+        drop(lock);
+        assert!(replace(folder.path(), &[], &new).is_ok());
+        assert_eq!(read(folder.path(), "a").as_deref(), Some("new"));
+    }
+}
