@@ -173,7 +173,7 @@ pub const COMMANDS: &[Command] = &[
         examples: &[
             ("loomwright import wires.csv my-vehicle", "a new folder from a list"),
             ("loomwright import wires.csv my-vehicle --preview", "look first"),
-            ("loomwright import wires.csv my-vehicle --map length_unit=m --map note=K", "with answers"),
+            ("loomwright import wires.csv my-vehicle --map length_unit=m", "with an answer"),
             ("loomwright import wires.csv . --update", "a newer list into the folder here"),
         ],
         json: true,
