@@ -6,7 +6,8 @@ use input::import::{Answers, SETTINGS, Stop, limits};
 use model::ImportQuestion;
 use outputs::Written;
 use outputs::json::to_text;
-use std::fs;
+use std::fs::{self, File};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// What the command line asks for.
@@ -27,15 +28,19 @@ pub(crate) fn import(session: &mut Session, wanted: &Wanted) -> Result<u8, Failu
     let (file, shown) = (wanted.list.display().to_string(), wanted.folder.display().to_string());
     let problem = |text: String| Failure::Problem(text);
     let fault = |path: &Path, error: std::io::Error| Failure::Problem(format!("{}: {error}", path.display()));
-    let size = fs::metadata(&path).map_err(|e| fault(&wanted.list, e))?.len();
-    if size > limits::FILE_AT_MOST as u64 {
-        return Err(problem(format!(
-            "{file}: {} MB are more than the {} MB that a list may have",
-            size / 1_000_000,
-            limits::FILE_AT_MOST / 1_000_000
-        )));
+    let meta = fs::metadata(&path).map_err(|e| fault(&wanted.list, e))?;
+    if !meta.is_file() {
+        return Err(problem(format!("{file} is not a file")));
     }
-    let bytes = fs::read(&path).map_err(|e| fault(&wanted.list, e))?;
+    let most = limits::FILE_AT_MOST as u64;
+    let mut bytes = Vec::new();
+    if meta.len() <= most {
+        File::open(&path).and_then(|list| list.take(most + 1).read_to_end(&mut bytes)).map_err(|e| fault(&wanted.list, e))?;
+    }
+    let size = meta.len().max(bytes.len() as u64);
+    if size > most {
+        return Err(problem(format!("{file}: {} MB are more than the {} MB that a list may have", size / 1_000_000, most / 1_000_000)));
+    }
 
     let mut answers = Answers::default();
     let mut files = Vec::new();
