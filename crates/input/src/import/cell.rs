@@ -398,6 +398,8 @@ pub(crate) fn looks_like_date(text: &str) -> bool {
 pub(crate) fn type_and_gauge(text: &str) -> (String, Option<Awg>) {
     let text = text.trim();
     let text = text.strip_prefix("MIL-W-").or_else(|| text.strip_prefix("MIL-DTL-")).map_or(text.to_owned(), |rest| format!("M{rest}"));
+    // `22759/16`: the letter before the number of a specification is often left out.
+    let text = if text.starts_with(|c: char| c.is_ascii_digit()) && text.contains('/') { format!("M{text}") } else { text };
     match text.split_once('/') {
         Some((specification, rest)) if specification.starts_with('M') => {
             let mut parts = rest.split('-');
@@ -545,6 +547,7 @@ mod tests {
             assert_eq!(special(text), says, "{text}");
         }
         assert_eq!(type_and_gauge("M22759/16-22-9"), ("M22759/16".to_owned(), Some(Awg(22))));
+        assert_eq!(type_and_gauge("22759/16-20-9"), ("M22759/16".to_owned(), Some(Awg(20))));
         assert_eq!(type_and_gauge("MIL-W-22759/16"), ("M22759/16".to_owned(), None));
         assert!(same("length", "3.2 m", "320 cm") && !same("length", "3.2 m", "TBC 3.2 m") && !same("signal", "A", "a"));
     }
