@@ -549,6 +549,7 @@ mod tests {
         assert_eq!(type_and_gauge("M22759/16-22-9"), ("M22759/16".to_owned(), Some(Awg(22))));
         assert_eq!(type_and_gauge("22759/16-20-9"), ("M22759/16".to_owned(), Some(Awg(20))));
         assert_eq!(type_and_gauge("MIL-W-22759/16"), ("M22759/16".to_owned(), None));
+        assert!(same("length", "12.5 ft", "3.81 m") && !same("length", "3.2 m", "3.20001 m"));
         assert!(same("length", "3.2 m", "320 cm") && !same("length", "3.2 m", "TBC 3.2 m") && !same("signal", "A", "a"));
     }
 }
