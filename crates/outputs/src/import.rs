@@ -47,7 +47,7 @@ pub const UNLOCKS: &[Unlocks] = &[
     Unlocks {
         input: "[sensor], [receiver], [excitation]",
         gives: "millivolts that leads and shared returns cost",
-        rules: &["SE-01", "SE-02", "CM-01"],
+        rules: &["SE-01", "SE-02", "SE-03", "SE-04", "CM-01"],
     },
     Unlocks { input: "[section] and stays of connectors", gives: "what stays live when halves are parted", rules: &["CN-01"] },
 ];
