@@ -84,6 +84,25 @@ pub enum Law {
 }
 
 impl Law {
+    /// Current and slope at a voltage of a branch that draws: a diode that conducts, a converter that is driven. Below its
+    /// drop-out voltage a load is about to let go; a straight line through the origin (`line`) stands in for it there, so that
+    /// the state in between always has a solution.
+    ///
+    /// The input of a converter draws as [`Law::Power`] of the power it takes.
+    pub(crate) fn draws(&self, v: f64, line: bool) -> (f64, f64) {
+        match *self {
+            Law::Open | Law::ConverterInput { .. } => (0.0, 0.0),
+            Law::Conductance { g } | Law::Resistance { g, .. } => (g * v, g),
+            Law::Emf { volts, g } | Law::ConverterOutput { volts, g } => (g * (v - volts), g),
+            Law::Diode { forward, g } => (g * (v - forward), g),
+            Law::Injection { amperes } => (-amperes, 0.0),
+            Law::Power { watts, drop_out: Some(knee), .. } if line => (watts * v / (knee * knee), watts / (knee * knee)),
+            Law::Power { watts, .. } => (watts / v, -watts / (v * v)),
+            Law::Current { amperes, drop_out: Some(knee), .. } if line => (amperes * v / knee, amperes / knee),
+            Law::Current { amperes, .. } => (amperes, 0.0),
+        }
+    }
+
     /// Voltage below which the branch lets go.
     pub(crate) fn drop_out(&self) -> Option<f64> {
         match *self {

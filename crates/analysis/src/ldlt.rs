@@ -13,6 +13,8 @@ pub(crate) struct Pattern {
     n: usize,
     /// Row `k` of the permuted matrix is row `order[k]` of the user's.
     order: Vec<u32>,
+    /// Row `i` of the user's matrix is row `place[i]` of the permuted one.
+    place: Vec<u32>,
     /// Slots of the upper triangle by permuted column; the diagonal is the last slot of each column.
     column_start: Vec<u32>,
     row: Vec<u32>,
@@ -28,7 +30,8 @@ pub(crate) struct Pattern {
 #[derive(Clone, Debug)]
 pub(crate) struct Factor {
     lower: Vec<f64>,
-    diagonal: Vec<f64>,
+    /// Pivots, in the order of elimination.
+    pub(crate) diagonal: Vec<f64>,
     scratch: Vec<f64>,
     filled: Vec<u32>,
 }
@@ -83,7 +86,7 @@ impl Pattern {
                 filled[i as usize] += 1;
             }
         }
-        Pattern { n, order, column_start, row, row_start, row_columns, factor_start, factor_row }
+        Pattern { n, order, place, column_start, row, row_start, row_columns, factor_start, factor_row }
     }
 
     /// Number of slots of the matrix.
@@ -102,12 +105,8 @@ impl Pattern {
 
     /// The slot of each pair, in the order given to [`Pattern::new`] or a part of it.
     pub(crate) fn pair_slots(&self, pairs: &[(u32, u32)]) -> Vec<u32> {
-        let mut place = vec![0u32; self.n];
-        for (k, &node) in self.order.iter().enumerate() {
-            place[node as usize] = k as u32;
-        }
         let slot = |&(a, b): &(u32, u32)| {
-            let (a, b) = (place[a as usize], place[b as usize]);
+            let (a, b) = (self.place[a as usize], self.place[b as usize]);
             let (column, row) = (a.max(b) as usize, a.min(b));
             let start = self.column_start[column] as usize;
             let rows = &self.row[start..self.column_start[column + 1] as usize];
@@ -158,29 +157,75 @@ impl Pattern {
 
     /// Solves in place for a right-hand side in the user's numbering.
     pub(crate) fn solve(&self, factor: &mut Factor, rhs: &mut [f64]) {
-        let Factor { lower, diagonal, scratch, .. } = factor;
+        let mut x = std::mem::take(&mut factor.scratch);
         for (k, &node) in self.order.iter().enumerate() {
-            scratch[k] = rhs[node as usize];
+            x[k] = rhs[node as usize];
         }
+        self.forward(factor, &mut x);
+        self.backward(factor, &mut x);
+        for (k, &node) in self.order.iter().enumerate() {
+            rhs[node as usize] = x[k];
+        }
+        x.fill(0.0);
+        factor.scratch = x;
+    }
+
+    /// Place of each of the user's rows in the order of elimination, in which the following work.
+    pub(crate) fn place(&self) -> &[u32] {
+        &self.place
+    }
+
+    /// x ← L⁻¹ x.
+    pub(crate) fn forward(&self, factor: &Factor, x: &mut [f64]) {
         for k in 0..self.n {
-            let x = scratch[k];
-            if x != 0.0 {
+            let at = x[k];
+            if at != 0.0 {
                 for p in self.factor_start[k] as usize..self.factor_start[k + 1] as usize {
-                    scratch[self.factor_row[p] as usize] -= lower[p] * x;
+                    x[self.factor_row[p] as usize] -= factor.lower[p] * at;
                 }
             }
         }
+    }
+
+    /// x ← L⁻ᵀ D⁻¹ x.
+    pub(crate) fn backward(&self, factor: &Factor, x: &mut [f64]) {
         for k in (0..self.n).rev() {
-            let mut x = scratch[k] / diagonal[k];
+            let mut at = x[k] / factor.diagonal[k];
             for p in self.factor_start[k] as usize..self.factor_start[k + 1] as usize {
-                x -= lower[p] * scratch[self.factor_row[p] as usize];
+                at -= factor.lower[p] * x[self.factor_row[p] as usize];
             }
-            scratch[k] = x;
+            x[k] = at;
         }
-        for (k, &node) in self.order.iter().enumerate() {
-            rhs[node as usize] = scratch[k];
+    }
+
+    /// L⁻¹ (e_a − e_b), or L⁻¹ e_a without a `b`, as ascending places and values appended to `column`.
+    ///
+    /// Only the ways from the two rows to the root of the elimination tree are touched. `x` is all zero before and after.
+    pub(crate) fn climb(&self, factor: &Factor, a: u32, b: Option<u32>, x: &mut [f64], column: &mut Vec<(u32, f64)>) {
+        let (mut p, mut q) = (a, b.unwrap_or(NONE));
+        x[a as usize] += 1.0;
+        if let Some(b) = b {
+            x[b as usize] -= 1.0;
         }
-        scratch.fill(0.0);
+        let above = |k: u32| {
+            let start = self.factor_start[k as usize] as usize;
+            if start < self.factor_start[k as usize + 1] as usize { self.factor_row[start] } else { NONE }
+        };
+        while p != NONE || q != NONE {
+            let k = p.min(q);
+            let at = std::mem::take(&mut x[k as usize]);
+            column.push((k, at));
+            for l in self.factor_start[k as usize] as usize..self.factor_start[k as usize + 1] as usize {
+                x[self.factor_row[l] as usize] -= factor.lower[l] * at;
+            }
+            let up = above(k);
+            if p == k {
+                p = up;
+            }
+            if q == k {
+                q = up;
+            }
+        }
     }
 }
 

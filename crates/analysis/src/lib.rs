@@ -8,9 +8,11 @@
 //! run(&Design, Stages) → Study           what `check` needs, in every phase and corner
 //! ```
 
+mod bridges;
 mod corner;
 mod law;
 mod ldlt;
+mod near;
 mod network;
 mod notes;
 mod point;
@@ -19,8 +21,10 @@ mod settle;
 mod study;
 mod topology;
 mod trace;
+mod update;
 
 pub use law::Law;
+pub use near::{Change, Fresh, Near, Room};
 pub use settle::FED;
 pub use study::{Silent, Stages, Study, Watch, run};
 pub use topology::Branch;
@@ -135,7 +139,7 @@ impl<'d> Prepared<'d> {
 
     /// States close to a settled one.
     pub fn near<'a>(&'a self, base: &'a Point) -> Near<'a, 'd> {
-        Near { prepared: self, base }
+        Near::new(self, base)
     }
 
     /// The way from a source to an element and back, along the largest currents of a point; an element that carries no
@@ -157,23 +161,5 @@ impl<'d> Prepared<'d> {
 
     fn name(&self, row: usize) -> String {
         self.design.element_words(self.topology.branches[row].element)
-    }
-}
-
-/// States close to a settled one: the door for low-rank updates.
-pub struct Near<'a, 'd> {
-    prepared: &'a Prepared<'d>,
-    base: &'a Point,
-}
-
-impl Near<'_, '_> {
-    /// The settled state.
-    pub fn base(&self) -> &Point {
-        self.base
-    }
-
-    /// Settles a scenario that differs from the base in few elements. Today a fresh solution.
-    pub fn point(&self, scenario: &Scenario) -> Point {
-        self.prepared.point(scenario)
     }
 }

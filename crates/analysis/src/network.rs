@@ -11,14 +11,14 @@ pub(crate) struct Network {
     diagonal: Vec<u32>,
     /// Slot of the off-diagonal; unused for a branch from a node to itself.
     across: Vec<u32>,
-    pattern: Pattern,
+    pub(crate) pattern: Pattern,
 }
 
 /// Matrix, factor and right-hand side of one solution, reused.
 #[derive(Clone, Debug)]
 pub(crate) struct Work {
     values: Vec<f64>,
-    factor: Factor,
+    pub(crate) factor: Factor,
     pub(crate) factorisations: usize,
 }
 
@@ -35,6 +35,17 @@ impl Network {
             across.push(if a == b { u32::MAX } else { slots.next().expect("one slot per pair") });
         }
         Network { nodes, from, to, diagonal: pattern.diagonal_slots(), across, pattern }
+    }
+
+    /// The same network with branches more. They are not in the pattern: it can be walked and not factored.
+    pub(crate) fn extended(&self, more: &[(u32, u32, f64)]) -> Network {
+        let mut network = self.clone();
+        for &(a, b, _) in more {
+            network.from.push(a);
+            network.to.push(b);
+            network.across.push(u32::MAX);
+        }
+        network
     }
 
     pub(crate) fn work(&self) -> Work {

@@ -51,7 +51,8 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario) -> Point {
     assemble(prepared, scenario, &laws, network, solution, other_state)
 }
 
-fn assemble(
+/// The point of a solution.
+pub(crate) fn assemble(
     prepared: &Prepared,
     scenario: &Scenario,
     laws: &[Law],
@@ -191,10 +192,10 @@ fn bus_of(design: &Design, prepared: &Prepared, row: usize) -> Option<Id<InnerNo
     crate::trace::nearest(prepared, start, row, &|node| is_bus(node).is_some()).and_then(is_bus)
 }
 
-/// Adds the scenario's short circuits as branches; the nodes stay those of the design.
+/// The scenario's short circuits as branches between the nodes of the design; the laws of the wires they stand on become open.
 ///
 /// A short somewhere along a wire has its own middle, which is eliminated: a star of three resistances becomes a triangle.
-fn with_shorts(prepared: &Prepared, scenario: &Scenario, laws: &mut Vec<Law>) -> Network {
+pub(crate) fn shorts(prepared: &Prepared, scenario: &Scenario, laws: &mut [Law]) -> Vec<(u32, u32, f64)> {
     let mut added: Vec<(u32, u32, f64)> = Vec::new();
     for (row, legs) in shorts_by_star(prepared, scenario) {
         let sum: f64 = legs.iter().map(|&(_, g)| g).sum();
@@ -207,6 +208,12 @@ fn with_shorts(prepared: &Prepared, scenario: &Scenario, laws: &mut Vec<Law>) ->
             laws[row] = Law::Open;
         }
     }
+    added
+}
+
+/// The network with the scenario's short circuits.
+fn with_shorts(prepared: &Prepared, scenario: &Scenario, laws: &mut Vec<Law>) -> Network {
+    let added = shorts(prepared, scenario, laws);
     let base = &prepared.topology.branches;
     laws.extend(added.iter().map(|&(_, _, g)| Law::Conductance { g }));
     let pairs: Vec<(u32, u32)> = base.iter().map(|b| (b.from.0, b.to.0)).chain(added.iter().map(|&(a, b, _)| (a, b))).collect();

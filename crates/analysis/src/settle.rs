@@ -22,6 +22,8 @@ const SETTLED: f64 = 1e-11;
 /// Currents and voltages within which a diode is on its corner.
 const DIODE_CURRENT: f64 = 1e-12;
 const DIODE_VOLTAGE: f64 = 1e-9;
+/// Current below which a conducting diode may be one that feeds nothing: rounding noise at tens of volts over milliohms.
+const RESTING: f64 = 1e-7;
 const NONE: u32 = u32::MAX;
 
 /// How an island failed, in rows and nodes of the numeric network.
@@ -209,33 +211,22 @@ impl<'a> Settle<'a> {
 
     /// Current and slope of a branch at a voltage.
     fn branch(&self, row: usize, v: f64) -> (f64, f64) {
-        let demand = |watts: f64, drop_out: Option<f64>| match drop_out {
-            _ if !self.active[row] => (0.0, 0.0),
-            // Below the drop-out voltage the load is about to let go; a straight line through the origin stands in for it,
-            // so that the state in between always has a solution.
-            Some(knee) if self.extended[row] => (self.scale[row] * watts * v / (knee * knee), self.scale[row] * watts / (knee * knee)),
-            _ => (self.scale[row] * watts / v, -self.scale[row] * watts / (v * v)),
+        let law = match self.laws[row] {
+            Law::ConverterInput { drop_out, return_above, .. } => Law::Power { watts: self.input_power[row], drop_out, return_above },
+            law => law,
         };
-        match self.laws[row] {
-            Law::Open => (0.0, 0.0),
-            Law::Conductance { g } => (g * v, g),
-            Law::Emf { volts, g } => (g * (v - volts), g),
-            Law::ConverterOutput { volts, g } if self.live[row] => (g * (v - volts), g),
-            Law::ConverterOutput { .. } => (0.0, 0.0),
-            Law::Diode { forward, g } if self.diode_on[row] => (g * (v - forward), g),
-            Law::Diode { .. } => (0.0, 0.0),
-            Law::Injection { amperes } if self.active[row] => (-amperes, 0.0),
-            Law::Injection { .. } => (0.0, 0.0),
-            Law::Power { watts, drop_out, .. } => demand(watts, drop_out),
-            Law::ConverterInput { drop_out, .. } => demand(self.input_power[row], drop_out),
-            Law::Current { amperes, drop_out, .. } => match drop_out {
-                _ if !self.active[row] => (0.0, 0.0),
-                Some(knee) if self.extended[row] => (self.scale[row] * amperes * v / knee, self.scale[row] * amperes / knee),
-                _ => (self.scale[row] * amperes, 0.0),
-            },
-            Law::Resistance { g, .. } if self.active[row] => (g * v, g),
-            Law::Resistance { .. } => (0.0, 0.0),
+        let draws = match law {
+            Law::ConverterOutput { .. } => self.live[row],
+            Law::Diode { .. } => self.diode_on[row],
+            Law::Injection { .. } | Law::Power { .. } | Law::Current { .. } | Law::Resistance { .. } => self.active[row],
+            _ => true,
+        };
+        if !draws {
+            return (0.0, 0.0);
         }
+        let (current, slope) = law.draws(v, self.extended[row]);
+        let scale = if matches!(law, Law::Power { .. } | Law::Current { .. }) { self.scale[row] } else { 1.0 };
+        (scale * current, scale * slope)
     }
 
     /// Islands and voltages without demands, until every converter that drives its output has voltage at its input: one that
@@ -691,7 +682,124 @@ impl<'a> Settle<'a> {
         any
     }
 
+    /// Takes over a settled state instead of finding one: voltages of the nodes, diodes that conduct, and loads that have let
+    /// go with the voltage they did at.
+    pub(crate) fn resume(&mut self, volts: Vec<f64>, diode_on: &dyn Fn(usize) -> bool, dropped: &[(usize, f64)]) {
+        for index in 0..self.diodes.len() {
+            let row = self.diodes[index];
+            self.diode_on[row] = diode_on(row);
+        }
+        for &(row, at) in dropped {
+            self.dropped[row] = Some(at);
+        }
+        self.v = volts;
+        self.connect();
+        // What has voltage with all demands on has it without them.
+        self.no_load.clone_from(&self.v);
+        for row in 0..self.laws.len() {
+            if matches!(self.laws[row], Law::Injection { .. }) {
+                let (a, b) = (self.component[self.net.from[row] as usize], self.component[self.net.to[row] as usize]);
+                self.active[row] = a == b && a != NONE;
+            }
+        }
+        self.activate();
+        for index in 0..self.inputs.len() {
+            let row = self.inputs[index];
+            if let Law::ConverterInput { efficiency, quiescent, .. } = self.laws[row] {
+                let v = self.across(row + 1);
+                let out = if self.live[row + 1] { (-v * self.branch(row + 1, v).0).max(0.0) } else { 0.0 };
+                self.input_power[row] = out / efficiency + quiescent;
+            }
+        }
+    }
+
+    /// Whether every converter that drives its output has voltage at its input.
+    pub(crate) fn converters_are_fed(&self) -> bool {
+        self.inputs.iter().all(|&row| !self.live[row + 1] || self.is_fed(row))
+    }
+
+    /// Current and slope of a branch at the present voltages.
+    pub(crate) fn at(&self, row: usize) -> (f64, f64) {
+        if self.net.from[row] == self.net.to[row] { (0.0, 0.0) } else { self.branch(row, self.across(row)) }
+    }
+
+    /// Whether a demand draws.
+    pub(crate) fn draws(&self, row: usize) -> bool {
+        self.active[row]
+    }
+
+    /// Power that the input of a converter takes.
+    pub(crate) fn power(&self, row: usize) -> f64 {
+        self.input_power[row]
+    }
+
+    pub(crate) fn components(&self) -> &[u32] {
+        &self.component
+    }
+
+    pub(crate) fn driven(&self) -> &[bool] {
+        &self.driven
+    }
+
+    pub(crate) fn references(&self) -> &[u32] {
+        &self.references
+    }
+
+    /// The state taken over, if the currents at every node sum to zero: `None` if one would have to move by more than
+    /// `tolerance` for that.
+    pub(crate) fn finish_if_balanced(self, tolerance: f64) -> Option<Solution> {
+        let mut sum = vec![0.0f64; self.net.nodes];
+        let mut stiffness = vec![0.0f64; self.net.nodes];
+        for row in 0..self.laws.len() {
+            let (current, slope) = self.at(row);
+            for (node, current) in [(self.net.from[row] as usize, current), (self.net.to[row] as usize, -current)] {
+                sum[node] += current;
+                stiffness[node] += slope.abs();
+            }
+        }
+        let balanced = sum.iter().zip(&stiffness).all(|(sum, &stiffness)| sum.abs() <= tolerance * stiffness + 1e-12);
+        balanced.then(|| self.finish())
+    }
+
+    /// A conducting diode without current, whose anode nothing else drives, is off: it would only carry the voltage of its
+    /// cathode backwards to a dead part.
+    fn rest_diodes(&mut self) {
+        let resting: Vec<usize> = self
+            .diodes
+            .iter()
+            .copied()
+            .filter(|&row| self.diode_on[row] && self.branch(row, self.across(row)).0 <= RESTING)
+            .collect();
+        if resting.is_empty() {
+            return;
+        }
+        for &row in &resting {
+            self.diode_on[row] = false;
+        }
+        self.connect();
+        let mut driven = self.driven.clone();
+        // A node that nothing else conducts to is a part of its own.
+        let part = |settle: &Self, node: u32| match settle.component[node as usize] {
+            NONE => node as usize,
+            component => component as usize,
+        };
+        let mut more = true;
+        while more {
+            more = false;
+            for &row in &resting {
+                let (anode, cathode) = (part(self, self.net.from[row]), part(self, self.net.to[row]));
+                if !self.diode_on[row] && driven[anode] {
+                    self.diode_on[row] = true;
+                    driven[cathode] = true;
+                    more = true;
+                }
+            }
+        }
+        self.connect();
+    }
+
     fn finish(mut self) -> Solution {
+        self.rest_diodes();
         // The 1 S to zero holds each reference at rounding noise; put it at zero exactly.
         let mut zero = vec![0.0; self.net.nodes];
         for &node in &self.references {

@@ -8,6 +8,7 @@ mod gannet;
 mod import;
 mod laws;
 mod manual;
+mod near;
 mod oracle;
 mod sensors;
 mod snapshots;

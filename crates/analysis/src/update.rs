@@ -1,0 +1,186 @@
+//! A factored matrix with a few branches changed: J + Σ Δg u uᵀ, solved on the factor of J.
+//!
+//! With W = L⁻¹U, G = WᵀD⁻¹W = UᵀJ⁻¹U and Δ = diag(Δg), the voltages across the changed branches for a right-hand side
+//! b + U c are q = (I + GΔ)⁻¹(UᵀJ⁻¹b + G c), and the rest follows from J x = b + U(c − Δq). No inverse is formed, and a column
+//! of W touches only the ways from its two nodes to the root of the elimination tree.
+//!
+//! # Source  Sherman, Morrison and Woodbury: W. W. Hager, Updating the inverse of a matrix, SIAM Review 31 (1989) 221–239
+//! [from memory].
+
+use crate::ldlt::{Factor, Pattern};
+
+/// Most branches that one update may change: beyond it a factorisation is no dearer.
+pub(crate) const MOST: usize = 48;
+
+/// A branch of the update, by places in the order of elimination.
+#[derive(Clone, Copy, Debug)]
+struct Rank {
+    a: u32,
+    b: Option<u32>,
+    more: f64,
+    start: usize,
+    end: usize,
+}
+
+/// The changed branches of one case; reused from case to case.
+#[derive(Clone, Debug)]
+pub(crate) struct Update {
+    ranks: Vec<Rank>,
+    /// The columns of W, one after the other.
+    columns: Vec<(u32, f64)>,
+    /// G by rows, `MOST` wide.
+    gram: Vec<f64>,
+    /// I + GΔ in triangles, and its row exchanges.
+    triangles: Vec<f64>,
+    exchange: Vec<usize>,
+    scratch: Vec<f64>,
+    /// Least pivot of the triangles, as a share of its row: what cancellation has left.
+    pub(crate) least_pivot: f64,
+}
+
+impl Update {
+    pub(crate) fn new(n: usize) -> Update {
+        Update {
+            ranks: Vec::new(),
+            columns: Vec::new(),
+            gram: vec![0.0; MOST * MOST],
+            triangles: Vec::new(),
+            exchange: Vec::new(),
+            scratch: vec![0.0; n],
+            least_pivot: 1.0,
+        }
+    }
+
+    pub(crate) fn clear(&mut self) {
+        self.ranks.clear();
+        self.columns.clear();
+    }
+
+    /// Adds a branch whose conductance grows by `more`; without a `b` it leads to zero. `None` if there is no room.
+    pub(crate) fn add(&mut self, pattern: &Pattern, factor: &Factor, a: u32, b: Option<u32>, more: f64) -> Option<usize> {
+        let new = self.ranks.len();
+        if new == MOST {
+            return None;
+        }
+        let start = self.columns.len();
+        pattern.climb(factor, a, b, &mut self.scratch, &mut self.columns);
+        let end = self.columns.len();
+        self.ranks.push(Rank { a, b, more, start, end });
+        for &(k, w) in &self.columns[start..end] {
+            self.scratch[k as usize] = w / factor.diagonal[k as usize];
+        }
+        for (row, rank) in self.ranks.iter().enumerate() {
+            let dot: f64 = self.columns[rank.start..rank.end].iter().map(|&(k, w)| w * self.scratch[k as usize]).sum();
+            self.gram[row * MOST + new] = dot;
+            self.gram[new * MOST + row] = dot;
+        }
+        for &(k, _) in &self.columns[start..end] {
+            self.scratch[k as usize] = 0.0;
+        }
+        Some(new)
+    }
+
+    /// Changes by how much a branch's conductance grows. [`Update::triangulate`] has to follow.
+    pub(crate) fn set(&mut self, rank: usize, more: f64) {
+        self.ranks[rank].more = more;
+    }
+
+    /// Gaussian elimination of I + GΔ with row exchanges. False where it is singular within rounding: a cut.
+    pub(crate) fn triangulate(&mut self) -> bool {
+        let n = self.ranks.len();
+        self.triangles.clear();
+        self.exchange.clear();
+        let mut size = [0.0f64; MOST];
+        for row in 0..n {
+            for (column, rank) in self.ranks.iter().enumerate() {
+                let value = self.gram[row * MOST + column] * rank.more + f64::from(u8::from(row == column));
+                size[row] = size[row].max(value.abs()).max((value - f64::from(u8::from(row == column))).abs());
+                self.triangles.push(value);
+            }
+        }
+        self.least_pivot = 1.0;
+        for k in 0..n {
+            let share = |row: usize| self.triangles[row * n + k].abs() / size[row];
+            let pivot = (k..n).max_by(|&a, &b| share(a).total_cmp(&share(b)).then(b.cmp(&a))).unwrap_or(k);
+            self.least_pivot = self.least_pivot.min(share(pivot));
+            if self.least_pivot.is_nan() || self.least_pivot < 1e-13 {
+                return false;
+            }
+            self.exchange.push(pivot);
+            size.swap(k, pivot);
+            for column in 0..n {
+                self.triangles.swap(k * n + column, pivot * n + column);
+            }
+            for row in k + 1..n {
+                let factor = self.triangles[row * n + k] / self.triangles[k * n + k];
+                self.triangles[row * n + k] = factor;
+                for column in k + 1..n {
+                    self.triangles[row * n + column] -= factor * self.triangles[k * n + column];
+                }
+            }
+        }
+        true
+    }
+
+    /// Adds to `x`, which holds L⁻¹b, what the changed branches and the currents `c` driven through them make of it, so that
+    /// [`Pattern::backward`] then gives the solution. `b` says whether `x` is anything but zero.
+    pub(crate) fn apply(&self, factor: &Factor, c: &[f64], b: bool, x: &mut [f64]) {
+        let n = self.ranks.len();
+        let mut q = [0.0f64; MOST];
+        for (row, rank) in self.ranks.iter().enumerate() {
+            let mut sum = 0.0;
+            if b {
+                sum += self.columns[rank.start..rank.end]
+                    .iter()
+                    .map(|&(k, w)| w * x[k as usize] / factor.diagonal[k as usize])
+                    .sum::<f64>();
+            }
+            for (column, &c) in c.iter().enumerate() {
+                sum += self.gram[row * MOST + column] * c;
+            }
+            q[row] = sum;
+        }
+        for (k, &pivot) in self.exchange.iter().enumerate() {
+            q.swap(k, pivot);
+        }
+        for row in 0..n {
+            for column in 0..row {
+                q[row] -= self.triangles[row * n + column] * q[column];
+            }
+        }
+        for row in (0..n).rev() {
+            for column in row + 1..n {
+                q[row] -= self.triangles[row * n + column] * q[column];
+            }
+            q[row] /= self.triangles[row * n + row];
+        }
+        for ((rank, &c), q) in self.ranks.iter().zip(c).zip(q) {
+            let weight = c - rank.more * q;
+            if weight != 0.0 {
+                for &(k, w) in &self.columns[rank.start..rank.end] {
+                    x[k as usize] += weight * w;
+                }
+            }
+        }
+    }
+
+    /// Resistance that the matrix without changes shows between the ends of a branch.
+    pub(crate) fn seen(&self, rank: usize) -> f64 {
+        self.gram[rank * MOST + rank]
+    }
+
+    /// Adds a current through a branch, from its `a` to its `b`, to a right-hand side.
+    pub(crate) fn drive(&self, rank: usize, current: f64, x: &mut [f64]) {
+        let Rank { a, b, .. } = self.ranks[rank];
+        x[a as usize] += current;
+        if let Some(b) = b {
+            x[b as usize] -= current;
+        }
+    }
+
+    /// Value of `x` across a branch.
+    pub(crate) fn across(&self, rank: usize, x: &[f64]) -> f64 {
+        let Rank { a, b, .. } = self.ranks[rank];
+        x[a as usize] - b.map_or(0.0, |b| x[b as usize])
+    }
+}

@@ -1,0 +1,207 @@
+//! States found on the factor of a neighbouring one, held against a fresh solution.
+
+use analysis::{Fresh, Near, Prepared, prepare};
+use model::*;
+use physics::*;
+use std::collections::BTreeMap;
+use trials::{design, read_folder, root};
+use xtask::generate::{Options, Strength, generate};
+use xtask::random::Random;
+
+/// Voltage that may differ: 1e-9 of it or 1e-7 V; at a receiver 1 µV.
+const RELATIVE: f64 = 1e-9;
+const ABSOLUTE: f64 = 1e-7;
+const AT_RECEIVER: f64 = 1e-6;
+
+#[derive(Default)]
+struct Tally {
+    cases: usize,
+    /// Changes by kind: how many, and how many of them on the factor of the base.
+    kinds: BTreeMap<&'static str, (usize, usize)>,
+    fresh: BTreeMap<Fresh, usize>,
+    loads_dropped: usize,
+    diodes_turned: usize,
+    worst: f64,
+    worst_receiver: f64,
+}
+
+/// A random change of a scenario, and what kind it is.
+fn change(dice: &mut Random, prepared: &Prepared, scenario: &mut Scenario) -> &'static str {
+    let design = prepared.design();
+    let wires: Vec<ElementId> = design.wires.ids().map(ElementId::Wire).filter(|&wire| prepared.branch_of(wire).is_some()).collect();
+    let wire = |dice: &mut Random| wires[dice.below(wires.len())];
+    let end = |dice: &mut Random| {
+        let (from, to) = prepared.branch_ends(dice.below(prepared.branches().len()));
+        Place::End(if dice.chance(0.5) { from } else { to })
+    };
+    let branch = |dice: &mut Random| prepared.branches()[dice.below(prepared.branches().len())].element;
+    match dice.below(10) {
+        0..=2 => {
+            scenario.opened.push((branch(dice), None));
+            "open"
+        }
+        3 => {
+            for _ in 0..2 {
+                scenario.opened.push((branch(dice), None));
+            }
+            "two open"
+        }
+        4 => {
+            scenario.shorts.push((end(dice), end(dice), Ohm(0.05 + dice.unit())));
+            "short between two ends"
+        }
+        5 => {
+            scenario.shorts.push((Place::Along(wire(dice), dice.unit()), Place::Structure, Ohm(0.01 + dice.unit())));
+            "short of a wire to structure"
+        }
+        6 => {
+            scenario.opened.push((branch(dice), None));
+            scenario.shorts.push((end(dice), end(dice), Ohm(0.1)));
+            "open and short"
+        }
+        7 => {
+            let load = Id::from_row(dice.below(design.loads.len()));
+            scenario.loads.push((load, if dice.chance(0.5) { LoadChange::Off } else { LoadChange::Power(Watt(60.0 * dice.unit())) }));
+            "load changed"
+        }
+        8 => {
+            scenario.ohms.push((wire(dice), Ohm(2.0 * dice.unit())));
+            "wire resistance"
+        }
+        _ => {
+            let rows: Vec<ElementId> =
+                prepared.branches().iter().map(|b| b.element).filter(|e| matches!(e, ElementId::Protector(_) | ElementId::Switch(_))).collect();
+            if let Some(&device) = rows.get(dice.below(rows.len().max(1))) {
+                scenario.switches.push((device, if dice.chance(0.5) { Commanded::On } else { Commanded::Off }));
+            }
+            "switched"
+        }
+    }
+}
+
+fn compare(prepared: &Prepared, near: &Point, fresh: &Point, tally: &mut Tally, story: &str) {
+    let design = prepared.design();
+    let apart = near.island_of.iter().zip(&fresh.island_of).position(|(a, b)| a != b);
+    if let Some(node) = apart {
+        let [a, b] = [near, fresh].map(|point| point.island_of[node]);
+        for id in design.diodes.ids().filter(|&id| near.diode_on[id] != fresh.diode_on[id]) {
+            println!("diode {} is {}, afresh {}", design.diodes[id].name, near.diode_on[id], fresh.diode_on[id]);
+        }
+        for id in design.converters.ids() {
+            println!("converter {} is {:?}, afresh {:?}", design.converters[id].name, near.converter_state[id], fresh.converter_state[id]);
+        }
+        panic!("{story}: {:?} is in part {a:?}, afresh in {b:?}", prepared.node_end(NodeId(node as u32)));
+    }
+    for (a, b) in near.islands.iter().zip(&fresh.islands) {
+        assert_eq!(a, b, "{story}: parts");
+    }
+    for id in design.loads.ids() {
+        let (a, b) = (near.load_state[id], fresh.load_state[id]);
+        let same = match (a, b) {
+            (LoadState::DroppedOut { at: a }, LoadState::DroppedOut { at: b }) => (a.0 - b.0).abs() < 1e-6,
+            (a, b) => a == b,
+        };
+        assert!(same, "{story}: load {} is {a:?}, afresh {b:?}", design.loads[id].name);
+        tally.loads_dropped += usize::from(matches!(b, LoadState::DroppedOut { .. }));
+    }
+    for id in design.loads.ids() {
+        assert_eq!(near.load_fed[id], fresh.load_fed[id], "{story}: load {} fed", design.loads[id].name);
+    }
+    for id in design.diodes.ids() {
+        assert_eq!(near.diode_on[id], fresh.diode_on[id], "{story}: diode {}", design.diodes[id].name);
+    }
+    assert_eq!(near.other_state, fresh.other_state, "{story}: another state");
+    for (node, (a, b)) in near.voltage.iter().zip(&fresh.voltage).enumerate() {
+        let differ = (a - b).abs();
+        tally.worst = tally.worst.max(differ);
+        assert!(differ <= ABSOLUTE.max(RELATIVE * b.abs()), "{story}: node {node} stands at {a} V, afresh at {b} V");
+    }
+    for id in design.receivers.ids() {
+        let (a, b) = (near.receiver_voltage[id], fresh.receiver_voltage[id]);
+        assert_eq!(a.is_some(), b.is_some(), "{story}: receiver {}", design.receivers[id].name);
+        let differ = a.zip(b).map_or(0.0, |(a, b)| (a.0 - b.0).abs());
+        tally.worst_receiver = tally.worst_receiver.max(differ);
+        assert!(differ <= AT_RECEIVER, "{story}: receiver {} reads {differ} V apart", design.receivers[id].name);
+    }
+}
+
+/// Random changes of one base state.
+fn around(prepared: &Prepared, base: &Point, cases: usize, dice: &mut Random, tally: &mut Tally, name: &str) {
+    let near: Near = prepared.near(base);
+    let mut room = near.room();
+    for case in 0..cases {
+        let mut scenario = base.scenario.clone();
+        let kind = change(dice, prepared, &mut scenario);
+        let story = format!("{name}, case {case}, {kind}: {:?} {:?}", scenario.opened, scenario.shorts);
+        let count = tally.kinds.entry(kind).or_default();
+        count.0 += 1;
+        tally.cases += 1;
+        match near.try_point(&scenario, &mut room) {
+            Ok(point) => {
+                count.1 += 1;
+                let fresh = prepared.point(&scenario);
+                tally.diodes_turned +=
+                    prepared.design().diodes.ids().filter(|&id| fresh.diode_on[id] != base.diode_on[id]).count();
+                compare(prepared, &point, &fresh, tally, &story);
+            }
+            Err(why) => *tally.fresh.entry(why).or_default() += 1,
+        }
+    }
+}
+
+fn print(name: &str, tally: &Tally) {
+    let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
+    println!(
+        "{name}: {} cases, {on_base} on the base's factor; {} loads dropped, {} diodes turned; worst {:.1e} V, at a receiver {:.1e} V",
+        tally.cases, tally.loads_dropped, tally.diodes_turned, tally.worst, tally.worst_receiver
+    );
+    for (kind, (count, on)) in &tally.kinds {
+        println!("  {kind}: {count}, {on} on the base's factor");
+    }
+    for (why, count) in &tally.fresh {
+        println!("  solved afresh, {why:?}: {count}");
+    }
+}
+
+/// Opens, shorts, pairs and commands on generated networks: what is found near the base is what a fresh solution finds.
+#[test]
+fn near_is_a_fresh_solution_on_generated_networks() {
+    let (mut strong, mut weak) = (Tally::default(), Tally::default());
+    for seed in 0..10 {
+        for (strength, tally) in [(Strength::Strong, &mut strong), (Strength::Weak, &mut weak)] {
+            let made = generate(&Options { wires: 400, seed: 40 + seed, phases: 1, strength, sources_off: false });
+            let design = design(&made.files);
+            let prepared = prepare(&design);
+            let mut dice = Random::new(seed);
+            for corner in [Corner::Low, Corner::High] {
+                let base = prepared.point(&Scenario::new(Id::from_row(0), corner));
+                around(&prepared, &base, 75, &mut dice, tally, &format!("{strength:?} {seed} {corner:?}"));
+            }
+        }
+    }
+    print("strong", &strong);
+    print("weak", &weak);
+    let on_base: usize = strong.kinds.values().map(|&(_, on)| on).sum();
+    assert!(strong.cases >= 1000 && on_base * 10 >= strong.cases * 8, "{on_base} of {} on the base's factor", strong.cases);
+}
+
+/// The same on the example vehicles, in every phase.
+#[test]
+fn near_is_a_fresh_solution_on_the_examples() {
+    for name in ["bench-rig", "light-aircraft", "gannet-mended"] {
+        let design = design(&read_folder(&root().join("examples").join(name)));
+        let prepared = prepare(&design);
+        let mut tally = Tally::default();
+        let mut dice = Random::new(7);
+        for phase in design.phases.ids() {
+            for corner in [Corner::Low, Corner::High] {
+                let base = prepared.point(&Scenario::new(phase, corner));
+                let story = format!("{name} {} {corner:?}", design.phases[phase].name);
+                around(&prepared, &base, 40, &mut dice, &mut tally, &story);
+            }
+        }
+        print(name, &tally);
+        let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
+        assert!(on_base * 10 >= tally.cases * 7, "{name}: {on_base} of {} on the base's factor", tally.cases);
+    }
+}
