@@ -177,7 +177,12 @@ impl Pattern {
 
     /// x ← L⁻¹ x.
     pub(crate) fn forward(&self, factor: &Factor, x: &mut [f64]) {
-        for k in 0..self.n {
+        self.forward_at(factor, 0..self.n as u32, x);
+    }
+
+    /// x ← L⁻¹ x where `x` is zero but at some ascending places, each given with all that stand above it.
+    pub(crate) fn forward_at(&self, factor: &Factor, places: impl Iterator<Item = u32>, x: &mut [f64]) {
+        for k in places.map(|k| k as usize) {
             let at = x[k];
             if at != 0.0 {
                 for p in self.factor_start[k] as usize..self.factor_start[k + 1] as usize {
@@ -189,13 +194,37 @@ impl Pattern {
 
     /// x ← L⁻ᵀ D⁻¹ x.
     pub(crate) fn backward(&self, factor: &Factor, x: &mut [f64]) {
-        for k in (0..self.n).rev() {
+        self.backward_at(factor, (0..self.n as u32).rev(), x);
+    }
+
+    /// x ← L⁻ᵀ D⁻¹ x at some places, each given after all that stand above it in the elimination tree.
+    pub(crate) fn backward_at(&self, factor: &Factor, places: impl Iterator<Item = u32>, x: &mut [f64]) {
+        for k in places.map(|k| k as usize) {
             let mut at = x[k] / factor.diagonal[k];
             for p in self.factor_start[k] as usize..self.factor_start[k + 1] as usize {
                 at -= factor.lower[p] * x[self.factor_row[p] as usize];
             }
             x[k] = at;
         }
+    }
+
+    /// Some places with all that stand above them in the elimination tree, last first.
+    pub(crate) fn with_all_above(&self, places: impl Iterator<Item = u32>) -> Vec<u32> {
+        let mut taken = vec![false; self.n];
+        for place in places {
+            let mut k = place;
+            while k != NONE && !taken[k as usize] {
+                taken[k as usize] = true;
+                k = self.above(k);
+            }
+        }
+        (0..self.n as u32).rev().filter(|&k| taken[k as usize]).collect()
+    }
+
+    /// The parent in the elimination tree.
+    fn above(&self, k: u32) -> u32 {
+        let start = self.factor_start[k as usize];
+        if start < self.factor_start[k as usize + 1] { self.factor_row[start as usize] } else { NONE }
     }
 
     /// L⁻¹ (e_a − e_b), or L⁻¹ e_a without a `b`, as ascending places and values appended to `column`.
@@ -207,10 +236,6 @@ impl Pattern {
         if let Some(b) = b {
             x[b as usize] -= 1.0;
         }
-        let above = |k: u32| {
-            let start = self.factor_start[k as usize] as usize;
-            if start < self.factor_start[k as usize + 1] as usize { self.factor_row[start] } else { NONE }
-        };
         while p != NONE || q != NONE {
             let k = p.min(q);
             let at = std::mem::take(&mut x[k as usize]);
@@ -218,7 +243,7 @@ impl Pattern {
             for l in self.factor_start[k as usize] as usize..self.factor_start[k as usize + 1] as usize {
                 x[self.factor_row[l] as usize] -= factor.lower[l] * at;
             }
-            let up = above(k);
+            let up = self.above(k);
             if p == k {
                 p = up;
             }

@@ -13,10 +13,11 @@ use crate::bridges::Bridges;
 use crate::law::Law;
 use crate::network::{Network, Work};
 use crate::point;
-use crate::settle::{FED, Settle};
+use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED, Settle};
 use crate::update::{MOST, Update};
 use crate::{Prepared, law};
 use model::*;
+use std::sync::OnceLock;
 
 const NONE: u32 = u32::MAX;
 /// Chord steps before a case is solved afresh.
@@ -24,14 +25,11 @@ const STEPS: usize = 40;
 /// Rounds of diodes, converters and drop-outs before a case is solved afresh.
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
-const SETTLED: f64 = 2e-10;
+const SETTLED: f64 = 4e-9;
 /// Voltage by which a node may stand off the balance of its currents, V: a net under the update, not its accuracy.
 const UNBALANCED: f64 = 1e-7;
 /// Pivot of an update below which cancellation is made good by steps on all branches.
 const CANCELLED: f64 = 1e-4;
-/// Currents and voltages within which a diode is on its corner, as in a fresh solution.
-const DIODE_CURRENT: f64 = 1e-12;
-const DIODE_VOLTAGE: f64 = 1e-9;
 
 /// Why a case has to be solved afresh.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -84,6 +82,13 @@ struct Footing {
     watts: Vec<f64>,
     /// Currents that are driven nowhere in the base state.
     silent: Vec<u32>,
+    /// Places whose voltage a case is judged by, with all above them in the elimination tree, last first: what a backward
+    /// solution has to visit.
+    watched: Vec<u32>,
+    is_watched: Vec<bool>,
+    /// The network without demands, made when first asked for.
+    without: OnceLock<Option<Without>>,
+    references: Vec<u32>,
     walk: Bridges,
     /// Ends of drivers that the walk came to before each time.
     drivers: Vec<u32>,
@@ -91,6 +96,12 @@ struct Footing {
     demand_times: Vec<(u32, u32)>,
     /// Blocking diodes by when the walk came to their cathode.
     cathode_times: Vec<(u32, u32)>,
+}
+
+/// The base state with every demand off: factor, and voltage of each place.
+struct Without {
+    work: Work,
+    volts: Vec<f64>,
 }
 
 /// A consumer that draws in the base state.
@@ -147,10 +158,21 @@ pub struct Room {
     dropped: Vec<(usize, f64)>,
     /// Blocking diodes that are gone.
     lost_diodes: Vec<usize>,
+    /// Special branches of loads that nothing feeds in this case.
+    unfed: Vec<usize>,
+    /// The case without demands: its update, how far each place moves, and whether that stands.
+    without: Update,
+    without_moved: Vec<f64>,
+    without_known: bool,
     diode_on: Vec<bool>,
     merged: Vec<(u32, u32)>,
     watts: Vec<f64>,
     steps: usize,
+    /// The watched places, then what else the case's changes touch: where a backward solution goes.
+    reach: Vec<u32>,
+    everywhere: bool,
+    /// The update has lost digits that only steps on all branches bring back.
+    cancelled: bool,
 }
 
 /// What changes: laws of branches, and branches between nodes that the design does not have.
@@ -187,7 +209,7 @@ impl<'a, 'd> Near<'a, 'd> {
             return Err(Fresh::Base);
         }
         let (laws, change) = self.changed(footing, scenario);
-        self.settle(&change, room)?;
+        self.settle_at(footing, &change, room, true)?;
         let network = if change.joined.is_empty() {
             None
         } else {
@@ -213,10 +235,17 @@ impl<'a, 'd> Near<'a, 'd> {
             cut: Vec::new(),
             dropped: Vec::new(),
             lost_diodes: Vec::new(),
+            unfed: Vec::new(),
+            without: Update::new(n),
+            without_moved: vec![0.0; n],
+            without_known: false,
             diode_on: Vec::new(),
             merged: Vec::new(),
             watts: Vec::new(),
             steps: 0,
+            reach: self.footing.as_ref().map_or_else(|_| Vec::new(), |footing| footing.watched.clone()),
+            everywhere: false,
+            cancelled: false,
         }
     }
 
@@ -225,7 +254,8 @@ impl<'a, 'd> Near<'a, 'd> {
         Change { laws: vec![(row, Law::Open)], joined: Vec::new() }
     }
 
-    /// Voltage between two nodes in the case that `room` holds; what is cut off from every source has none.
+    /// Voltage between two nodes in the case that `room` holds; what is cut off from every source has none. The nodes are ends
+    /// of loads, receivers, sources, diodes, converters, or buses: others are not worked out.
     pub fn across(&self, room: &Room, a: NodeId, b: NodeId) -> Option<f64> {
         let footing = self.footing.as_ref().ok()?;
         if footing.is_cut(room, a.0) || footing.is_cut(room, b.0) {
@@ -234,6 +264,11 @@ impl<'a, 'd> Near<'a, 'd> {
         let place = self.prepared.network.pattern.place();
         let (a, b) = (place[a.row()] as usize, place[b.row()] as usize);
         Some(footing.volts[a] - footing.volts[b] + room.moved[a] - room.moved[b])
+    }
+
+    /// Chord steps of the case that `room` holds.
+    pub fn steps(&self, room: &Room) -> usize {
+        room.steps
     }
 
     /// Branches of loads that let go in the case that `room` holds, and the voltage they did at.
@@ -256,9 +291,20 @@ impl<'a, 'd> Near<'a, 'd> {
     /// # Errors  Why this one has to be solved afresh.
     pub fn settle(&self, change: &Change, room: &mut Room) -> Result<(), Fresh> {
         let footing = self.footing.as_ref().map_err(|&fresh| fresh)?;
+        let settled = self.settle_at(footing, change, room, false);
+        // Steps on all branches need the voltage of every node.
+        if room.cancelled { self.settle_at(footing, change, room, true) } else { settled }
+    }
+
+    fn settle_at(&self, footing: &Footing, change: &Change, room: &mut Room, everywhere: bool) -> Result<(), Fresh> {
         let name = |row: usize| self.prepared.design.element_words(self.prepared.topology.branches[row].element);
         let mut case = Case { net: &self.prepared.network, footing, room, joined: &change.joined, name: &name };
         case.clear();
+        if everywhere {
+            case.room.reach.clear();
+            case.room.reach.extend((0..self.prepared.network.nodes as u32).rev());
+        }
+        case.room.everywhere = everywhere;
         for &(row, law) in &change.laws {
             case.change(row, law)?;
         }
@@ -299,9 +345,6 @@ impl Footing {
         let name = |_: usize| String::new();
         let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, &[]);
         settle.resume(base.voltage.clone(), &on, &[]);
-        if !settle.converters_are_fed() {
-            return Err(Fresh::Converter);
-        }
         let rows = laws.len();
         let (mut slope, mut current) = (vec![0.0; rows], vec![0.0; rows]);
         for row in 0..rows {
@@ -315,6 +358,7 @@ impl Footing {
             volts[at as usize] = v;
         }
         let component = settle.components().to_vec();
+        let references = settle.references().to_vec();
         let driven = settle.driven().to_vec();
         let mut reference = vec![NONE; network.nodes];
         for &node in settle.references() {
@@ -379,6 +423,17 @@ impl Footing {
             .filter(|&row| matches!(laws[row as usize], Law::Injection { .. }) && current[row as usize] == 0.0)
             .collect();
         let diode_on = (0..rows).map(on).collect();
+        let judged = |row: &usize| {
+            let law = &laws[*row];
+            law.is_demand()
+                || matches!(law, Law::Diode { .. } | Law::ConverterOutput { .. } | Law::Emf { .. })
+                || matches!(topology.branches[*row].element, ElementId::Receiver(_) | ElementId::Load(_))
+        };
+        let buses = design.inner_nodes.iter().filter(|(_, row)| row.is_bus).filter_map(|(id, _)| prepared.node(End::Inner(id)));
+        let ends = (0..rows).filter(judged).flat_map(|row| [network.from[row], network.to[row]]);
+        let watched = network.pattern.with_all_above(ends.chain(buses.map(|node| node.0)).map(|node| place[node as usize]));
+        let mut is_watched = vec![false; network.nodes];
+        watched.iter().for_each(|&k| is_watched[k as usize] = true);
         Ok(Footing {
             laws,
             work,
@@ -396,11 +451,38 @@ impl Footing {
             inputs,
             watts,
             silent,
+            without: OnceLock::new(),
+            references,
+            watched,
+            is_watched,
             walk,
             drivers,
             demand_times,
             cathode_times,
         })
+    }
+
+    /// The base state without demands; `None` if it has no solution.
+    fn without(&self, net: &Network) -> Option<&Without> {
+        let make = || {
+            let mut work = net.work();
+            let conducts = |row: usize| !self.laws[row].is_demand();
+            let slope: Vec<f64> = (0..self.laws.len()).map(|row| if conducts(row) { self.slope[row] } else { 0.0 }).collect();
+            net.factor(&slope, &self.references, &mut work).ok()?;
+            let mut volts = vec![0.0; net.nodes];
+            for row in (0..self.laws.len()).filter(|&row| conducts(row)) {
+                // Current that a branch carries with no voltage across it.
+                let place = net.pattern.place();
+                let (a, b) = (place[net.from[row] as usize] as usize, place[net.to[row] as usize] as usize);
+                let current = self.current[row] - slope[row] * (self.volts[a] - self.volts[b]);
+                volts[a] -= current;
+                volts[b] += current;
+            }
+            net.pattern.forward(&work.factor, &mut volts);
+            net.pattern.backward(&work.factor, &mut volts);
+            Some(Without { work, volts })
+        };
+        self.without.get_or_init(make).as_ref()
     }
 
     fn is_cut(&self, room: &Room, node: u32) -> bool {
@@ -430,7 +512,15 @@ impl Case<'_> {
     fn clear(&mut self) {
         let (room, footing) = (&mut *self.room, self.footing);
         room.update.clear();
-        room.moved.fill(0.0);
+        for &k in &room.reach {
+            room.moved[k as usize] = 0.0;
+            room.x[k as usize] = 0.0;
+        }
+        if room.everywhere {
+            room.reach.clone_from(&footing.watched);
+        }
+        room.reach.truncate(footing.watched.len());
+        room.cancelled = false;
         for special in room.special.drain(..) {
             if let Some(index) = special.row.map(|row| footing.demand_of[row]).filter(|&index| index != NONE) {
                 room.special_of[index as usize] = NONE;
@@ -443,6 +533,8 @@ impl Case<'_> {
         room.cut.clear();
         room.dropped.clear();
         room.lost_diodes.clear();
+        room.unfed.clear();
+        room.without_known = false;
         room.merged.clear();
         room.diode_on.clone_from(&footing.diode_on);
         room.watts.clone_from(&footing.watts);
@@ -678,6 +770,13 @@ impl Case<'_> {
         {
             return Err(Fresh::Cut);
         }
+        if !self.room.everywhere {
+            let start = self.footing.watched.len();
+            let room = &mut *self.room;
+            room.reach.extend(room.update.touched().filter(|&k| !self.footing.is_watched[k as usize]));
+            room.reach[start..].sort_unstable_by(|a, b| b.cmp(a));
+            room.reach.dedup();
+        }
         for _ in 0..ROUNDS {
             self.converge()?;
             if !(self.flip_diodes()? || self.update_converters() || self.restore() || self.drop_lowest()) {
@@ -697,13 +796,19 @@ impl Case<'_> {
         for _ in 0..STEPS {
             if special + other <= SETTLED {
                 if self.room.update.least_pivot < CANCELLED {
+                    if !self.room.everywhere {
+                        self.room.cancelled = true;
+                        return Err(Fresh::Unsettled);
+                    }
                     self.refine();
                 }
                 return Ok(());
             }
             let room = &mut *self.room;
             room.steps += 1;
-            room.x.fill(0.0);
+            for &k in &room.reach {
+                room.x[k as usize] = 0.0;
+            }
             // Far below the bound the other demands can wait for the next step.
             let all = other > 0.25 * SETTLED;
             if all {
@@ -711,14 +816,14 @@ impl Case<'_> {
                     room.x[demand.a as usize] -= room.residual[index];
                     room.x[demand.b as usize] += room.residual[index];
                 }
-                net.pattern.forward(&footing.work.factor, &mut room.x);
+                net.pattern.forward_at(&footing.work.factor, footing.watched.iter().rev().copied(), &mut room.x);
             }
             room.update.apply(&footing.work.factor, &room.injected, all, &mut room.x);
-            net.pattern.backward(&footing.work.factor, &mut room.x);
+            net.pattern.backward_at(&footing.work.factor, room.reach.iter().copied(), &mut room.x);
             let mut farthest = 0.0f64;
-            for (moved, x) in room.moved.iter_mut().zip(&room.x) {
-                *moved += x;
-                farthest = farthest.max(x.abs());
+            for &k in &room.reach {
+                room.moved[k as usize] += room.x[k as usize];
+                farthest = farthest.max(room.x[k as usize].abs());
             }
             if !(farthest < 1e6) {
                 return Err(Fresh::Unsettled);
@@ -742,23 +847,35 @@ impl Case<'_> {
         let footing = self.footing;
         let (mut special, mut other) = (0.0f64, 0.0f64);
         let before = self.room.special.len();
-        let mut fallen = Vec::new();
+        let (mut fallen, mut dark) = (Vec::new(), Vec::new());
         for (index, demand) in footing.demands.iter().enumerate() {
             if self.room.special_of[index] != NONE {
                 continue;
             }
             let law = self.law_of_demand(demand.row as usize);
             let v = demand.volts + self.room.moved[demand.a as usize] - self.room.moved[demand.b as usize];
+            if v <= FED {
+                dark.push(demand.row as usize);
+                continue;
+            }
             if law.drop_out().is_some_and(|knee| v < knee) {
                 fallen.push(demand.row as usize);
                 continue;
             }
-            if v <= 0.0 {
-                return Err(Fresh::Returns);
-            }
             let residual = law.draws(v, false).0 - self.room.model[index];
             self.room.residual[index] = residual;
             other += residual.abs() * demand.seen;
+        }
+        for row in dark {
+            let law = self.law_of_demand(row);
+            if !self.is_fed(row)? {
+                self.special(row, law, Mode::Gone)?;
+                self.room.unfed.push(self.room.special.len() - 1);
+            } else if law.drop_out().is_some() {
+                fallen.push(row);
+            } else {
+                return Err(Fresh::Returns);
+            }
         }
         for row in fallen {
             self.special(row, self.law_of_demand(row), Mode::Line)?;
@@ -767,8 +884,15 @@ impl Case<'_> {
         self.room.injected.clear();
         for at in 0..self.room.special.len() {
             let v = self.special_across(at);
-            let Special { law, mode, .. } = self.room.special[at];
-            if mode == Mode::Law && law.is_demand() {
+            let Special { row, law, mode, .. } = self.room.special[at];
+            let dark = mode != Mode::Gone && law.is_demand() && v <= FED;
+            if let Some(row) = row.filter(|_| dark)
+                && !self.is_fed(row)?
+            {
+                self.put(at, law, Mode::Gone);
+                self.room.unfed.push(at);
+                bent = true;
+            } else if mode == Mode::Law && law.is_demand() {
                 if law.drop_out().is_some_and(|knee| v < knee) {
                     self.put(at, law, Mode::Line);
                     bent = true;
@@ -789,6 +913,45 @@ impl Case<'_> {
         Ok((special, other))
     }
 
+    /// Whether anything feeds a demand: whether it has voltage with every demand off.
+    fn is_fed(&mut self, row: usize) -> Result<bool, Fresh> {
+        Ok(self.without_demands(row)? > FED)
+    }
+
+    /// Voltage across a branch of the case with every demand off.
+    fn without_demands(&mut self, row: usize) -> Result<f64, Fresh> {
+        let without = self.footing.without(self.net).ok_or(Fresh::Unsettled)?;
+        let (net, room) = (self.net, &mut *self.room);
+        if !room.without_known {
+            room.without.clear();
+            let mut injected = Vec::new();
+            let laws = &self.footing.laws;
+            let demands = |special: &Special| special.law.is_demand() || special.row.is_some_and(|row| laws[row].is_demand());
+            for (at, special) in room.special.iter().enumerate().filter(|(_, special)| !demands(special)) {
+                let (a, b) = room.update.ends(at);
+                let more = special.slope - special.base_slope;
+                let at = room.without.add(&net.pattern, &without.work.factor, a, b, more).ok_or(Fresh::Many)?;
+                let v = room.without.across(at, &without.volts);
+                let was = special.row.map_or(special.base_slope * v, |row| {
+                    self.footing.current[row] + special.base_slope * (v - room.without.across(at, &self.footing.volts))
+                });
+                injected.push(was - special.mode.draws(special.law, v).0);
+            }
+            if !room.without.triangulate() {
+                return Err(Fresh::Cut);
+            }
+            for &k in &room.reach {
+                room.without_moved[k as usize] = 0.0;
+            }
+            room.without.apply(&without.work.factor, &injected, false, &mut room.without_moved);
+            net.pattern.backward_at(&without.work.factor, room.reach.iter().copied(), &mut room.without_moved);
+            room.without_known = true;
+        }
+        let (a, b) = self.places(row);
+        let (volts, moved) = (&without.volts, &self.room.without_moved);
+        Ok(volts[a as usize] - volts[b as usize] + moved[a as usize] - moved[b as usize])
+    }
+
     /// Law of a demand, with the power that a converter takes at present.
     fn law_of_demand(&self, row: usize) -> Law {
         match self.footing.laws[row] {
@@ -807,7 +970,9 @@ impl Case<'_> {
         let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
         changed.sort_unstable();
         for _ in 0..2 {
-            x.fill(0.0);
+            for &k in &self.room.reach {
+                x[k as usize] = 0.0;
+            }
             for row in (0..footing.laws.len()).filter(|row| changed.binary_search(row).is_err()) {
                 let current = match footing.demand_of[row] {
                     NONE => footing.current[row] + footing.slope[row] * self.moved_across(row),
@@ -859,6 +1024,13 @@ impl Case<'_> {
         });
         for &(row, on) in &wrong {
             self.turn(row, on)?;
+        }
+        if !wrong.is_empty() {
+            // What nothing fed may be fed now.
+            self.room.without_known = false;
+            for at in std::mem::take(&mut self.room.unfed) {
+                self.put(at, self.room.special[at].law, Mode::Law);
+            }
         }
         Ok(!wrong.is_empty())
     }
@@ -934,28 +1106,38 @@ impl Case<'_> {
     }
 
     /// What a fresh solution would look at beyond the laws: loads that come back, that could be in another state, or that start.
-    fn judge(&self) -> Result<(), Fresh> {
+    fn judge(&mut self) -> Result<(), Fresh> {
         let footing = self.footing;
-        let stands = |law: Law, v: f64| v > FED && law.return_above().is_none_or(|above| v >= above);
+        let mut low = Vec::new();
         for (index, demand) in footing.demands.iter().enumerate() {
-            let v = demand.volts + self.room.moved[demand.a as usize] - self.room.moved[demand.b as usize];
-            if self.room.special_of[index] == NONE && !stands(footing.laws[demand.row as usize], v) {
-                return Err(Fresh::Returns);
+            if let Some(above) = footing.laws[demand.row as usize].return_above()
+                && self.room.special_of[index] == NONE
+                && demand.volts + self.room.moved[demand.a as usize] - self.room.moved[demand.b as usize] < above
+            {
+                low.push((demand.row as usize, above));
             }
         }
         for (at, special) in self.room.special.iter().enumerate() {
-            if special.law.is_demand() && special.mode == Mode::Law && !stands(special.law, self.special_across(at)) {
+            if let (Some(row), Some(above)) = (special.row, special.law.return_above())
+                && special.mode == Mode::Law
+                && self.special_across(at) < above
+            {
+                low.push((row, above));
+            }
+        }
+        for (row, above) in low {
+            // It could not start at this voltage.
+            if self.without_demands(row)? < above {
                 return Err(Fresh::Returns);
             }
         }
-        for &(row, at) in &self.room.dropped {
-            // So little voltage is none: the load may have been cut off.
-            if at <= FED {
-                return Err(Fresh::Returns);
+        for index in 0..self.room.dropped.len() {
+            let (row, at) = self.room.dropped[index];
+            if matches!(footing.laws[row], Law::ConverterInput { .. }) {
+                return Err(Fresh::Converter);
             }
-            let back = footing.laws[row].return_above().is_some_and(|above| self.across(row) >= above);
-            if back || matches!(footing.laws[row], Law::ConverterInput { .. }) {
-                return Err(if back { Fresh::Returns } else { Fresh::Converter });
+            if at <= FED && !self.is_fed(row)? || footing.laws[row].return_above().is_some_and(|above| self.across(row) >= above) {
+                return Err(Fresh::Returns);
             }
         }
         for &row in &footing.idle {
@@ -963,6 +1145,9 @@ impl Case<'_> {
             if a == b && self.is_driven(a) && self.across(row as usize) > FED {
                 return Err(Fresh::Energised);
             }
+        }
+        if self.room.unfed.iter().any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. }))) {
+            return Err(Fresh::Converter);
         }
         Ok(())
     }

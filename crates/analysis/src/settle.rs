@@ -19,9 +19,9 @@ const STEPS: usize = 80;
 const EXTENSIONS: u8 = 6;
 /// Change of voltage at which Newton has settled, before its last quadratic step.
 const SETTLED: f64 = 1e-11;
-/// Currents and voltages within which a diode is on its corner.
-const DIODE_CURRENT: f64 = 1e-12;
-const DIODE_VOLTAGE: f64 = 1e-9;
+/// Currents and voltages within which a diode is on its corner, above the rounding noise of volts over milliohms.
+pub(crate) const DIODE_CURRENT: f64 = 1e-9;
+pub(crate) const DIODE_VOLTAGE: f64 = 1e-9;
 /// Current below which a conducting diode may be one that feeds nothing: rounding noise at tens of volts over milliohms.
 const RESTING: f64 = 1e-7;
 const NONE: u32 = u32::MAX;
@@ -693,9 +693,18 @@ impl<'a> Settle<'a> {
             self.dropped[row] = Some(at);
         }
         self.v = volts;
-        self.connect();
         // What has voltage with all demands on has it without them.
         self.no_load.clone_from(&self.v);
+        loop {
+            self.connect();
+            let starved: Vec<usize> = self.inputs.iter().copied().filter(|&row| self.live[row + 1] && !self.is_fed(row)).collect();
+            if starved.is_empty() {
+                break;
+            }
+            for row in starved {
+                self.starved[row] = true;
+            }
+        }
         for row in 0..self.laws.len() {
             if matches!(self.laws[row], Law::Injection { .. }) {
                 let (a, b) = (self.component[self.net.from[row] as usize], self.component[self.net.to[row] as usize]);
@@ -711,11 +720,6 @@ impl<'a> Settle<'a> {
                 self.input_power[row] = out / efficiency + quiescent;
             }
         }
-    }
-
-    /// Whether every converter that drives its output has voltage at its input.
-    pub(crate) fn converters_are_fed(&self) -> bool {
-        self.inputs.iter().all(|&row| !self.live[row + 1] || self.is_fed(row))
     }
 
     /// Current and slope of a branch at the present voltages.

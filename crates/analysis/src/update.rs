@@ -169,6 +169,16 @@ impl Update {
         self.gram[rank * MOST + rank]
     }
 
+    /// Places that the changes reach on their ways to the root, in no order and with repetition.
+    pub(crate) fn touched(&self) -> impl Iterator<Item = u32> + '_ {
+        self.columns.iter().map(|&(k, _)| k)
+    }
+
+    /// Places of a branch's ends.
+    pub(crate) fn ends(&self, rank: usize) -> (u32, Option<u32>) {
+        (self.ranks[rank].a, self.ranks[rank].b)
+    }
+
     /// Adds a current through a branch, from its `a` to its `b`, to a right-hand side.
     pub(crate) fn drive(&self, rank: usize, current: f64, x: &mut [f64]) {
         let Rank { a, b, .. } = self.ranks[rank];

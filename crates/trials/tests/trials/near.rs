@@ -108,7 +108,13 @@ fn compare(prepared: &Prepared, near: &Point, fresh: &Point, tally: &mut Tally, 
         assert_eq!(near.load_fed[id], fresh.load_fed[id], "{story}: load {} fed", design.loads[id].name);
     }
     for id in design.diodes.ids() {
-        assert_eq!(near.diode_on[id], fresh.diode_on[id], "{story}: diode {}", design.diodes[id].name);
+        let tell = |point: &Point| {
+            let row = prepared.branch_of(ElementId::Diode(id)).expect("has a branch");
+            let (from, to) = (prepared.branches()[row].from.row(), prepared.branches()[row].to.row());
+            format!("{} with {} A, {} to {} V", point.diode_on[id], point.current[row], point.voltage[from], point.voltage[to])
+        };
+        let name = &design.diodes[id].name;
+        assert!(near.diode_on[id] == fresh.diode_on[id], "{story}: diode {name} is {}, afresh {}", tell(near), tell(fresh));
     }
     assert_eq!(near.other_state, fresh.other_state, "{story}: another state");
     for (node, (a, b)) in near.voltage.iter().zip(&fresh.voltage).enumerate() {
