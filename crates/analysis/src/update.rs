@@ -33,6 +33,7 @@ pub(crate) struct Update {
     /// I + GΔ in triangles, and its row exchanges.
     triangles: Vec<f64>,
     exchange: Vec<usize>,
+    weights: Vec<f64>,
     scratch: Vec<f64>,
     /// Least pivot of the triangles, as a share of its row: what cancellation has left.
     pub(crate) least_pivot: f64,
@@ -46,6 +47,7 @@ impl Update {
             gram: vec![0.0; MOST * MOST],
             triangles: Vec::new(),
             exchange: Vec::new(),
+            weights: Vec::new(),
             scratch: vec![0.0; n],
             least_pivot: 1.0,
         }
@@ -124,21 +126,27 @@ impl Update {
 
     /// Adds to `x`, which holds L⁻¹b, what the changed branches and the currents `c` driven through them make of it, so that
     /// [`Pattern::backward`] then gives the solution. `b` says whether `x` is anything but zero.
-    pub(crate) fn apply(&self, factor: &Factor, c: &[f64], b: bool, x: &mut [f64]) {
+    pub(crate) fn apply(&mut self, factor: &Factor, c: &[f64], b: bool, x: &mut [f64]) {
+        self.weigh(factor, c, b.then_some(&*x));
+        for (rank, &weight) in self.ranks.iter().zip(&self.weights) {
+            if weight != 0.0 {
+                for &(k, w) in &self.columns[rank.start..rank.end] {
+                    x[k as usize] += weight * w;
+                }
+            }
+        }
+    }
+
+    /// The currents c − Δq that stand for the changed branches, for [`Update::weight`]; `x` holds L⁻¹b.
+    pub(crate) fn weigh(&mut self, factor: &Factor, c: &[f64], x: Option<&[f64]>) {
         let n = self.ranks.len();
         let mut q = [0.0f64; MOST];
         for (row, rank) in self.ranks.iter().enumerate() {
-            let mut sum = 0.0;
-            if b {
-                sum += self.columns[rank.start..rank.end]
-                    .iter()
-                    .map(|&(k, w)| w * x[k as usize] / factor.diagonal[k as usize])
-                    .sum::<f64>();
-            }
-            for (column, &c) in c.iter().enumerate() {
-                sum += self.gram[row * MOST + column] * c;
-            }
-            q[row] = sum;
+            let own = x.map_or(0.0, |x| {
+                self.columns[rank.start..rank.end].iter().map(|&(k, w)| w * x[k as usize] / factor.diagonal[k as usize]).sum()
+            });
+            let driven: f64 = c.iter().take(n).enumerate().map(|(column, c)| self.gram[row * MOST + column] * c).sum();
+            q[row] = own + driven;
         }
         for (k, &pivot) in self.exchange.iter().enumerate() {
             q.swap(k, pivot);
@@ -154,24 +162,35 @@ impl Update {
             }
             q[row] /= self.triangles[row * n + row];
         }
-        for ((rank, &c), q) in self.ranks.iter().zip(c).zip(q) {
-            let weight = c - rank.more * q;
-            if weight != 0.0 {
-                for &(k, w) in &self.columns[rank.start..rank.end] {
-                    x[k as usize] += weight * w;
-                }
-            }
-        }
+        self.weights.clear();
+        self.weights.extend(self.ranks.iter().zip(c).zip(q).map(|((rank, c), q)| c - rank.more * q));
     }
 
-    /// Resistance that the matrix without changes shows between the ends of a branch.
+    /// Resistance that the unchanged matrix shows between the ends of a branch.
     pub(crate) fn seen(&self, rank: usize) -> f64 {
         self.gram[rank * MOST + rank]
     }
 
-    /// Places that the changes reach on their ways to the root, in no order and with repetition.
-    pub(crate) fn touched(&self) -> impl Iterator<Item = u32> + '_ {
-        self.columns.iter().map(|&(k, _)| k)
+    /// L⁻¹u of a branch: ascending places and values.
+    pub(crate) fn column(&self, rank: usize) -> impl Iterator<Item = (u32, f64)> + '_ {
+        self.columns[self.ranks[rank].start..self.ranks[rank].end].iter().copied()
+    }
+
+    /// Takes the last branch away again.
+    pub(crate) fn remove_last(&mut self) {
+        if let Some(rank) = self.ranks.pop() {
+            self.columns.truncate(rank.start);
+        }
+    }
+
+    /// uᵀJ⁻¹u between two branches: the voltage across one for each ampere through the other.
+    pub(crate) fn between(&self, one: usize, other: usize) -> f64 {
+        self.gram[one * MOST + other]
+    }
+
+    /// Current that the last solution drove through a branch beside what the unchanged matrix has in it.
+    pub(crate) fn weight(&self, rank: usize) -> f64 {
+        self.weights[rank]
     }
 
     /// Places of a branch's ends.

@@ -1,0 +1,871 @@
+//! One case: its changed branches, and the steps to where it settles.
+
+use super::footing::Footing;
+use super::{Change, Fresh, NONE};
+use crate::law::Law;
+use crate::network::Network;
+use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED};
+use crate::update::{MOST, Update};
+use model::NodeId;
+
+/// Chord steps before a case is solved afresh.
+const STEPS: usize = 40;
+/// Rounds of diodes and drop-outs before a case is solved afresh.
+const ROUNDS: usize = 60;
+/// Bound on the voltage that the laws not yet met could still move, V.
+const SETTLED: f64 = 4e-9;
+/// Pivot of an update below which cancellation is made good by steps on all branches.
+const CANCELLED: f64 = 1e-4;
+
+/// How a branch of a case stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Mode {
+    /// By its law; a diode conducts.
+    Law,
+    /// A load on its straight line below drop-out.
+    Line,
+    /// Carries nothing.
+    Gone,
+}
+
+/// A branch that the case changes, or that shares a limb with one.
+#[derive(Clone, Copy, Debug)]
+struct Special {
+    /// Row of the design's branch; none for a short or a reference.
+    row: Option<usize>,
+    law: Law,
+    mode: Mode,
+    slope: f64,
+    base_slope: f64,
+    /// Current that the present linear model has in it.
+    model: f64,
+    /// Voltage across it in the base state, and how far that has moved.
+    volts: f64,
+    moved: f64,
+    /// Sum of the currents driven through it, beside its share of the update.
+    driven: f64,
+}
+
+/// What one case needs while it is settled, reused from case to case.
+pub struct Room {
+    update: Update,
+    /// Right-hand side by place, zero between two solutions; the solution; its sum over the steps, on the trunk.
+    y: Vec<f64>,
+    x: Vec<f64>,
+    sum: Vec<f64>,
+    special: Vec<Special>,
+    injected: Vec<f64>,
+    /// Of each watched branch: its special branch, or `NONE`.
+    special_of: Vec<u32>,
+    /// Of each watched demand: current in the linear model, voltage it was made at, what its law differs by, and the sum of
+    /// the differences driven.
+    model: Vec<f64>,
+    last: Vec<f64>,
+    residual: Vec<f64>,
+    driven: Vec<f64>,
+    /// Places in limbs that the changes touch, last first.
+    touched: Vec<u32>,
+    /// Runs of the walk that are cut off without a source.
+    cut: Vec<(u32, u32)>,
+    /// Rows of loads that let go, with the voltage they did at.
+    pub(super) dropped: Vec<(usize, f64)>,
+    /// Blocking diodes that are gone.
+    lost_diodes: Vec<usize>,
+    /// Special branches of loads that nothing feeds in this case.
+    unfed: Vec<usize>,
+    /// The case without demands: its update, the currents of its changes, and whether both stand.
+    without: Update,
+    without_weights: Vec<f64>,
+    without_known: bool,
+    pub(super) diode_on: Vec<bool>,
+    /// Parts that the case has joined: from, into.
+    merged: Vec<(u32, u32)>,
+    watts: Vec<f64>,
+    /// How far every place has moved, where that was asked for or needed.
+    pub(super) everywhere: Vec<f64>,
+    is_everywhere: bool,
+}
+
+impl Room {
+    pub(super) fn new(nodes: usize, footing: Option<&Footing>) -> Room {
+        let watched = footing.map_or(0, |footing| footing.watched.len());
+        Room {
+            update: Update::new(nodes),
+            y: vec![0.0; nodes],
+            x: vec![0.0; nodes],
+            sum: vec![0.0; nodes],
+            special: Vec::new(),
+            injected: Vec::new(),
+            special_of: vec![NONE; watched],
+            model: vec![0.0; watched],
+            last: vec![0.0; watched],
+            residual: vec![0.0; watched],
+            driven: vec![0.0; watched],
+            touched: Vec::new(),
+            cut: Vec::new(),
+            dropped: Vec::new(),
+            lost_diodes: Vec::new(),
+            unfed: Vec::new(),
+            without: Update::new(nodes),
+            without_weights: Vec::new(),
+            without_known: false,
+            diode_on: Vec::new(),
+            merged: Vec::new(),
+            watts: Vec::new(),
+            everywhere: vec![0.0; nodes],
+            is_everywhere: false,
+        }
+    }
+
+    pub(super) fn is_cut(&self, footing: &Footing, node: u32) -> bool {
+        let came = footing.walk.came[node as usize];
+        self.cut.iter().any(|&(first, last)| (first..last).contains(&came))
+    }
+
+    /// How far the voltage of a watched branch has moved.
+    pub(super) fn moved(&self, footing: &Footing, index: usize) -> f64 {
+        let watched = &footing.watched[index];
+        if self.is_everywhere {
+            return self.everywhere[watched.a as usize] - self.everywhere[watched.b as usize];
+        }
+        match self.special_of[index] {
+            NONE => {
+                let shares = &footing.shares[watched.shares.0 as usize..watched.shares.1 as usize];
+                let beside = &footing.beside[watched.beside.0 as usize..watched.beside.1 as usize];
+                let trunk: f64 = shares.iter().map(|&(k, share)| share * self.sum[k as usize]).sum();
+                trunk + beside.iter().map(|&(other, ohms)| ohms * self.driven[other as usize]).sum::<f64>()
+            }
+            at => self.special[at as usize].moved,
+        }
+    }
+}
+
+/// One case in its room.
+pub(super) struct Case<'c> {
+    pub(super) net: &'c Network,
+    pub(super) footing: &'c Footing,
+    pub(super) room: &'c mut Room,
+    /// Branches that the change adds.
+    pub(super) joined: &'c [(NodeId, NodeId, f64)],
+    /// Name of a row, by which equal candidates are taken.
+    pub(super) name: &'c dyn Fn(usize) -> String,
+}
+
+impl Case<'_> {
+    /// Settles the case.
+    pub(super) fn settle(&mut self, change: &Change) -> Result<(), Fresh> {
+        self.clear();
+        for &(row, law) in &change.laws {
+            self.change(row, law)?;
+        }
+        for &(a, b, g) in &change.joined {
+            self.join(None, a.0, b.0, Law::Conductance { g })?;
+        }
+        self.run()
+    }
+
+    fn clear(&mut self) {
+        let (room, footing) = (&mut *self.room, self.footing);
+        room.update.clear();
+        for &k in &footing.trunk {
+            room.sum[k as usize] = 0.0;
+        }
+        for special in room.special.drain(..) {
+            if let Some(index) = special.row.map(|row| footing.watch_of[row]).filter(|&index| index != NONE) {
+                room.special_of[index as usize] = NONE;
+            }
+        }
+        for &index in &footing.demands {
+            let (index, watched) = (index as usize, &footing.watched[index as usize]);
+            room.model[index] = footing.current[watched.row as usize];
+            room.last[index] = watched.volts;
+        }
+        room.residual.fill(0.0);
+        room.driven.fill(0.0);
+        room.touched.clear();
+        room.cut.clear();
+        room.dropped.clear();
+        room.lost_diodes.clear();
+        room.unfed.clear();
+        room.without_known = false;
+        room.merged.clear();
+        room.diode_on.clone_from(&footing.diode_on);
+        room.watts.clone_from(&footing.watts);
+        room.is_everywhere = false;
+    }
+
+    fn places(&self, row: usize) -> (u32, u32) {
+        let place = self.net.pattern.place();
+        (place[self.net.from[row] as usize], place[self.net.to[row] as usize])
+    }
+
+    fn base_across(&self, row: usize) -> f64 {
+        let (a, b) = self.places(row);
+        self.footing.volts[a as usize] - self.footing.volts[b as usize]
+    }
+
+    /// Voltage across a branch that is watched or special.
+    fn across(&self, row: usize) -> f64 {
+        match self.footing.watch_of[row] {
+            NONE => match self.room.special.iter().find(|special| special.row == Some(row)) {
+                Some(special) => special.volts + special.moved,
+                None => self.base_across(row),
+            },
+            index => self.footing.watched[index as usize].volts + self.room.moved(self.footing, index as usize),
+        }
+    }
+
+    /// Component of a node, with those that the case has joined taken as one; a node that nothing conducts to is its own.
+    fn component(&self, node: u32) -> u32 {
+        let mut component = self.footing.component[node as usize];
+        if component == NONE {
+            component = node;
+        }
+        while let Some(&(_, into)) = self.room.merged.iter().find(|&&(from, _)| from == component) {
+            component = into;
+        }
+        component
+    }
+
+    fn is_driven(&self, component: u32) -> bool {
+        self.footing.component[component as usize] != NONE && self.footing.driven[component as usize]
+    }
+
+    fn ends(&self, row: u32) -> [u32; 2] {
+        [self.net.from[row as usize], self.net.to[row as usize]]
+    }
+
+    /// Gives a branch of the design another law.
+    fn change(&mut self, row: usize, law: Law) -> Result<(), Fresh> {
+        use Law::*;
+        let footing = self.footing;
+        let base = footing.laws[row];
+        if self.net.from[row] == self.net.to[row] {
+            return Ok(());
+        }
+        match (base, law) {
+            (ConverterInput { .. } | ConverterOutput { .. }, _) | (_, ConverterInput { .. } | ConverterOutput { .. }) => {
+                Err(Fresh::Converter)
+            }
+            (Injection { .. }, _) | (_, Injection { .. }) => Err(Fresh::Cut),
+            (base, law) if base.is_demand() => match (footing.draws[row], law) {
+                (true, Open) => self.special(row, law, Mode::Gone),
+                (true, law) if law.is_demand() => self.special(row, law, Mode::Law),
+                // Nothing fed it, and now it is not even there.
+                (false, Open) => Ok(()),
+                _ => Err(Fresh::Energised),
+            },
+            (Diode { .. }, Open) if !footing.diode_on[row] => {
+                self.room.lost_diodes.push(row);
+                Ok(())
+            }
+            (_, Open) => {
+                self.room.diode_on[row] = false;
+                self.open(row)
+            }
+            (Open, law) if law.is_demand() => self.start(row, law),
+            (_, Diode { .. }) => Err(Fresh::Energised),
+            (_, law) if law.is_demand() => Err(Fresh::Energised),
+            (Open | Diode { .. }, law) if footing.slope[row] == 0.0 => self.join(Some(row), self.net.from[row], self.net.to[row], law),
+            (Emf { .. }, Conductance { .. }) | (Conductance { .. }, Emf { .. }) => Err(Fresh::Cut),
+            (_, law) => {
+                self.room.diode_on[row] = false;
+                self.special(row, law, Mode::Law)
+            }
+        }
+    }
+
+    /// A load that is switched on where there is voltage.
+    fn start(&mut self, row: usize, law: Law) -> Result<(), Fresh> {
+        let [a, b] = self.ends(row as u32).map(|node| self.component(node));
+        if a != b || !self.is_driven(a) || self.base_across(row) <= FED {
+            return Err(Fresh::Energised);
+        }
+        self.special(row, law, Mode::Law)
+    }
+
+    /// Adds a branch of the design to those that the case changes.
+    fn special(&mut self, row: usize, law: Law, mode: Mode) -> Result<(), Fresh> {
+        if let Some(at) = self.room.special.iter().position(|special| special.row == Some(row)) {
+            self.put(at, law, mode);
+            return Ok(());
+        }
+        let (footing, (a, b)) = (self.footing, self.places(row));
+        let (base_slope, volts, index) = (footing.slope[row], self.base_across(row), footing.watch_of[row]);
+        let moved = if index == NONE { 0.0 } else { self.room.moved(footing, index as usize) };
+        let model = if footing.draws[row] { self.room.model[index as usize] } else { footing.current[row] + base_slope * moved };
+        self.add(Special { row: Some(row), law, mode, slope: base_slope, base_slope, model, volts, moved, driven: 0.0 }, a, Some(b))
+    }
+
+    /// Adds a branch, and with it the watched branches that share a limb with it: what the trunk says of those no longer holds.
+    fn add(&mut self, special: Special, a: u32, b: Option<u32>) -> Result<(), Fresh> {
+        let footing = self.footing;
+        // What shares a limb takes its voltage from before the change.
+        let mut beside = Vec::new();
+        for k in [Some(a), b].into_iter().flatten() {
+            for index in footing.in_limb(footing.limb[k as usize]) {
+                let row = footing.watched[index as usize].row as usize;
+                if self.room.special_of[index as usize] == NONE && special.row != Some(row) && !beside.contains(&row) {
+                    beside.push(row);
+                }
+            }
+        }
+        let at = self.room.update.add(&self.net.pattern, &footing.work.factor, a, b, 0.0).ok_or(Fresh::Many)?;
+        let index = special.row.map_or(NONE, |row| footing.watch_of[row]);
+        let before: Vec<f64> = beside.iter().map(|&row| self.room.moved(footing, footing.watch_of[row] as usize)).collect();
+        if index != NONE {
+            self.room.special_of[index as usize] = at as u32;
+            self.room.residual[index as usize] = 0.0;
+        }
+        self.room.special.push(special);
+        let room = &mut *self.room;
+        room.touched.extend(room.update.column(at).map(|(k, _)| k).filter(|&k| footing.limb[k as usize] != NONE));
+        room.touched.sort_unstable_by(|a, b| b.cmp(a));
+        room.touched.dedup();
+        self.put(at, special.law, special.mode);
+        for (row, moved) in beside.into_iter().zip(before) {
+            let index = footing.watch_of[row] as usize;
+            if self.room.special_of[index] != NONE {
+                continue;
+            }
+            let law = if footing.draws[row] { self.law_of_demand(row) } else { footing.laws[row] };
+            let conducts = footing.draws[row] || footing.slope[row] != 0.0;
+            let (base_slope, volts) = (footing.slope[row], footing.watched[index].volts);
+            let model = if footing.draws[row] { self.room.model[index] } else { footing.current[row] + base_slope * moved };
+            let mode = if conducts { Mode::Law } else { Mode::Gone };
+            let (a, b) = self.places(row);
+            self.add(Special { row: Some(row), law, mode, slope: base_slope, base_slope, model, volts, moved, driven: 0.0 }, a, Some(b))?;
+        }
+        Ok(())
+    }
+
+    /// Sets how a special branch stands; its slope is that of its law at the present voltage.
+    fn put(&mut self, at: usize, law: Law, mode: Mode) {
+        let (_, slope) = mode.draws(law, self.special_across(at));
+        let special = &mut self.room.special[at];
+        (special.law, special.mode, special.slope) = (law, mode, slope);
+        self.room.update.set(at, slope - special.base_slope);
+    }
+
+    fn special_across(&self, at: usize) -> f64 {
+        self.room.special[at].volts + self.room.special[at].moved
+    }
+
+    /// Opens a conducting branch.
+    fn open(&mut self, row: usize) -> Result<(), Fresh> {
+        let footing = self.footing;
+        if footing.slope[row] == 0.0 {
+            return Ok(());
+        }
+        let Some(run) = footing.walk.run_beyond(row) else { return self.special(row, Law::Open, Mode::Gone) };
+        let inside = |node: u32| (run.0..run.1).contains(&footing.walk.came[node as usize]);
+        let joins_again = self.joined.iter().any(|&(a, b, _)| {
+            let other = if inside(a.0) { b } else { a };
+            inside(a.0) != inside(b.0) && self.is_driven(self.component(other.0))
+        });
+        if joins_again {
+            return self.special(row, Law::Open, Mode::Gone);
+        }
+        if footing.drivers[run.1 as usize] != footing.drivers[run.0 as usize] {
+            return Err(Fresh::Cut);
+        }
+        // A blocking diode may take over the feed of what is cut off.
+        let mut feeders = Vec::new();
+        for diode in Footing::within(&footing.cathode_times, run) {
+            let anode = self.net.from[diode as usize];
+            if !inside(anode) && self.is_driven(self.component(anode)) && !self.room.lost_diodes.contains(&(diode as usize)) {
+                feeders.push(diode as usize);
+            }
+        }
+        if !feeders.is_empty() {
+            self.special(row, Law::Open, Mode::Gone)?;
+            return feeders.into_iter().try_for_each(|diode| self.turn(diode, true));
+        }
+        if footing.inputs.iter().any(|&row| footing.draws[row as usize] && self.ends(row).into_iter().any(inside)) {
+            return Err(Fresh::Converter);
+        }
+        let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).collect();
+        lost.sort_unstable();
+        lost.dedup();
+        if lost.len() > MOST {
+            return Err(Fresh::Many);
+        }
+        for row in lost {
+            self.special(row as usize, Law::Open, Mode::Gone)?;
+        }
+        self.room.cut.push(run);
+        Ok(())
+    }
+
+    /// Adds a conducting branch between two nodes, joining their parts where they are two.
+    fn join(&mut self, row: Option<usize>, a: u32, b: u32, law: Law) -> Result<(), Fresh> {
+        let within = |&(first, last): &(u32, u32)| {
+            [a, b].iter().all(|&node| (first..last).contains(&self.footing.walk.came[node as usize]))
+        };
+        // Within a part that is cut off nothing flows.
+        if a == b || self.room.cut.iter().any(within) {
+            return Ok(());
+        }
+        let footing = self.footing;
+        let (ca, cb) = (self.component(a), self.component(b));
+        let place = self.net.pattern.place();
+        if ca != cb {
+            // What is not driven goes over to what is, and only one zero of voltage is left.
+            let (into, from) = if self.is_driven(ca) { (ca, cb) } else { (cb, ca) };
+            let touches = |row: u32| self.ends(row).into_iter().any(|node| self.component(node) == from);
+            let wakes = footing.idle.iter().chain(&footing.inputs).chain(&footing.silent).any(|&row| touches(row));
+            let turns = footing.diodes.iter().any(|&row| !self.room.diode_on[row as usize] && touches(row));
+            if wakes || turns {
+                return Err(Fresh::Energised);
+            }
+            let zero = if footing.component[from as usize] == NONE { from } else { footing.reference[from as usize] };
+            let zero = place[zero as usize];
+            let volts = footing.volts[zero as usize];
+            let gone = Special { row: None, law: Law::Open, mode: Mode::Gone, slope: 1.0, base_slope: 1.0, model: volts, volts, moved: 0.0, driven: 0.0 };
+            self.add(gone, zero, None)?;
+            self.room.merged.push((from, into));
+        }
+        let (a, b) = (place[a as usize], place[b as usize]);
+        let volts = footing.volts[a as usize] - footing.volts[b as usize];
+        match row {
+            Some(row) => self.special(row, law, Mode::Law),
+            None => {
+                self.add(Special { row, law, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 }, a, Some(b))
+            }
+        }
+    }
+
+    /// Turns a diode on or off.
+    fn turn(&mut self, row: usize, on: bool) -> Result<(), Fresh> {
+        let law = self.footing.laws[row];
+        self.room.diode_on[row] = on;
+        match self.room.special.iter().position(|special| special.row == Some(row)) {
+            Some(at) => self.put(at, law, if on { Mode::Law } else { Mode::Gone }),
+            None if on => self.join(Some(row), self.net.from[row], self.net.to[row], law)?,
+            None if self.footing.walk.run_beyond(row).is_some() => return Err(Fresh::Cut),
+            None => self.special(row, law, Mode::Gone)?,
+        }
+        Ok(())
+    }
+
+    fn run(&mut self) -> Result<(), Fresh> {
+        // A part that is cut off stays joined by the branch that is to be open: nothing else may lead into it.
+        let leads = |nodes: [u32; 2]| {
+            let inside = |(first, last): (u32, u32)| nodes.map(|node| (first..last).contains(&self.footing.walk.came[node as usize]));
+            self.room.cut.iter().any(|&run| inside(run)[0] != inside(run)[1])
+        };
+        let added = self.room.special.iter().filter(|special| special.mode != Mode::Gone && special.base_slope == 0.0);
+        if added.filter_map(|special| special.row).any(|row| leads(self.ends(row as u32)))
+            || self.joined.iter().any(|&(a, b, _)| leads([a.0, b.0]))
+        {
+            return Err(Fresh::Cut);
+        }
+        for _ in 0..ROUNDS {
+            self.converge()?;
+            if !(self.flip_diodes()? || self.restore() || self.drop_lowest()) {
+                return self.judge();
+            }
+        }
+        Err(Fresh::Unsettled)
+    }
+
+    /// Chord steps until every law that bends is met.
+    fn converge(&mut self) -> Result<(), Fresh> {
+        if !self.room.update.triangulate() {
+            return Err(Fresh::Cut);
+        }
+        let (net, footing) = (self.net, self.footing);
+        let factor = &footing.work.factor;
+        let (mut special, mut other) = self.residuals()?;
+        for _ in 0..STEPS {
+            if special + other <= SETTLED {
+                return Ok(());
+            }
+            let room = &mut *self.room;
+            // Far below the bound the other demands can wait for the next step.
+            let all = other > 0.25 * SETTLED;
+            if all {
+                for &index in &footing.demands {
+                    let residual = room.residual[index as usize];
+                    if residual != 0.0 {
+                        let (start, end) = footing.watched[index as usize].shares;
+                        for &(k, share) in &footing.shares[start as usize..end as usize] {
+                            room.y[k as usize] -= share * residual;
+                        }
+                        room.driven[index as usize] -= residual;
+                    }
+                }
+                net.pattern.forward_at(factor, &footing.trunk, &mut room.y);
+            }
+            room.update.apply(factor, &room.injected, all, &mut room.y);
+            net.pattern.backward_from(factor, footing.trunk.iter().rev(), &mut room.y, &mut room.x, &mut room.sum);
+            net.pattern.backward_from(factor, room.touched.iter(), &mut room.y, &mut room.x, &mut room.sum);
+            // The model now holds each law's current at the last voltage, and its slope from there on.
+            for (at, special) in room.special.iter_mut().enumerate() {
+                let moved = room.update.across(at, &room.x);
+                special.moved += moved;
+                special.model += special.slope * moved - room.injected[at];
+                special.driven += room.update.weight(at);
+            }
+            if all {
+                for &index in &footing.demands {
+                    room.model[index as usize] += room.residual[index as usize];
+                }
+            }
+            (special, other) = self.residuals()?;
+            if !(special + other).is_finite() {
+                break;
+            }
+        }
+        Err(Fresh::Unsettled)
+    }
+
+    /// How far the currents by which laws differ from the linear model could move a voltage: of the special branches, and of
+    /// the others. A load that falls below its drop-out voltage goes on its line, and is special from then on.
+    fn residuals(&mut self) -> Result<(f64, f64), Fresh> {
+        let footing = self.footing;
+        self.update_converters();
+        let (mut special, mut other) = (0.0f64, 0.0f64);
+        let before = self.room.special.len();
+        let (mut fallen, mut dark) = (Vec::new(), Vec::new());
+        for &index in &footing.demands {
+            let index = index as usize;
+            if self.room.special_of[index] != NONE {
+                continue;
+            }
+            let watched = &footing.watched[index];
+            let row = watched.row as usize;
+            let law = self.law_of_demand(row);
+            let v = watched.volts + self.room.moved(footing, index);
+            self.room.model[index] += footing.slope[row] * (v - self.room.last[index]);
+            self.room.last[index] = v;
+            if v <= FED {
+                dark.push(row);
+            } else if law.drop_out().is_some_and(|knee| v < knee) {
+                fallen.push(row);
+            } else {
+                let residual = law.draws(v, false).0 - self.room.model[index];
+                self.room.residual[index] = residual;
+                other += residual.abs() * watched.seen;
+            }
+        }
+        for row in dark {
+            let law = self.law_of_demand(row);
+            if !self.is_fed(row)? {
+                self.special(row, law, Mode::Gone)?;
+                self.room.unfed.push(self.room.special_of[footing.watch_of[row] as usize] as usize);
+            } else if law.drop_out().is_some() {
+                fallen.push(row);
+            } else {
+                return Err(Fresh::Returns);
+            }
+        }
+        for row in fallen {
+            self.special(row, self.law_of_demand(row), Mode::Line)?;
+        }
+        let mut bent = self.room.special.len() > before;
+        self.room.injected.clear();
+        for at in 0..self.room.special.len() {
+            let v = self.special_across(at);
+            let Special { row, law, mode, .. } = self.room.special[at];
+            let dark = mode != Mode::Gone && law.is_demand() && v <= FED;
+            if let Some(row) = row.filter(|_| dark)
+                && !self.is_fed(row)?
+            {
+                self.put(at, law, Mode::Gone);
+                self.room.unfed.push(at);
+                bent = true;
+            } else if mode == Mode::Law && law.is_demand() {
+                if law.drop_out().is_some_and(|knee| v < knee) {
+                    self.put(at, law, Mode::Line);
+                    bent = true;
+                } else if v <= 0.0 {
+                    return Err(Fresh::Returns);
+                }
+            }
+            let Special { mode, slope, model, .. } = self.room.special[at];
+            let residual = mode.draws(law, v).0 - model;
+            self.room.injected.push(-residual);
+            // A branch with a conductance of its own is moved no farther than by its current through that.
+            let seen = self.room.update.seen(at);
+            special += residual.abs() * if slope > 0.0 { seen.min(1.0 / slope) } else { seen };
+        }
+        if bent && !self.room.update.triangulate() {
+            return Err(Fresh::Cut);
+        }
+        Ok((special, other))
+    }
+
+    /// Whether anything feeds a demand: whether it has voltage with every demand off.
+    fn is_fed(&mut self, row: usize) -> Result<bool, Fresh> {
+        Ok(self.without_demands(row)? > FED)
+    }
+
+    /// Voltage across a branch of the case with every demand off.
+    fn without_demands(&mut self, row: usize) -> Result<f64, Fresh> {
+        let without = self.footing.without(self.net).ok_or(Fresh::Unsettled)?;
+        let (net, room, laws) = (self.net, &mut *self.room, &self.footing.laws);
+        if !room.without_known {
+            room.without.clear();
+            let mut injected = Vec::new();
+            let demands = |special: &Special| special.law.is_demand() || special.row.is_some_and(|row| laws[row].is_demand());
+            for (at, special) in room.special.iter().enumerate().filter(|(_, special)| !demands(special)) {
+                let (a, b) = room.update.ends(at);
+                let more = special.slope - special.base_slope;
+                let at = room.without.add(&net.pattern, &without.work.factor, a, b, more).ok_or(Fresh::Many)?;
+                let v = room.without.across(at, &without.volts);
+                let was = special.row.map_or(special.base_slope * v, |row| {
+                    self.footing.current[row] + special.base_slope * (v - room.without.across(at, &self.footing.volts))
+                });
+                injected.push(was - special.mode.draws(special.law, v).0);
+            }
+            if !room.without.triangulate() {
+                return Err(Fresh::Cut);
+            }
+            room.without.weigh(&without.work.factor, &injected, None);
+            room.without_weights = (0..injected.len()).map(|at| room.without.weight(at)).collect();
+            room.without_known = true;
+        }
+        let (a, b) = self.places(row);
+        let room = &mut *self.room;
+        let at = room.without.add(&net.pattern, &without.work.factor, a, Some(b), 0.0).ok_or(Fresh::Many)?;
+        let moved: f64 = room.without_weights.iter().enumerate().map(|(k, weight)| weight * room.without.between(at, k)).sum();
+        room.without.remove_last();
+        Ok(without.volts[a as usize] - without.volts[b as usize] + moved)
+    }
+
+    /// Law of a demand, with the power that a converter takes at present.
+    fn law_of_demand(&self, row: usize) -> Law {
+        match self.footing.laws[row] {
+            Law::ConverterInput { drop_out, return_above, .. } => {
+                let at = self.footing.inputs.binary_search(&(row as u32)).expect("input: is listed");
+                Law::Power { watts: self.room.watts[at], drop_out, return_above }
+            }
+            law => law,
+        }
+    }
+
+    /// Works out how far every place has moved.
+    pub(super) fn everywhere(&mut self) {
+        let (net, footing, room) = (self.net, self.footing, &mut *self.room);
+        if room.is_everywhere {
+            return;
+        }
+        let factor = &footing.work.factor;
+        for &index in &footing.demands {
+            let (watched, driven) = (&footing.watched[index as usize], room.driven[index as usize]);
+            room.y[watched.a as usize] += driven;
+            room.y[watched.b as usize] -= driven;
+        }
+        net.pattern.forward(factor, &mut room.y);
+        for (at, special) in room.special.iter().enumerate() {
+            for (k, w) in room.update.column(at) {
+                room.y[k as usize] += special.driven * w;
+            }
+        }
+        net.pattern.backward(factor, &mut room.y);
+        std::mem::swap(&mut room.y, &mut room.everywhere);
+        room.y.fill(0.0);
+        room.is_everywhere = true;
+        if room.update.least_pivot < CANCELLED {
+            self.refine();
+        }
+    }
+
+    /// What cancellation in the update left is taken up by two steps on the true currents of all branches.
+    fn refine(&mut self) {
+        let (net, footing) = (self.net, self.footing);
+        let factor = &footing.work.factor;
+        let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
+        changed.sort_unstable();
+        for _ in 0..2 {
+            for row in (0..footing.laws.len()).filter(|row| changed.binary_search(row).is_err()) {
+                let (a, b) = self.places(row);
+                let moved = self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
+                let current = if footing.draws[row] {
+                    self.law_of_demand(row).draws(self.base_across(row) + moved, false).0
+                } else {
+                    footing.current[row] + footing.slope[row] * moved
+                };
+                self.room.y[a as usize] -= current;
+                self.room.y[b as usize] += current;
+            }
+            let room = &mut *self.room;
+            for (at, special) in room.special.iter().enumerate() {
+                let v = special.volts + room.update.across(at, &room.everywhere);
+                room.update.drive(at, -special.mode.draws(special.law, v).0, &mut room.y);
+            }
+            net.pattern.forward(factor, &mut room.y);
+            room.update.apply(factor, &[0.0; MOST], true, &mut room.y);
+            net.pattern.backward(factor, &mut room.y);
+            for (moved, x) in room.everywhere.iter_mut().zip(&mut room.y) {
+                *moved += std::mem::take(x);
+            }
+        }
+        let room = &mut *self.room;
+        for (at, special) in room.special.iter_mut().enumerate() {
+            special.moved = room.update.across(at, &room.everywhere);
+        }
+    }
+
+    /// Turns every diode that disagrees with its state; true if one did.
+    fn flip_diodes(&mut self) -> Result<bool, Fresh> {
+        let footing = self.footing;
+        let mut wrong = Vec::new();
+        for &row in &footing.diodes {
+            let row = row as usize;
+            let Law::Diode { forward, g } = footing.laws[row] else { continue };
+            let v = self.across(row);
+            let on = self.room.diode_on[row];
+            let violates = if on { g * (v - forward) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE };
+            if violates && !self.room.lost_diodes.contains(&row) {
+                wrong.push((row, !on));
+            }
+        }
+        wrong.retain(|&(row, _)| {
+            let replaced = self.room.special.iter().any(|special| special.row == Some(row) && special.law != footing.laws[row]);
+            let cut = self.ends(row as u32).into_iter().any(|node| self.room.is_cut(footing, node));
+            // Between two parts there is no voltage to turn it.
+            let apart = self.component(self.net.from[row]) != self.component(self.net.to[row]);
+            !replaced && !cut && !(apart && !self.is_driven(self.component(self.net.from[row])))
+        });
+        for &(row, on) in &wrong {
+            self.turn(row, on)?;
+        }
+        if !wrong.is_empty() {
+            // What nothing fed may be fed now.
+            self.room.without_known = false;
+            for at in std::mem::take(&mut self.room.unfed) {
+                self.put(at, self.room.special[at].law, Mode::Law);
+            }
+        }
+        Ok(!wrong.is_empty())
+    }
+
+    /// Takes the input power of each converter from its output.
+    fn update_converters(&mut self) {
+        for (at, &row) in self.footing.inputs.iter().enumerate() {
+            let row = row as usize;
+            let index = self.footing.watch_of[row];
+            let Law::ConverterInput { efficiency, quiescent, drop_out, return_above } = self.footing.laws[row] else { continue };
+            if !self.footing.draws[row] {
+                continue;
+            }
+            let v = self.across(row + 1);
+            let out = if self.footing.slope[row + 1] == 0.0 { 0.0 } else { (-v * self.footing.laws[row + 1].draws(v, false).0).max(0.0) };
+            let watts = out / efficiency + quiescent;
+            self.room.watts[at] = watts;
+            let special = self.room.special_of[index as usize];
+            if special != NONE && self.room.special[special as usize].law.is_demand() {
+                self.room.special[special as usize].law = Law::Power { watts, drop_out, return_above };
+            }
+        }
+    }
+
+    /// Loads that stand on their line although they have voltage again go back to their law; true if one did.
+    fn restore(&mut self) -> bool {
+        let mut any = false;
+        for at in 0..self.room.special.len() {
+            let Special { law, mode, .. } = self.room.special[at];
+            if mode == Mode::Line && law.drop_out().is_some_and(|knee| self.special_across(at) >= knee) {
+                self.put(at, law, Mode::Law);
+                any = true;
+            }
+        }
+        any
+    }
+
+    /// In each part the load with the lowest voltage against its own limit lets go; true if one did.
+    fn drop_lowest(&mut self) -> bool {
+        let mut lowest: Vec<(u32, f64, usize)> = Vec::new();
+        for (at, special) in self.room.special.iter().enumerate() {
+            let (Some(row), Mode::Line, Some(knee)) = (special.row, special.mode, special.law.drop_out()) else { continue };
+            lowest.push((self.component(self.net.from[row]), self.special_across(at) / knee, at));
+        }
+        lowest.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        let mut index = 0;
+        while index < lowest.len() {
+            let (component, ratio, mut chosen) = lowest[index];
+            let mut next = index + 1;
+            while next < lowest.len() && lowest[next].0 == component {
+                let row = |at: usize| self.room.special[at].row;
+                if lowest[next].1 <= ratio + 1e-9 && self.rank(row(lowest[next].2)) < self.rank(row(chosen)) {
+                    chosen = lowest[next].2;
+                }
+                next += 1;
+            }
+            let v = self.special_across(chosen);
+            let Special { row, law, .. } = self.room.special[chosen];
+            self.room.dropped.extend(row.map(|row| (row, v)));
+            self.put(chosen, law, Mode::Gone);
+            index = next;
+        }
+        !lowest.is_empty()
+    }
+
+    fn rank(&self, row: Option<usize>) -> String {
+        row.map_or_else(String::new, self.name)
+    }
+
+    /// What a fresh solution would look at beyond the laws: loads that come back, that could be in another state, or that start.
+    fn judge(&mut self) -> Result<(), Fresh> {
+        let footing = self.footing;
+        let mut low = Vec::new();
+        for &index in &footing.demands {
+            let row = footing.watched[index as usize].row as usize;
+            if let Some(above) = footing.laws[row].return_above()
+                && self.room.special_of[index as usize] == NONE
+                && self.room.last[index as usize] < above
+            {
+                low.push((row, above));
+            }
+        }
+        for (at, special) in self.room.special.iter().enumerate() {
+            if let (Some(row), Some(above)) = (special.row, special.law.return_above())
+                && special.mode == Mode::Law
+                && self.special_across(at) < above
+            {
+                low.push((row, above));
+            }
+        }
+        for (row, above) in low {
+            // It could not start at this voltage.
+            if self.without_demands(row)? < above {
+                return Err(Fresh::Returns);
+            }
+        }
+        for index in 0..self.room.dropped.len() {
+            let (row, at) = self.room.dropped[index];
+            if matches!(footing.laws[row], Law::ConverterInput { .. }) {
+                return Err(Fresh::Converter);
+            }
+            if at <= FED && !self.is_fed(row)? || footing.laws[row].return_above().is_some_and(|above| self.across(row) >= above) {
+                return Err(Fresh::Returns);
+            }
+        }
+        for &row in &footing.idle {
+            let [a, b] = self.ends(row).map(|node| self.component(node));
+            if a == b && self.is_driven(a) && self.across(row as usize) > FED {
+                return Err(Fresh::Energised);
+            }
+        }
+        if self.room.unfed.iter().any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. }))) {
+            return Err(Fresh::Converter);
+        }
+        if self.room.update.least_pivot < CANCELLED {
+            self.everywhere();
+        }
+        Ok(())
+    }
+}
+
+impl Mode {
+    /// Current and slope of a branch that stands so.
+    fn draws(self, law: Law, v: f64) -> (f64, f64) {
+        match self {
+            Mode::Law => law.draws(v, false),
+            Mode::Line => law.draws(v, true),
+            Mode::Gone => (0.0, 0.0),
+        }
+    }
+}

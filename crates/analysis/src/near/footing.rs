@@ -1,0 +1,312 @@
+//! What every case of one base state starts from.
+
+use super::{Fresh, NONE};
+use crate::bridges::Bridges;
+use crate::law::Law;
+use crate::network::{Network, Work};
+use crate::settle::Settle;
+use crate::{Prepared, law};
+use model::*;
+use std::sync::OnceLock;
+
+/// What every case of one base state starts from. Columns by branch have the rows of [`Prepared::branches`]; a *place* is a
+/// node's position in the order of elimination.
+pub(super) struct Footing {
+    pub(super) laws: Vec<Law>,
+    pub(super) work: Work,
+    /// Voltage of each place, V.
+    pub(super) volts: Vec<f64>,
+    /// Slope and current of each branch, S and A.
+    pub(super) slope: Vec<f64>,
+    pub(super) current: Vec<f64>,
+    /// Representative of each node's part.
+    pub(super) component: Vec<u32>,
+    pub(super) driven: Vec<bool>,
+    /// Reference node of each part, by its representative.
+    pub(super) reference: Vec<u32>,
+    references: Vec<u32>,
+    /// Branches whose voltage every case looks at.
+    pub(super) watched: Vec<Watched>,
+    /// Index into `watched` of each branch.
+    pub(super) watch_of: Vec<u32>,
+    /// Indices into `watched` of the demands that draw in the base state.
+    pub(super) demands: Vec<u32>,
+    pub(super) draws: Vec<bool>,
+    /// What the limbs of a watched branch show to the trunk: places of the trunk with their share.
+    pub(super) shares: Vec<(u32, f64)>,
+    /// Demands that share a limb with a watched branch: index into `watched`, and ohms between the two within the limb.
+    pub(super) beside: Vec<(u32, f64)>,
+    /// Places of the trunk, ascending, and of the limbs: the uppermost place of the limb, `NONE` in the trunk.
+    pub(super) trunk: Vec<u32>,
+    pub(super) limb: Vec<u32>,
+    /// Watched branches by the limb of one of their ends, sorted.
+    pub(super) limb_watched: Vec<(u32, u32)>,
+    /// Demands that draw nothing in the base state, because nothing feeds them.
+    pub(super) idle: Vec<u32>,
+    pub(super) diodes: Vec<u32>,
+    pub(super) diode_on: Vec<bool>,
+    /// Inputs of converters, and the power that each takes.
+    pub(super) inputs: Vec<u32>,
+    pub(super) watts: Vec<f64>,
+    /// Currents that are driven nowhere in the base state.
+    pub(super) silent: Vec<u32>,
+    /// The network without demands, made when first asked for.
+    without: OnceLock<Option<Without>>,
+    pub(super) walk: Bridges,
+    /// Ends of drivers that the walk came to before each time.
+    pub(super) drivers: Vec<u32>,
+    /// Demands by when the walk came to each of their ends.
+    pub(super) demand_times: Vec<(u32, u32)>,
+    /// Blocking diodes by when the walk came to their cathode.
+    pub(super) cathode_times: Vec<(u32, u32)>,
+}
+
+/// The base state with every demand off: factor, and voltage of each place.
+pub(super) struct Without {
+    pub(super) work: Work,
+    pub(super) volts: Vec<f64>,
+}
+
+/// A branch whose voltage every case looks at.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Watched {
+    pub(super) row: u32,
+    /// Places of its ends.
+    pub(super) a: u32,
+    pub(super) b: u32,
+    /// Voltage across it, V.
+    pub(super) volts: f64,
+    /// Resistance that the network shows at its ends, itself with it.
+    pub(super) seen: f64,
+    /// Its run of `shares`, and of `beside`.
+    pub(super) shares: (u32, u32),
+    pub(super) beside: (u32, u32),
+}
+
+impl Footing {
+    pub(super) fn new(prepared: &Prepared, base: &Point) -> Result<Footing, Fresh> {
+        let (design, topology, network) = (prepared.design, &prepared.topology, &prepared.network);
+        let let_go = |state: &LoadState| matches!(state, LoadState::DroppedOut { .. });
+        let plain = base.scenario.before.is_none()
+            && base.scenario.shorts.is_empty()
+            && base.other_state.is_empty()
+            && base.islands.iter().all(|island| island.outcome.is_settled())
+            && !base.load_state.iter().any(|(_, state)| let_go(state))
+            && !base.converter_state.iter().any(|(_, state)| let_go(state));
+        if !plain {
+            return Err(Fresh::Base);
+        }
+        let laws = law::laws(design, topology, &base.scenario);
+        let on = |row: usize| matches!(topology.branches[row].element, ElementId::Diode(id) if base.diode_on[id]);
+        let name = |_: usize| String::new();
+        let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, &[]);
+        settle.resume(base.voltage.clone(), &on, &[]);
+        let rows = laws.len();
+        let (current, slope): (Vec<f64>, Vec<f64>) = (0..rows).map(|row| settle.at(row)).unzip();
+        let draws: Vec<bool> = (0..rows).map(|row| laws[row].is_demand() && settle.draws(row)).collect();
+        let references = settle.references().to_vec();
+        let component = settle.components().to_vec();
+        let driven = settle.driven().to_vec();
+        let inputs: Vec<u32> = rows_of(&laws, |law| matches!(law, Law::ConverterInput { .. }));
+        let watts = inputs.iter().map(|&row| settle.power(row as usize)).collect();
+        let mut work = network.work();
+        network.factor(&slope, &references, &mut work).map_err(|_| Fresh::Unsettled)?;
+        let mut volts = vec![0.0; network.nodes];
+        for (&at, &v) in network.pattern.place().iter().zip(&base.voltage) {
+            volts[at as usize] = v;
+        }
+        let mut reference = vec![NONE; network.nodes];
+        for &node in &references {
+            if component[node as usize] != NONE {
+                reference[component[node as usize] as usize] = node;
+            }
+        }
+        let drives = |row: usize| match laws[row] {
+            Law::Emf { .. } => true,
+            Law::ConverterOutput { .. } | Law::Injection { .. } => current[row] != 0.0 || slope[row] != 0.0,
+            _ => false,
+        };
+        let roots: Vec<u32> = (0..rows).filter(|&row| drives(row)).map(|row| network.from[row]).collect();
+        let walk = Bridges::new(
+            (&network.from, &network.to),
+            network.nodes,
+            &|row| slope[row] != 0.0 && !laws[row].is_demand(),
+            &|node| topology.meeting(NodeId(node)),
+            roots.into_iter(),
+        );
+        let mut drivers = vec![0u32; network.nodes + 1];
+        for row in (0..rows).filter(|&row| drives(row)) {
+            for node in [network.from[row], network.to[row]] {
+                drivers[walk.came[node as usize] as usize + 1] += 1;
+            }
+        }
+        for k in 0..network.nodes {
+            drivers[k + 1] += drivers[k];
+        }
+        let time = |node: u32| walk.came[node as usize];
+        let mut demand_times: Vec<(u32, u32)> = (0..rows)
+            .filter(|&row| draws[row])
+            .flat_map(|row| [network.from[row], network.to[row]].map(|node| (time(node), row as u32)))
+            .collect();
+        demand_times.sort_unstable();
+        let diodes = rows_of(&laws, |law| matches!(law, Law::Diode { .. }));
+        let mut cathode_times: Vec<(u32, u32)> =
+            diodes.iter().filter(|&&row| !on(row as usize)).map(|&row| (time(network.to[row as usize]), row)).collect();
+        cathode_times.sort_unstable();
+        let silent = rows_of(&laws, |law| matches!(law, Law::Injection { .. })).into_iter().filter(|&row| current[row as usize] == 0.0);
+        let silent = silent.collect();
+        let is_watched = |row: usize| {
+            network.from[row] != network.to[row]
+                && (laws[row].is_demand()
+                    || matches!(laws[row], Law::Diode { .. } | Law::ConverterOutput { .. })
+                    || matches!(topology.branches[row].element, ElementId::Receiver(_) | ElementId::Load(_) | ElementId::Source(_)))
+        };
+        let watched: Vec<usize> = (0..rows).filter(|&row| is_watched(row)).collect();
+        let mut footing = Footing {
+            idle: (0..rows).filter(|&row| laws[row].is_demand() && !draws[row]).map(|row| row as u32).collect(),
+            diode_on: (0..rows).map(on).collect(),
+            laws,
+            work,
+            volts,
+            slope,
+            current,
+            component,
+            driven,
+            reference,
+            references,
+            watched: Vec::new(),
+            watch_of: vec![NONE; rows],
+            demands: Vec::new(),
+            draws,
+            shares: Vec::new(),
+            beside: Vec::new(),
+            trunk: Vec::new(),
+            limb: Vec::new(),
+            limb_watched: Vec::new(),
+            diodes,
+            inputs,
+            watts,
+            silent,
+            without: OnceLock::new(),
+            walk,
+            drivers,
+            demand_times,
+            cathode_times,
+        };
+        footing.watch(network, &watched);
+        Ok(footing)
+    }
+
+    /// Parts the elimination tree in trunk and limbs, and works out what each watched branch shows to the trunk.
+    fn watch(&mut self, net: &Network, rows: &[usize]) {
+        let (pattern, place) = (&net.pattern, net.pattern.place());
+        // The trunk carries the ends of more than one branch from each of its places on.
+        let mut ends = vec![0u32; net.nodes];
+        for &row in rows {
+            for node in [net.from[row], net.to[row]] {
+                ends[place[node as usize] as usize] += 1;
+            }
+        }
+        let above: Vec<u32> = (0..net.nodes as u32).map(|k| pattern.above(k)).collect();
+        for k in 0..net.nodes {
+            if above[k] != NONE {
+                ends[above[k] as usize] += ends[k];
+            }
+        }
+        self.trunk = (0..net.nodes as u32).filter(|&k| ends[k as usize] > 2).collect();
+        self.limb = vec![NONE; net.nodes];
+        for k in (0..net.nodes).rev().filter(|&k| ends[k] <= 2) {
+            let up = above[k];
+            self.limb[k] = if up == NONE || self.limb[up as usize] == NONE { k as u32 } else { self.limb[up as usize] };
+        }
+        let diagonal = &self.work.factor.diagonal;
+        let (mut scratch, mut column) = (vec![0.0; net.nodes], Vec::new());
+        // Columns within the limbs, for what branches show to each other there.
+        let mut within: Vec<Vec<(u32, f64)>> = Vec::new();
+        for &row in rows {
+            let (a, b) = (place[net.from[row] as usize], place[net.to[row] as usize]);
+            column.clear();
+            pattern.climb(&self.work.factor, a, Some(b), &mut scratch, &mut column);
+            let seen = column.iter().map(|&(k, w)| w * w / diagonal[k as usize]).sum();
+            let start = self.shares.len() as u32;
+            column.clear();
+            pattern.climb_limbs(&self.work.factor, (a, b), |k| self.limb[k as usize] != NONE, &mut scratch, &mut column, &mut self.shares);
+            let index = self.watched.len() as u32;
+            self.watch_of[row] = index;
+            if self.draws[row] {
+                self.demands.push(index);
+            }
+            for k in [a, b] {
+                if self.limb[k as usize] != NONE {
+                    self.limb_watched.push((self.limb[k as usize], index));
+                }
+            }
+            within.push(column.clone());
+            let volts = self.volts[a as usize] - self.volts[b as usize];
+            self.watched.push(Watched { row: row as u32, a, b, volts, seen, shares: (start, self.shares.len() as u32), beside: (0, 0) });
+        }
+        self.limb_watched.sort_unstable();
+        self.limb_watched.dedup();
+        for index in 0..self.watched.len() {
+            let start = self.beside.len() as u32;
+            let mut others: Vec<u32> = Vec::new();
+            for k in [self.watched[index].a, self.watched[index].b] {
+                others.extend(self.in_limb(self.limb[k as usize]).filter(|&other| self.draws[self.watched[other as usize].row as usize]));
+            }
+            others.sort_unstable();
+            others.dedup();
+            for &(k, w) in &within[index] {
+                scratch[k as usize] = w / self.work.factor.diagonal[k as usize];
+            }
+            for other in others {
+                let ohms: f64 = within[other as usize].iter().map(|&(k, w)| w * scratch[k as usize]).sum();
+                if ohms != 0.0 {
+                    self.beside.push((other, ohms));
+                }
+            }
+            for &(k, _) in &within[index] {
+                scratch[k as usize] = 0.0;
+            }
+            self.watched[index].beside = (start, self.beside.len() as u32);
+        }
+    }
+
+    /// Watched branches with an end in a limb; none for the trunk.
+    pub(super) fn in_limb(&self, limb: u32) -> impl Iterator<Item = u32> + '_ {
+        let start = if limb == NONE { self.limb_watched.len() } else { self.limb_watched.partition_point(|&(at, _)| at < limb) };
+        self.limb_watched[start..].iter().take_while(move |&&(at, _)| at == limb).map(|&(_, index)| index)
+    }
+
+    /// The base state without demands; `None` if it has no solution.
+    pub(super) fn without(&self, net: &Network) -> Option<&Without> {
+        let make = || {
+            let mut work = net.work();
+            let conducts = |row: usize| !self.laws[row].is_demand();
+            let slope: Vec<f64> = (0..self.laws.len()).map(|row| if conducts(row) { self.slope[row] } else { 0.0 }).collect();
+            net.factor(&slope, &self.references, &mut work).ok()?;
+            let mut volts = vec![0.0; net.nodes];
+            let place = net.pattern.place();
+            for row in (0..self.laws.len()).filter(|&row| conducts(row)) {
+                // Current that a branch carries with no voltage across it.
+                let (a, b) = (place[net.from[row] as usize] as usize, place[net.to[row] as usize] as usize);
+                let current = self.current[row] - slope[row] * (self.volts[a] - self.volts[b]);
+                volts[a] -= current;
+                volts[b] += current;
+            }
+            net.pattern.forward(&work.factor, &mut volts);
+            net.pattern.backward(&work.factor, &mut volts);
+            Some(Without { work, volts })
+        };
+        self.without.get_or_init(make).as_ref()
+    }
+
+    /// Members of a list by time that fall in a run of the walk.
+    pub(super) fn within(list: &[(u32, u32)], (first, last): (u32, u32)) -> impl Iterator<Item = u32> + '_ {
+        let start = list.partition_point(|&(time, _)| time < first);
+        list[start..].iter().take_while(move |&&(time, _)| time < last).map(|&(_, what)| what)
+    }
+}
+
+fn rows_of(laws: &[Law], test: impl Fn(&Law) -> bool) -> Vec<u32> {
+    (0..laws.len() as u32).filter(|&row| test(&laws[row as usize])).collect()
+}
