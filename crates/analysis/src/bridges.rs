@@ -14,6 +14,8 @@ pub(crate) struct Bridges {
     left: Vec<u32>,
     /// Of each branch: the node beyond it if it is a bridge. `[n_branches]`
     beyond: Vec<u32>,
+    /// When each of its trees begins.
+    trees: Vec<u32>,
 }
 
 impl Bridges {
@@ -31,7 +33,7 @@ impl Bridges {
         let mut left = vec![0; nodes];
         let mut low = vec![NONE; nodes];
         let mut beyond = vec![NONE; from.len()];
-        let mut time = 0;
+        let (mut time, mut trees) = (0, Vec::new());
         // Node, the branch it was reached by, the next of its branches to look at.
         let mut way: Vec<(u32, u32, usize)> = Vec::new();
         for root in roots.chain(0..nodes as u32) {
@@ -44,6 +46,7 @@ impl Bridges {
                 *time += 1;
                 way.push((node, by, 0));
             };
+            trees.push(time);
             enter(root, NONE, &mut time, &mut way, &mut came, &mut low);
             while let Some(top) = way.last_mut() {
                 let (node, by) = (top.0, top.1);
@@ -70,7 +73,13 @@ impl Bridges {
                 }
             }
         }
-        Bridges { came, left, beyond }
+        Bridges { came, left, beyond, trees }
+    }
+
+    /// The run of the tree that holds a time.
+    pub(crate) fn tree_of(&self, time: u32) -> (u32, u32) {
+        let next = self.trees.partition_point(|&start| start <= time);
+        (self.trees[next - 1], self.trees.get(next).copied().unwrap_or(self.came.len() as u32))
     }
 
     /// If a branch is a bridge: the run of the walk beyond it, as first and one after last.

@@ -154,7 +154,8 @@ impl<'a, 'd> Near<'a, 'd> {
         work: impl FnOnce(&mut Case) -> Result<T, Fresh>,
     ) -> Result<T, Fresh> {
         let name = |row: usize| self.prepared.design.element_words(self.prepared.topology.branches[row].element);
-        work(&mut Case { net: &self.prepared.network, footing, room, joined: &change.joined, name: &name })
+        let alone = change.laws.len() + change.joined.len() == 1;
+        work(&mut Case { net: &self.prepared.network, footing, room, joined: &change.joined, name: &name, alone })
     }
 
     /// The point of the case in `room`, as a fresh solution would give it.

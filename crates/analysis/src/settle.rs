@@ -765,8 +765,8 @@ impl<'a> Settle<'a> {
         balanced.then(|| self.finish())
     }
 
-    /// A conducting diode without current, whose anode nothing else drives, is off: it would only carry the voltage of its
-    /// cathode backwards to a dead part.
+    /// A conducting diode without current is off unless it alone brings voltage to its cathode: it would carry the voltage of
+    /// its cathode backwards to a dead part, or tie two parts that have nothing else in common.
     fn rest_diodes(&mut self) {
         let resting: Vec<usize> = self
             .diodes
@@ -781,23 +781,23 @@ impl<'a> Settle<'a> {
             self.diode_on[row] = false;
         }
         self.connect();
-        let mut driven = self.driven.clone();
         // A node that nothing else conducts to is a part of its own.
-        let part = |settle: &Self, node: u32| match settle.component[node as usize] {
+        let part = |node: u32| match self.component[node as usize] {
             NONE => node as usize,
             component => component as usize,
         };
+        let ends: Vec<(usize, usize)> = resting.iter().map(|&row| (part(self.net.from[row]), part(self.net.to[row]))).collect();
+        let mut driven = self.driven.clone();
         let mut more = true;
         while more {
             more = false;
-            for &row in &resting {
-                let (anode, cathode) = (part(self, self.net.from[row]), part(self, self.net.to[row]));
-                if !self.diode_on[row] && driven[anode] {
-                    self.diode_on[row] = true;
-                    driven[cathode] = true;
-                    more = true;
-                }
+            for &(anode, cathode) in &ends {
+                more |= driven[anode] && !driven[cathode];
+                driven[cathode] |= driven[anode];
             }
+        }
+        for (&row, &(anode, cathode)) in resting.iter().zip(&ends) {
+            self.diode_on[row] = driven[anode] && !self.driven[cathode];
         }
         self.connect();
     }

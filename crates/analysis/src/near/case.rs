@@ -16,6 +16,8 @@ const ROUNDS: usize = 60;
 const SETTLED: f64 = 4e-9;
 /// Pivot of an update below which cancellation is made good by steps on all branches.
 const CANCELLED: f64 = 1e-4;
+/// The same where only loads and receivers are asked for: what is left of the digits is enough for them.
+const CANCELLED_AT_LOADS: f64 = 1e-9;
 
 /// How a branch of a case stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -65,8 +67,9 @@ pub struct Room {
     driven: Vec<f64>,
     /// Places in limbs that the changes touch, last first.
     touched: Vec<u32>,
-    /// Runs of the walk that are cut off without a source.
+    /// Runs of the walk that are cut off without a source, and those that stand alone with one, beyond which branch.
     cut: Vec<(u32, u32)>,
+    split: Vec<((u32, u32), usize)>,
     /// Rows of loads that let go, with the voltage they did at.
     pub(super) dropped: Vec<(usize, f64)>,
     /// Blocking diodes that are gone.
@@ -103,6 +106,7 @@ impl Room {
             driven: vec![0.0; watched],
             touched: Vec::new(),
             cut: Vec::new(),
+            split: Vec::new(),
             dropped: Vec::new(),
             lost_diodes: Vec::new(),
             unfed: Vec::new(),
@@ -149,6 +153,8 @@ pub(super) struct Case<'c> {
     pub(super) joined: &'c [(NodeId, NodeId, f64)],
     /// Name of a row, by which equal candidates are taken.
     pub(super) name: &'c dyn Fn(usize) -> String,
+    /// Whether the change is one branch only.
+    pub(super) alone: bool,
 }
 
 impl Case<'_> {
@@ -184,6 +190,7 @@ impl Case<'_> {
         room.driven.fill(0.0);
         room.touched.clear();
         room.cut.clear();
+        room.split.clear();
         room.dropped.clear();
         room.lost_diodes.clear();
         room.unfed.clear();
@@ -215,11 +222,16 @@ impl Case<'_> {
         }
     }
 
-    /// Component of a node, with those that the case has joined taken as one; a node that nothing conducts to is its own.
+    /// Part of a node, with those that the case has joined taken as one and those that it has split told apart; a node that
+    /// nothing conducts to is its own.
     fn component(&self, node: u32) -> u32 {
         let mut component = self.footing.component[node as usize];
         if component == NONE {
             component = node;
+        }
+        let came = self.footing.walk.came[node as usize];
+        if let Some(at) = self.room.split.iter().rposition(|&((first, last), _)| (first..last).contains(&came)) {
+            component = (self.net.nodes + at) as u32;
         }
         while let Some(&(_, into)) = self.room.merged.iter().find(|&&(from, _)| from == component) {
             component = into;
@@ -228,7 +240,7 @@ impl Case<'_> {
     }
 
     fn is_driven(&self, component: u32) -> bool {
-        self.footing.component[component as usize] != NONE && self.footing.driven[component as usize]
+        component as usize >= self.net.nodes || self.footing.component[component as usize] != NONE && self.footing.driven[component as usize]
     }
 
     fn ends(&self, row: u32) -> [u32; 2] {
@@ -251,8 +263,8 @@ impl Case<'_> {
             (base, law) if base.is_demand() => match (footing.draws[row], law) {
                 (true, Open) => self.special(row, law, Mode::Gone),
                 (true, law) if law.is_demand() => self.special(row, law, Mode::Law),
-                // Nothing fed it, and now it is not even there.
-                (false, Open) => Ok(()),
+                // Nothing feeds it, whatever it would draw.
+                (false, law) if law == Open || law.is_demand() => Ok(()),
                 _ => Err(Fresh::Energised),
             },
             (Diode { .. }, Open) if !footing.diode_on[row] => {
@@ -279,7 +291,8 @@ impl Case<'_> {
     fn start(&mut self, row: usize, law: Law) -> Result<(), Fresh> {
         let [a, b] = self.ends(row as u32).map(|node| self.component(node));
         if a != b || !self.is_driven(a) || self.base_across(row) <= FED {
-            return Err(Fresh::Energised);
+            // Where nothing feeds it, it changes nothing, as long as nothing else does.
+            return if self.alone { Ok(()) } else { Err(Fresh::Energised) };
         }
         self.special(row, law, Mode::Law)
     }
@@ -366,9 +379,27 @@ impl Case<'_> {
         if joins_again {
             return self.special(row, Law::Open, Mode::Gone);
         }
-        if footing.drivers[run.1 as usize] != footing.drivers[run.0 as usize] {
+        // Who still drives what is beyond, and what is on this side.
+        let own = if footing.drives(row) { self.ends(row as u32) } else { [NONE; 2] };
+        let own_inside = own.into_iter().filter(|&node| node != NONE && inside(node)).count() as u32;
+        let beyond = footing.drivers_within(run) - own_inside;
+        let here = footing.drivers_within(footing.walk.tree_of(run.0)) - footing.drivers_within(run);
+        if own[0] != NONE && here == 2 - own_inside {
             return Err(Fresh::Cut);
         }
+        // A current that is driven through the branch stops.
+        let mut stopped = 0;
+        for &other in &footing.drivers_across {
+            let [a, b] = self.ends(other).map(inside);
+            if a != b && footing.current[other as usize] != 0.0 {
+                if here == 1 && Footing::within(&footing.demand_times, footing.walk.tree_of(run.0)).next().is_some() {
+                    return Err(Fresh::Cut);
+                }
+                self.special(other as usize, Law::Open, Mode::Gone)?;
+                stopped += 1;
+            }
+        }
+        let beyond = beyond - stopped;
         // A blocking diode may take over the feed of what is cut off.
         let mut feeders = Vec::new();
         for diode in Footing::within(&footing.cathode_times, run) {
@@ -381,8 +412,22 @@ impl Case<'_> {
             self.special(row, Law::Open, Mode::Gone)?;
             return feeders.into_iter().try_for_each(|diode| self.turn(diode, true));
         }
-        if footing.inputs.iter().any(|&row| footing.draws[row as usize] && self.ends(row).into_iter().any(inside)) {
-            return Err(Fresh::Converter);
+        // Converters beyond that only their own output would feed stop.
+        let mut fed_by_itself = 0;
+        for &input in &footing.inputs {
+            let output = input + 1;
+            if footing.draws[input as usize] && footing.drives(output as usize) && self.ends(input).into_iter().any(inside) {
+                fed_by_itself += self.ends(output).into_iter().filter(|&node| inside(node)).count() as u32;
+            }
+        }
+        if beyond > fed_by_itself {
+            return self.split(row, run, Law::Open);
+        }
+        // Converters that it fed stop, and with them what they feed.
+        for &input in &footing.inputs {
+            if footing.draws[input as usize] && self.ends(input).into_iter().any(inside) {
+                self.open(input as usize + 1)?;
+            }
         }
         let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).collect();
         lost.sort_unstable();
@@ -394,6 +439,49 @@ impl Case<'_> {
             self.special(row as usize, Law::Open, Mode::Gone)?;
         }
         self.room.cut.push(run);
+        Ok(())
+    }
+
+    /// Opens a bridge beyond which something drives: that part gets a zero of voltage of its own.
+    fn split(&mut self, row: usize, run: (u32, u32), law: Law) -> Result<(), Fresh> {
+        let footing = self.footing;
+        let inside = |node: u32| (run.0..run.1).contains(&footing.walk.came[node as usize]);
+        let crosses = |row: u32| {
+            let [a, b] = self.ends(row).map(inside);
+            a != b
+        };
+        let nested = self.room.cut.iter().copied().chain(self.room.split.iter().map(|&(run, _)| run)).any(|other| {
+            let apart = other.1 <= run.0 || run.1 <= other.0;
+            !apart
+        });
+        let blocking = footing.diodes.iter().any(|&diode| diode as usize != row && !self.room.diode_on[diode as usize] && crosses(diode));
+        let driven_across = footing.drivers_across.iter().any(|&other| {
+            let stopped = self.room.special.iter().any(|special| special.row == Some(other as usize) && special.mode == Mode::Gone);
+            crosses(other) && footing.current[other as usize] != 0.0 && !stopped
+        });
+        // A converter in a part of its own runs on only where a source is there too.
+        let converts = footing.inputs.iter().any(|&input| {
+            let [a, b] = self.ends(input).map(inside);
+            footing.draws[input as usize] && (a != b || a && footing.sources_within(run) == 0)
+        });
+        if nested || blocking || driven_across || converts {
+            return Err(Fresh::Cut);
+        }
+        let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).filter(|&demand| crosses(demand)).collect();
+        lost.sort_unstable();
+        lost.dedup();
+        self.special(row, law, Mode::Gone)?;
+        for demand in lost {
+            self.special(demand as usize, Law::Open, Mode::Gone)?;
+        }
+        let zero = if inside(self.net.from[row]) { self.net.from[row] } else { self.net.to[row] };
+        let place = self.net.pattern.place()[zero as usize];
+        let volts = footing.volts[place as usize];
+        // Holding its node where it stands keeps the part near its old voltages.
+        let hold = Law::Emf { volts, g: 1.0 };
+        let special = Special { row: None, law: hold, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 };
+        self.add(special, place, None)?;
+        self.room.split.push((run, row));
         Ok(())
     }
 
@@ -435,29 +523,36 @@ impl Case<'_> {
         }
     }
 
+    /// Whether a branch that the case adds leads into a run of the walk.
+    fn is_joined(&self, (first, last): (u32, u32)) -> bool {
+        let leads = |nodes: [u32; 2]| {
+            let [a, b] = nodes.map(|node| (first..last).contains(&self.footing.walk.came[node as usize]));
+            a != b
+        };
+        let added = self.room.special.iter().filter(|special| special.mode != Mode::Gone && special.base_slope == 0.0);
+        self.joined.iter().any(|&(a, b, _)| leads([a.0, b.0])) || added.filter_map(|special| special.row).any(|row| leads(self.ends(row as u32)))
+    }
+
     /// Turns a diode on or off.
     fn turn(&mut self, row: usize, on: bool) -> Result<(), Fresh> {
         let law = self.footing.laws[row];
         self.room.diode_on[row] = on;
         match self.room.special.iter().position(|special| special.row == Some(row)) {
+            Some(_) if on && self.room.split.iter().any(|&(_, split)| split == row) => return Err(Fresh::Cut),
             Some(at) => self.put(at, law, if on { Mode::Law } else { Mode::Gone }),
             None if on => self.join(Some(row), self.net.from[row], self.net.to[row], law)?,
-            None if self.footing.walk.run_beyond(row).is_some() => return Err(Fresh::Cut),
-            None => self.special(row, law, Mode::Gone)?,
+            None => match self.footing.walk.run_beyond(row) {
+                Some(run) if self.footing.drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run, law)?,
+                // Where nothing drives beyond it, a diode that turned before feeds that part now.
+                _ => self.special(row, law, Mode::Gone)?,
+            },
         }
         Ok(())
     }
 
     fn run(&mut self) -> Result<(), Fresh> {
         // A part that is cut off stays joined by the branch that is to be open: nothing else may lead into it.
-        let leads = |nodes: [u32; 2]| {
-            let inside = |(first, last): (u32, u32)| nodes.map(|node| (first..last).contains(&self.footing.walk.came[node as usize]));
-            self.room.cut.iter().any(|&run| inside(run)[0] != inside(run)[1])
-        };
-        let added = self.room.special.iter().filter(|special| special.mode != Mode::Gone && special.base_slope == 0.0);
-        if added.filter_map(|special| special.row).any(|row| leads(self.ends(row as u32)))
-            || self.joined.iter().any(|&(a, b, _)| leads([a.0, b.0]))
-        {
+        if self.room.cut.iter().any(|&run| self.is_joined(run)) {
             return Err(Fresh::Cut);
         }
         for _ in 0..ROUNDS {
@@ -717,7 +812,8 @@ impl Case<'_> {
             let Law::Diode { forward, g } = footing.laws[row] else { continue };
             let v = self.across(row);
             let on = self.room.diode_on[row];
-            let violates = if on { g * (v - forward) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE };
+            // Within what the steps leave open it is on its corner.
+            let violates = if on { g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + 2.0 * SETTLED };
             if violates && !self.room.lost_diodes.contains(&row) {
                 wrong.push((row, !on));
             }
@@ -726,8 +822,9 @@ impl Case<'_> {
             let replaced = self.room.special.iter().any(|special| special.row == Some(row) && special.law != footing.laws[row]);
             let cut = self.ends(row as u32).into_iter().any(|node| self.room.is_cut(footing, node));
             // Between two parts there is no voltage to turn it.
-            let apart = self.component(self.net.from[row]) != self.component(self.net.to[row]);
-            !replaced && !cut && !(apart && !self.is_driven(self.component(self.net.from[row])))
+            let [anode, cathode] = self.ends(row as u32).map(|node| self.component(node));
+            let apart = anode != cathode && (!self.is_driven(anode) || self.is_driven(cathode));
+            !replaced && !cut && !apart
         });
         for &(row, on) in &wrong {
             self.turn(row, on)?;
@@ -752,7 +849,11 @@ impl Case<'_> {
                 continue;
             }
             let v = self.across(row + 1);
-            let out = if self.footing.slope[row + 1] == 0.0 { 0.0 } else { (-v * self.footing.laws[row + 1].draws(v, false).0).max(0.0) };
+            let off = match self.room.special_of[self.footing.watch_of[row + 1] as usize] {
+                NONE => self.footing.slope[row + 1] == 0.0,
+                at => self.room.special[at as usize].mode == Mode::Gone,
+            };
+            let out = if off { 0.0 } else { (-v * self.footing.laws[row + 1].draws(v, false).0).max(0.0) };
             let watts = out / efficiency + quiescent;
             self.room.watts[at] = watts;
             let special = self.room.special_of[index as usize];
@@ -852,7 +953,7 @@ impl Case<'_> {
         if self.room.unfed.iter().any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. }))) {
             return Err(Fresh::Converter);
         }
-        if self.room.update.least_pivot < CANCELLED {
+        if self.room.update.least_pivot < CANCELLED_AT_LOADS {
             self.everywhere();
         }
         Ok(())

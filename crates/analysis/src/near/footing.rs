@@ -55,6 +55,10 @@ pub(super) struct Footing {
     pub(super) walk: Bridges,
     /// Ends of drivers that the walk came to before each time.
     pub(super) drivers: Vec<u32>,
+    /// Ends of sources that the walk came to before each time.
+    sources: Vec<u32>,
+    /// Currents driven between two nodes, which only flow while both are in one part.
+    pub(super) drivers_across: Vec<u32>,
     /// Demands by when the walk came to each of their ends.
     pub(super) demand_times: Vec<(u32, u32)>,
     /// Blocking diodes by when the walk came to their cathode.
@@ -121,11 +125,7 @@ impl Footing {
                 reference[component[node as usize] as usize] = node;
             }
         }
-        let drives = |row: usize| match laws[row] {
-            Law::Emf { .. } => true,
-            Law::ConverterOutput { .. } | Law::Injection { .. } => current[row] != 0.0 || slope[row] != 0.0,
-            _ => false,
-        };
+        let drives = |row: usize| drives(&laws[row], current[row], slope[row]);
         let roots: Vec<u32> = (0..rows).filter(|&row| drives(row)).map(|row| network.from[row]).collect();
         let walk = Bridges::new(
             (&network.from, &network.to),
@@ -134,15 +134,20 @@ impl Footing {
             &|node| topology.meeting(NodeId(node)),
             roots.into_iter(),
         );
-        let mut drivers = vec![0u32; network.nodes + 1];
-        for row in (0..rows).filter(|&row| drives(row)) {
-            for node in [network.from[row], network.to[row]] {
-                drivers[walk.came[node as usize] as usize + 1] += 1;
+        let ends_before = |test: &dyn Fn(usize) -> bool| {
+            let mut count = vec![0u32; network.nodes + 1];
+            for row in (0..rows).filter(|&row| test(row)) {
+                for node in [network.from[row], network.to[row]] {
+                    count[walk.came[node as usize] as usize + 1] += 1;
+                }
             }
-        }
-        for k in 0..network.nodes {
-            drivers[k + 1] += drivers[k];
-        }
+            for k in 0..network.nodes {
+                count[k + 1] += count[k];
+            }
+            count
+        };
+        let drivers = ends_before(&drives);
+        let sources = ends_before(&|row| matches!(laws[row], Law::Emf { .. }));
         let time = |node: u32| walk.came[node as usize];
         let mut demand_times: Vec<(u32, u32)> = (0..rows)
             .filter(|&row| draws[row])
@@ -155,6 +160,7 @@ impl Footing {
         cathode_times.sort_unstable();
         let silent = rows_of(&laws, |law| matches!(law, Law::Injection { .. })).into_iter().filter(|&row| current[row as usize] == 0.0);
         let silent = silent.collect();
+        let drivers_across = rows_of(&laws, |law| matches!(law, Law::Injection { .. }));
         let is_watched = |row: usize| {
             network.from[row] != network.to[row]
                 && (laws[row].is_demand()
@@ -190,6 +196,8 @@ impl Footing {
             without: OnceLock::new(),
             walk,
             drivers,
+            sources,
+            drivers_across,
             demand_times,
             cathode_times,
         };
@@ -300,6 +308,21 @@ impl Footing {
         self.without.get_or_init(make).as_ref()
     }
 
+    /// Whether a branch drives its part in the base state.
+    pub(super) fn drives(&self, row: usize) -> bool {
+        drives(&self.laws[row], self.current[row], self.slope[row])
+    }
+
+    /// Ends of drivers in a run of the walk.
+    pub(super) fn drivers_within(&self, (first, last): (u32, u32)) -> u32 {
+        self.drivers[last as usize] - self.drivers[first as usize]
+    }
+
+    /// Ends of sources in a run of the walk.
+    pub(super) fn sources_within(&self, (first, last): (u32, u32)) -> u32 {
+        self.sources[last as usize] - self.sources[first as usize]
+    }
+
     /// Members of a list by time that fall in a run of the walk.
     pub(super) fn within(list: &[(u32, u32)], (first, last): (u32, u32)) -> impl Iterator<Item = u32> + '_ {
         let start = list.partition_point(|&(time, _)| time < first);
@@ -309,4 +332,12 @@ impl Footing {
 
 fn rows_of(laws: &[Law], test: impl Fn(&Law) -> bool) -> Vec<u32> {
     (0..laws.len() as u32).filter(|&row| test(&laws[row as usize])).collect()
+}
+
+fn drives(law: &Law, current: f64, slope: f64) -> bool {
+    match law {
+        Law::Emf { .. } => true,
+        Law::ConverterOutput { .. } | Law::Injection { .. } => current != 0.0 || slope != 0.0,
+        _ => false,
+    }
 }
