@@ -134,7 +134,7 @@ impl<'d> Prepared<'d> {
     ///
     /// Cost: a few factorisations on the fixed pattern for each change of a diode, drop-out or converter.
     pub fn point(&self, scenario: &Scenario) -> Point {
-        point::point(self, scenario)
+        point::point(self, scenario, None)
     }
 
     /// States close to a settled one.

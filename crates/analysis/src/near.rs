@@ -84,7 +84,12 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// Settles a scenario that differs from the base in few elements.
     pub fn point(&self, scenario: &Scenario) -> Point {
-        self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.prepared.point(scenario))
+        self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.afresh(scenario))
+    }
+
+    /// Settles a scenario by factorisations of its own, which begin at the base state.
+    pub fn afresh(&self, scenario: &Scenario) -> Point {
+        point::point(self.prepared, scenario, Some(self.base))
     }
 
     /// Settles a scenario on the base's factor.
@@ -129,6 +134,22 @@ impl<'a, 'd> Near<'a, 'd> {
         }
         let index = footing.watch_of[row];
         (index != NONE).then(|| footing.watched[index as usize].volts + room.moved(footing, index as usize))
+    }
+
+    /// Current of a short without resistance between two nodes, with every load off and every diode as in the base state: the
+    /// voltage that stands between them over the resistance that the network shows there. `None` where nothing joins them.
+    ///
+    /// Cost: the ways from the two nodes to the root of the elimination tree.
+    pub fn prospective(&self, room: &mut Room, a: NodeId, b: NodeId) -> Option<f64> {
+        let footing = self.footing.as_ref().ok()?;
+        let component = footing.component[a.row()];
+        if component == NONE || component != footing.component[b.row()] || a == b {
+            return None;
+        }
+        let (pattern, without) = (&self.prepared.network.pattern, footing.without(&self.prepared.network)?);
+        let (a, b) = (pattern.place()[a.row()], pattern.place()[b.row()]);
+        let ohms = room.seen(pattern, &without.work.factor, a, b);
+        Some((without.volts[a as usize] - without.volts[b as usize]) / ohms)
     }
 
     /// Branches of loads that let go in the case that `room` holds, and the voltage they did at.

@@ -1,6 +1,6 @@
 //! From the numeric solution to a [`Point`] of the design.
 
-use crate::Prepared;
+use crate::{Branch, Prepared};
 use crate::corner::ambient_in;
 use crate::law::{Law, Overrides, element_ohms, laws};
 use crate::network::Network;
@@ -10,8 +10,8 @@ use physics::*;
 
 const NONE: u32 = u32::MAX;
 
-/// Settles one state of a prepared design.
-pub(crate) fn point(prepared: &Prepared, scenario: &Scenario) -> Point {
+/// Settles one state of a prepared design; a settled state nearby may stand at its beginning.
+pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Point>) -> Point {
     let (design, topology) = (prepared.design, &prepared.topology);
     let mut laws = laws(design, topology, scenario);
     let shorted = (!scenario.shorts.is_empty()).then(|| with_shorts(prepared, scenario, &mut laws));
@@ -19,7 +19,14 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario) -> Point {
     let name = |row: usize| topology.branches.get(row).map_or_else(String::new, |branch| design.element_words(branch.element));
     let rows = |elements: &[ElementId]| -> Vec<usize> { elements.iter().filter_map(|&element| topology.branch_of(element)).collect() };
     let before = scenario.before.as_ref().map_or_else(Vec::new, |states| rows(&states.dropped));
-    let settle = |dropped: &[usize]| Settle::new(network, &laws, &prepared.grounds, &name, dropped).run();
+    let settle = |dropped: &[usize]| {
+        let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, dropped);
+        if let Some(near) = near {
+            let on = |row: usize| matches!(topology.branches.get(row), Some(Branch { element: ElementId::Diode(id), .. }) if near.diode_on[*id]);
+            settle.start_from(&near.voltage, &on);
+        }
+        settle.run()
+    };
     let mut solution = settle(&before);
 
     // A load that works now but could not have started at this voltage has two states. Only one whose voltage without any

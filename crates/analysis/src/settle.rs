@@ -87,6 +87,7 @@ pub(crate) struct Settle<'a> {
     v: Vec<f64>,
     slope: Vec<f64>,
     steps: usize,
+    warm: bool,
 }
 
 enum Stop {
@@ -133,6 +134,7 @@ impl<'a> Settle<'a> {
             v: vec![0.0; net.nodes],
             slope: vec![0.0; laws.len()],
             steps: 0,
+            warm: false,
         };
         for &row in dropped {
             if settle.laws[row].is_demand() {
@@ -141,6 +143,16 @@ impl<'a> Settle<'a> {
             }
         }
         settle
+    }
+
+    /// Starts from a state nearby instead of from all diodes conducting and no demands: it saves steps and decides nothing.
+    pub(crate) fn start_from(&mut self, volts: &[f64], diode_on: &dyn Fn(usize) -> bool) {
+        for index in 0..self.diodes.len() {
+            let row = self.diodes[index];
+            self.diode_on[row] = diode_on(row);
+        }
+        self.v.copy_from_slice(volts);
+        self.warm = true;
     }
 
     /// Settles; every loop is bounded and every island ends with an outcome.
@@ -157,7 +169,7 @@ impl<'a> Settle<'a> {
         let bound = 50 + 8 * (self.demands.len() + self.diodes.len()) + 60 * self.inputs.len().min(50);
         let mut seen = HashSet::new();
         let mut one_by_one = false;
-        let mut cold = true;
+        let mut cold = !self.warm;
         for _ in 0..bound {
             if let Err(stop) = self.newton(cold) {
                 if !cold {
@@ -766,7 +778,10 @@ impl<'a> Settle<'a> {
     }
 
     /// A conducting diode without current is off unless it alone brings voltage to its cathode: it would carry the voltage of
-    /// its cathode backwards to a dead part, or tie two parts that have nothing else in common.
+    /// its cathode backwards to a dead part, or tie two parts that have nothing else in common. Of several that could, the one
+    /// with the highest anode does.
+    ///
+    /// What the state came from decides nothing here: every voltage is counted from the zero of its own part.
     fn rest_diodes(&mut self) {
         let resting: Vec<usize> = self
             .diodes
@@ -781,30 +796,37 @@ impl<'a> Settle<'a> {
             self.diode_on[row] = false;
         }
         self.connect();
+        self.zero_parts();
         // A node that nothing else conducts to is a part of its own.
-        let part = |node: u32| match self.component[node as usize] {
-            NONE => node as usize,
-            component => component as usize,
-        };
-        let ends: Vec<(usize, usize)> = resting.iter().map(|&row| (part(self.net.from[row]), part(self.net.to[row]))).collect();
-        let mut driven = self.driven.clone();
-        let mut more = true;
-        while more {
-            more = false;
-            for &(anode, cathode) in &ends {
-                more |= driven[anode] && !driven[cathode];
-                driven[cathode] |= driven[anode];
+        let part: Vec<u32> = (0..).zip(&self.component).map(|(node, &c)| if c == NONE { node } else { c }).collect();
+        let mut driven: Vec<bool> = part.iter().map(|&p| self.driven[p as usize]).collect();
+        let dark = |row: &usize| !driven[part[self.net.to[*row] as usize] as usize];
+        let mut could: Vec<usize> = self.diodes.iter().copied().filter(|row| !self.diode_on[*row]).filter(dark).collect();
+        could.sort_by_cached_key(|&row| (self.rank)(row));
+        loop {
+            let gap = |row: usize| match self.laws[row] {
+                Law::Diode { forward, .. } => self.across(row) - forward,
+                _ => f64::NEG_INFINITY,
+            };
+            let brings = |row: usize| {
+                let [anode, cathode] = [self.net.from[row], self.net.to[row]].map(|node| driven[part[node as usize] as usize]);
+                !self.diode_on[row] && anode && !cathode && gap(row) > DIODE_VOLTAGE
+            };
+            let first = could.iter().copied().filter(|&row| brings(row)).map(|row| (row, gap(row)));
+            let Some((row, gap)) = first.reduce(|best, next| if next.1 > best.1 + DIODE_VOLTAGE { next } else { best }) else { break };
+            self.diode_on[row] = true;
+            let fed = part[self.net.to[row] as usize];
+            driven[fed as usize] = true;
+            for (v, _) in self.v.iter_mut().zip(&part).filter(|(_, p)| **p == fed) {
+                *v += gap;
             }
-        }
-        for (&row, &(anode, cathode)) in resting.iter().zip(&ends) {
-            self.diode_on[row] = driven[anode] && !self.driven[cathode];
         }
         self.connect();
     }
 
-    fn finish(mut self) -> Solution {
-        self.rest_diodes();
-        // The 1 S to zero holds each reference at rounding noise; put it at zero exactly.
+    /// Puts the reference of each part at zero exactly, where the 1 S to zero holds it within rounding noise, and the voltages
+    /// of its other nodes against it.
+    fn zero_parts(&mut self) {
         let mut zero = vec![0.0; self.net.nodes];
         for &node in &self.references {
             let component = self.component[node as usize];
@@ -812,6 +834,13 @@ impl<'a> Settle<'a> {
                 zero[component as usize] = self.v[node as usize];
             }
         }
+        for (v, &component) in self.v.iter_mut().zip(&self.component) {
+            *v -= if component == NONE { *v } else { zero[component as usize] };
+        }
+    }
+
+    fn finish(mut self) -> Solution {
+        self.rest_diodes();
         // A load that was off from the start has no voltage at which it let go: what counts is what it would start at.
         for row in 0..self.laws.len() {
             if self.off_from_start[row] && self.dropped[row].is_some() {
@@ -822,9 +851,7 @@ impl<'a> Settle<'a> {
             .map(|row| if self.net.from[row] == self.net.to[row] { 0.0 } else { self.branch(row, self.across(row)).0 })
             .collect();
         let fed = (0..self.laws.len()).map(|row| self.is_fed(row)).collect();
-        for (v, &component) in self.v.iter_mut().zip(&self.component) {
-            *v -= if component == NONE { *v } else { zero[component as usize] };
-        }
+        self.zero_parts();
         Solution {
             current,
             fed,

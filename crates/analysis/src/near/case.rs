@@ -3,6 +3,7 @@
 use super::footing::Footing;
 use super::{Change, Fresh, NONE};
 use crate::law::Law;
+use crate::ldlt::{Factor, Pattern};
 use crate::network::Network;
 use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED};
 use crate::update::{MOST, Update};
@@ -57,6 +58,7 @@ pub struct Room {
     sum: Vec<f64>,
     special: Vec<Special>,
     injected: Vec<f64>,
+    way: Vec<(u32, f64)>,
     /// Of each watched branch: its special branch, or `NONE`.
     special_of: Vec<u32>,
     /// Of each watched demand: current in the linear model, voltage it was made at, what its law differs by, and the sum of
@@ -99,6 +101,7 @@ impl Room {
             sum: vec![0.0; nodes],
             special: Vec::new(),
             injected: Vec::new(),
+            way: Vec::new(),
             special_of: vec![NONE; watched],
             model: vec![0.0; watched],
             last: vec![0.0; watched],
@@ -119,6 +122,13 @@ impl Room {
             everywhere: vec![0.0; nodes],
             is_everywhere: false,
         }
+    }
+
+    /// Resistance that a factored network shows between two places.
+    pub(super) fn seen(&mut self, pattern: &Pattern, factor: &Factor, a: u32, b: u32) -> f64 {
+        self.way.clear();
+        pattern.climb(factor, a, Some(b), &mut self.y, &mut self.way);
+        self.way.iter().map(|&(k, w)| w * w / factor.diagonal[k as usize]).sum()
     }
 
     pub(super) fn is_cut(&self, footing: &Footing, node: u32) -> bool {

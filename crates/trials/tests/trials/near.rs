@@ -150,7 +150,11 @@ fn around(prepared: &Prepared, base: &Point, cases: usize, dice: &mut Random, ta
                     prepared.design().diodes.ids().filter(|&id| fresh.diode_on[id] != base.diode_on[id]).count();
                 compare(prepared, &point, &fresh, tally, &story);
             }
-            Err(why) => *tally.fresh.entry(why).or_default() += 1,
+            Err(why) => {
+                *tally.fresh.entry(why).or_default() += 1;
+                // Begun at the base state, it ends where it does from nothing.
+                compare(prepared, &near.afresh(&scenario), &prepared.point(&scenario), tally, &story);
+            }
         }
     }
 }
@@ -210,4 +214,43 @@ fn near_is_a_fresh_solution_on_the_examples() {
         let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
         assert!(on_base * 10 >= tally.cases * 7, "{name}: {on_base} of {} on the base's factor", tally.cases);
     }
+}
+
+/// The current of a short at many places, against a fresh solution of that short with every load off.
+#[test]
+fn prospective_currents_are_those_of_a_short() {
+    let ohms = 1e-6;
+    let (mut compared, mut worst) = (0, 0.0f64);
+    for seed in 0..4 {
+        let made = generate(&Options { wires: 300, seed: 90 + seed, phases: 1, strength: Strength::Strong, sources_off: false });
+        let design = design(&made.files);
+        let prepared = prepare(&design);
+        let mut idle = Scenario::new(Id::from_row(0), Corner::High);
+        idle.loads = design.loads.ids().map(|load| (load, LoadChange::Off)).collect();
+        idle.switches = design.converters.ids().map(|id| (ElementId::Converter(id), Commanded::Off)).collect();
+        let base = prepared.point(&idle);
+        let near = prepared.near(&base);
+        let mut room = near.room();
+        let mut dice = Random::new(seed);
+        for _ in 0..60 {
+            let row = dice.below(prepared.branches().len());
+            let (end, structure) = (prepared.branch_ends(row).1, base.islands.iter().find(|island| island.grounded).map(|i| i.reference));
+            let (Some(node), Some(ground)) = (prepared.node(end), structure) else { continue };
+            let Some(current) = near.prospective(&mut room, node, ground) else { continue };
+            let mut shorted = idle.clone();
+            shorted.shorts.push((Place::End(end), Place::End(prepared.node_end(ground)), Ohm(ohms)));
+            let fresh = prepared.point(&shorted);
+            // A diode that turns in the fault is the question of a settled state, not of this estimate.
+            if fresh.diode_on != base.diode_on {
+                continue;
+            }
+            let expected = (fresh.voltage[node.row()] - fresh.voltage[ground.row()]) / ohms;
+            // The short itself has a micro-ohm, the network milliohms and more.
+            let differ = (current - expected).abs() / (expected.abs() + 1.0);
+            assert!(differ < 2e-3, "seed {seed}, branch {row}: {current} A, and the short carries {expected} A");
+            (compared, worst) = (compared + 1, worst.max(differ));
+        }
+    }
+    println!("{compared} shorts, worst difference {worst:.1e}");
+    assert!(compared >= 100, "{compared} compared");
 }
