@@ -1,10 +1,10 @@
 //! From the numeric solution to a [`Point`] of the design.
 
-use crate::{Branch, Prepared};
 use crate::corner::ambient_in;
 use crate::law::{Law, Overrides, element_ohms, laws};
 use crate::network::Network;
 use crate::settle::{FED, Failure, Settle, Solution};
+use crate::{Branch, Prepared};
 use model::*;
 use physics::*;
 
@@ -22,7 +22,8 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Poin
     let settle = |dropped: &[usize]| {
         let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, dropped);
         if let Some(near) = near {
-            let on = |row: usize| matches!(topology.branches.get(row), Some(Branch { element: ElementId::Diode(id), .. }) if near.diode_on[*id]);
+            let on =
+                |row: usize| matches!(topology.branches.get(row), Some(Branch { element: ElementId::Diode(id), .. }) if near.diode_on[*id]);
             settle.start_from(&near.voltage, &on);
         }
         settle.run()

@@ -783,12 +783,8 @@ impl<'a> Settle<'a> {
     ///
     /// What the state came from decides nothing here: every voltage is counted from the zero of its own part.
     fn rest_diodes(&mut self) {
-        let resting: Vec<usize> = self
-            .diodes
-            .iter()
-            .copied()
-            .filter(|&row| self.diode_on[row] && self.branch(row, self.across(row)).0 <= RESTING)
-            .collect();
+        let resting: Vec<usize> =
+            self.diodes.iter().copied().filter(|&row| self.diode_on[row] && self.branch(row, self.across(row)).0 <= RESTING).collect();
         if resting.is_empty() {
             return;
         }

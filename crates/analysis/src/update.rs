@@ -93,10 +93,12 @@ impl Update {
         self.triangles.clear();
         self.exchange.clear();
         let mut size = [0.0f64; MOST];
-        for row in 0..n {
+        for (row, size) in size.iter_mut().enumerate().take(n) {
             for (column, rank) in self.ranks.iter().enumerate() {
-                let value = self.gram[row * MOST + column] * rank.more + f64::from(u8::from(row == column));
-                size[row] = size[row].max(value.abs()).max((value - f64::from(u8::from(row == column))).abs());
+                let product = self.gram[row * MOST + column] * rank.more;
+                let value = product + if row == column { 1.0 } else { 0.0 };
+                // What cancels counts with what it was.
+                *size = size.max(value.abs()).max(product.abs());
                 self.triangles.push(value);
             }
         }

@@ -87,7 +87,8 @@ fn farthest_first(list: &mut [Moved]) {
         let best = farthest.entry(m.subject).or_insert(0.0);
         *best = best.max(m.distance());
     }
-    let key = |m: &Moved| farthest.get(&m.subject).copied().unwrap_or(0.0);
+    // To a millionth of a volt or ampere: rounding noise decides no order.
+    let key = |m: &Moved| (farthest.get(&m.subject).copied().unwrap_or(0.0) * 1e6).round();
     list.sort_by(|a, b| {
         key(b)
             .total_cmp(&key(a))

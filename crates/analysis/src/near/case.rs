@@ -250,7 +250,8 @@ impl Case<'_> {
     }
 
     fn is_driven(&self, component: u32) -> bool {
-        component as usize >= self.net.nodes || self.footing.component[component as usize] != NONE && self.footing.driven[component as usize]
+        component as usize >= self.net.nodes
+            || self.footing.component[component as usize] != NONE && self.footing.driven[component as usize]
     }
 
     fn ends(&self, row: u32) -> [u32; 2] {
@@ -489,7 +490,8 @@ impl Case<'_> {
         let volts = footing.volts[place as usize];
         // Holding its node where it stands keeps the part near its old voltages.
         let hold = Law::Emf { volts, g: 1.0 };
-        let special = Special { row: None, law: hold, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 };
+        let special =
+            Special { row: None, law: hold, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 };
         self.add(special, place, None)?;
         self.room.split.push((run, row));
         Ok(())
@@ -497,9 +499,8 @@ impl Case<'_> {
 
     /// Adds a conducting branch between two nodes, joining their parts where they are two.
     fn join(&mut self, row: Option<usize>, a: u32, b: u32, law: Law) -> Result<(), Fresh> {
-        let within = |&(first, last): &(u32, u32)| {
-            [a, b].iter().all(|&node| (first..last).contains(&self.footing.walk.came[node as usize]))
-        };
+        let within =
+            |&(first, last): &(u32, u32)| [a, b].iter().all(|&node| (first..last).contains(&self.footing.walk.came[node as usize]));
         // Within a part that is cut off nothing flows.
         if a == b || self.room.cut.iter().any(within) {
             return Ok(());
@@ -519,7 +520,17 @@ impl Case<'_> {
             let zero = if footing.component[from as usize] == NONE { from } else { footing.reference[from as usize] };
             let zero = place[zero as usize];
             let volts = footing.volts[zero as usize];
-            let gone = Special { row: None, law: Law::Open, mode: Mode::Gone, slope: 1.0, base_slope: 1.0, model: volts, volts, moved: 0.0, driven: 0.0 };
+            let gone = Special {
+                row: None,
+                law: Law::Open,
+                mode: Mode::Gone,
+                slope: 1.0,
+                base_slope: 1.0,
+                model: volts,
+                volts,
+                moved: 0.0,
+                driven: 0.0,
+            };
             self.add(gone, zero, None)?;
             self.room.merged.push((from, into));
         }
@@ -527,9 +538,11 @@ impl Case<'_> {
         let volts = footing.volts[a as usize] - footing.volts[b as usize];
         match row {
             Some(row) => self.special(row, law, Mode::Law),
-            None => {
-                self.add(Special { row, law, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 }, a, Some(b))
-            }
+            None => self.add(
+                Special { row, law, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 },
+                a,
+                Some(b),
+            ),
         }
     }
 
@@ -540,7 +553,8 @@ impl Case<'_> {
             a != b
         };
         let added = self.room.special.iter().filter(|special| special.mode != Mode::Gone && special.base_slope == 0.0);
-        self.joined.iter().any(|&(a, b, _)| leads([a.0, b.0])) || added.filter_map(|special| special.row).any(|row| leads(self.ends(row as u32)))
+        self.joined.iter().any(|&(a, b, _)| leads([a.0, b.0]))
+            || added.filter_map(|special| special.row).any(|row| leads(self.ends(row as u32)))
     }
 
     /// Turns a diode on or off.
@@ -823,7 +837,8 @@ impl Case<'_> {
             let v = self.across(row);
             let on = self.room.diode_on[row];
             // Within what the steps leave open it is on its corner.
-            let violates = if on { g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + 2.0 * SETTLED };
+            let violates =
+                if on { g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + 2.0 * SETTLED };
             if violates && !self.room.lost_diodes.contains(&row) {
                 wrong.push((row, !on));
             }
@@ -960,7 +975,12 @@ impl Case<'_> {
                 return Err(Fresh::Energised);
             }
         }
-        if self.room.unfed.iter().any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. }))) {
+        if self
+            .room
+            .unfed
+            .iter()
+            .any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. })))
+        {
             return Err(Fresh::Converter);
         }
         if self.room.update.least_pivot < CANCELLED_AT_LOADS {
