@@ -157,6 +157,17 @@ impl<'a, 'd> Near<'a, 'd> {
         &room.dropped
     }
 
+    /// In what a scenario differs from the base.
+    ///
+    /// # Errors  The base state or the scenario has a history.
+    pub fn change(&self, scenario: &Scenario) -> Result<Change, Fresh> {
+        let footing = self.footing.as_ref().map_err(|&fresh| fresh)?;
+        if scenario.before.is_some() {
+            return Err(Fresh::Base);
+        }
+        Ok(self.changed(footing, scenario).1)
+    }
+
     /// The laws of a scenario, and in what they differ from the base's.
     fn changed(&self, footing: &Footing, scenario: &Scenario) -> (Vec<Law>, Change) {
         let mut laws = law::laws(self.prepared.design, &self.prepared.topology, scenario);

@@ -15,10 +15,11 @@ const STEPS: usize = 40;
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
 const SETTLED: f64 = 4e-9;
-/// Pivot of an update below which cancellation is made good by steps on all branches.
-const CANCELLED: f64 = 1e-4;
-/// The same where only loads and receivers are asked for: what is left of the digits is enough for them.
-const CANCELLED_AT_LOADS: f64 = 1e-9;
+/// Pivot of an update below which cancellation is made good by steps on all branches: what is left then hangs on megohms beside
+/// milliohms, and the factor knows those megohms to six digits only.
+const CANCELLED: f64 = 1e-2;
+/// Such steps; the second moves by rounding noise.
+const REFINEMENTS: usize = 3;
 
 /// How a branch of a case stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -791,13 +792,14 @@ impl Case<'_> {
         }
     }
 
-    /// What cancellation in the update left is taken up by two steps on the true currents of all branches.
+    /// What cancellation in the update left is taken up by steps on the true currents of all branches.
     fn refine(&mut self) {
         let (net, footing) = (self.net, self.footing);
         let factor = &footing.work.factor;
         let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
         changed.sort_unstable();
-        for _ in 0..2 {
+        for _ in 0..REFINEMENTS {
+            let mut farthest = 0.0f64;
             for row in (0..footing.laws.len()).filter(|row| changed.binary_search(row).is_err()) {
                 let (a, b) = self.places(row);
                 let moved = self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
@@ -818,7 +820,11 @@ impl Case<'_> {
             room.update.apply(factor, &[0.0; MOST], true, &mut room.y);
             net.pattern.backward(factor, &mut room.y);
             for (moved, x) in room.everywhere.iter_mut().zip(&mut room.y) {
+                farthest = farthest.max(x.abs());
                 *moved += std::mem::take(x);
+            }
+            if farthest < SETTLED {
+                break;
             }
         }
         let room = &mut *self.room;
@@ -983,7 +989,7 @@ impl Case<'_> {
         {
             return Err(Fresh::Converter);
         }
-        if self.room.update.least_pivot < CANCELLED_AT_LOADS {
+        if self.room.update.least_pivot < CANCELLED {
             self.everywhere();
         }
         Ok(())

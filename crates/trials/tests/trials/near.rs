@@ -1,6 +1,6 @@
 //! States found on the factor of a neighbouring one, held against a fresh solution.
 
-use analysis::{Fresh, Near, Prepared, prepare};
+use analysis::{Fresh, Near, Prepared, Room, prepare};
 use model::*;
 use physics::*;
 use std::collections::BTreeMap;
@@ -135,6 +135,24 @@ fn compare(prepared: &Prepared, near: &Point, fresh: &Point, tally: &mut Tally, 
     }
 }
 
+/// Voltages of loads and receivers as a case knows them without the whole point.
+fn at_terminals(prepared: &Prepared, near: &Near, room: &Room, fresh: &Point, story: &str) {
+    let design = prepared.design();
+    let loads = design.loads.ids().map(|id| (ElementId::Load(id), fresh.load_voltage[id], fresh.load_fed[id], ABSOLUTE));
+    let receivers = design.receivers.ids().map(|id| (ElementId::Receiver(id), fresh.receiver_voltage[id], true, AT_RECEIVER));
+    for (element, expected, _, tolerance) in loads.chain(receivers).filter(|&(_, _, fed, _)| fed) {
+        let Some(row) = prepared.branch_of(element) else { continue };
+        if let (Some(volts), Some(expected)) = (near.volts(room, row), expected) {
+            assert!(
+                (volts - expected.0).abs() <= tolerance,
+                "{story}: {} has {volts} V, afresh {} V",
+                design.element_words(element),
+                expected.0
+            );
+        }
+    }
+}
+
 /// Random changes of one base state.
 fn around(prepared: &Prepared, base: &Point, cases: usize, dice: &mut Random, tally: &mut Tally, name: &str) {
     let near: Near = prepared.near(base);
@@ -152,6 +170,9 @@ fn around(prepared: &Prepared, base: &Point, cases: usize, dice: &mut Random, ta
                 let fresh = prepared.point(&scenario);
                 tally.diodes_turned += prepared.design().diodes.ids().filter(|&id| fresh.diode_on[id] != base.diode_on[id]).count();
                 compare(prepared, &point, &fresh, tally, &story);
+                let settled = near.change(&scenario).and_then(|change| near.settle(&change, &mut room));
+                assert_eq!(settled, Ok(()), "{story}: without the whole point");
+                at_terminals(prepared, &near, &room, &fresh, &story);
             }
             Err(why) => {
                 *tally.fresh.entry(why).or_default() += 1;
