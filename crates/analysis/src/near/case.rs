@@ -271,6 +271,7 @@ impl Case<'_> {
             (ConverterInput { .. } | ConverterOutput { .. }, _) | (_, ConverterInput { .. } | ConverterOutput { .. }) => {
                 Err(Fresh::Converter)
             }
+            (Injection { .. }, Injection { .. }) if footing.current[row] != 0.0 => self.special(row, law, Mode::Law),
             (Injection { .. }, _) | (_, Injection { .. }) => Err(Fresh::Cut),
             (base, law) if base.is_demand() => match (footing.draws[row], law) {
                 (true, Open) => self.special(row, law, Mode::Gone),
