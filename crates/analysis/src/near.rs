@@ -1,7 +1,7 @@
 //! States close to a settled one, on the factor of the settled one.
 //!
 //! A case changes few branches: a wire opens, a short joins two nodes, a breaker opens. Its changed branches are an exact
-//! low-rank update of the base state's Jacobian ([`Update`]); all other laws that bend follow by chord steps on that same
+//! low-rank update of the base state's Jacobian; all other laws that bend follow by chord steps on that same
 //! factor. A load that falls below its drop-out voltage, and a diode that turns, become changed branches themselves, in the
 //! order in which a fresh solution takes them. A part that a bridge cuts off without a source loses its loads and needs no
 //! further change. What this cannot settle is said ([`Fresh`]) and solved afresh.
