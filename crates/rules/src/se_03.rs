@@ -17,7 +17,8 @@ pub(crate) static RULE: Rule = Rule {
            or of a thermocouple the alloy of that leg as far as the cold junction. Where the temperatures at both ends of the pieces are \
            stated (of connectors, splices or units; a connector's counts for both halves unless each states its own), the sum over both \
            leads against the allowance times the span; where they are not, what the pieces add per kelvin along each of them is a finding \
-           if the two leads do not cancel. A crimp contact whose metal is not stated counts as copper, a hermetic one is not judged.",
+           if the two leads do not cancel. A crimp contact whose metal is not stated counts as copper, a hermetic one is not judged. \
+           A path through structure counts with 4 mV: 40 µV/K over 100 K.",
     why: "A piece of another metal adds its own microvolts as soon as its ends differ in temperature: copper in both legs of a thermocouple \
           takes away the whole difference along it, a pin of a glass seal adds 40 µV per kelvin.",
     source: "Voltages of metals against copper: Kidd, Watch out for those thermoelectric voltages, Table 1, and Agilent 34420A manual, page \
@@ -35,9 +36,15 @@ pub(crate) struct Foreign {
     per_kelvin: f64,
     /// Places of foreign pieces, as text.
     pieces: Vec<String>,
+    /// Most that structure in the leads may add, V.
+    structure: f64,
     /// Notes of temperatures.
     notes: Vec<NoteId>,
 }
+
+/// Most that a path through structure adds: the greatest voltage of a structural or seal metal in the table, 40 µV/K, over
+/// 100 K (assumed: neither its metal nor its temperatures are stated).
+const STRUCTURE: f64 = 40e-6 * 100.0;
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
     // Nothing of this depends on the state: found out once.
@@ -64,9 +71,12 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 }
                 let text = match pieces.as_str() {
                     "" => String::new(),
-                    pieces => format!("{pieces}: {:.1} µV{}", found.volts.abs() * 1e6, kelvin(sensor, found.volts)),
+                    pieces => {
+                        let volts = found.volts.abs() + found.structure;
+                        format!("{pieces}: {:.1} µV{}", volts * 1e6, kelvin(sensor, volts))
+                    }
                 };
-                let (value, limit, at) = (found.volts.abs(), allowed.value, allowed.at);
+                let (value, limit, at) = (found.volts.abs() + found.structure, allowed.value, allowed.at);
                 out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at, text }, || {
                     found.notes.iter().copied().chain(allowed.note).collect()
                 });
@@ -95,16 +105,18 @@ fn foreign(case: &Case, id: Id<Sensor>) -> Found {
         ),
         _ => ([Alloy::COPPER; 2], [receiver.positive, receiver.negative]),
     };
-    let mut sum = Foreign { volts: 0.0, per_kelvin: 0.0, pieces: Vec::new(), notes: Vec::new() };
+    let mut sum = Foreign { volts: 0.0, per_kelvin: 0.0, pieces: Vec::new(), structure: 0.0, notes: Vec::new() };
     for (sign, start, goal, lead) in [(1.0, positive, goals[0], leads[0]), (-1.0, negative, goals[1], leads[1])] {
-        let Some(way) = way(case, start.value, goal.value) else {
+        let Some(way) = way(case, start.value, goal.value, false).or_else(|| way(case, start.value, goal.value, true)) else {
             let (from, to) = (design.end_name(start.value), design.end_name(goal.value));
-            return Some(Err((
-                "wires".into(),
-                format!("no wires and contacts alone lead from {from} to {to}, and the metals of structure are not known"),
-            )));
+            return Some(Err(("wires".into(), format!("no wires, contacts and structure lead from {from} to {to}"))));
         };
         for (element, near, far) in way {
+            if matches!(element, ElementId::Strap(_) | ElementId::StructurePath(_)) {
+                sum.structure += STRUCTURE;
+                sum.pieces.push(format!("{} up to {:.1} mV (40 µV/K over 100 K, assumed)", design.element_words(element), STRUCTURE * 1e3));
+                continue;
+            }
             let alloy = match alloy(design, element) {
                 Ok(alloy) => alloy,
                 Err(missing) => return Some(Err(missing)),
@@ -177,8 +189,8 @@ fn temperature(design: &Design, end: End) -> Option<Given<Kelvin>> {
     }
 }
 
-/// The fewest conductors from one end to another, each with the ends it is entered and left at.
-fn way(case: &Case, start: End, goal: End) -> Option<Vec<(ElementId, End, End)>> {
+/// The fewest conductors from one end to another, through structure only where asked, each with the ends it is entered and left at.
+fn way(case: &Case, start: End, goal: End, structure: bool) -> Option<Vec<(ElementId, End, End)>> {
     let prepared = case.prepared;
     let (start, goal) = (prepared.node(start)?, prepared.node(goal)?);
     // How each node was reached: the branch, and whether along its own direction.
@@ -191,7 +203,8 @@ fn way(case: &Case, start: End, goal: End) -> Option<Vec<(ElementId, End, End)>>
         for &row in prepared.meeting(node) {
             let row = row as usize;
             let branch = prepared.branches()[row];
-            if !matches!(branch.element, ElementId::Wire(_) | ElementId::Contact(_) | ElementId::Link(_)) {
+            let is_lead = matches!(branch.element, ElementId::Wire(_) | ElementId::Contact(_) | ElementId::Link(_));
+            if !is_lead && !(structure && matches!(branch.element, ElementId::Strap(_) | ElementId::StructurePath(_))) {
                 continue;
             }
             let (next, along) = if branch.from == node { (branch.to, true) } else { (branch.from, false) };
