@@ -32,7 +32,14 @@ pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> L
     let upstream = || walk(prepared, point, enter, own, Walk::Upstream);
     let (mut feed, source) = if drives_itself { (Vec::new(), None) } else { upstream() };
     feed.reverse();
-    let (back, sink) = walk(prepared, point, leave, own, Walk::Downstream);
+    let (mut back, mut sink) = walk(prepared, point, leave, own, Walk::Downstream);
+    // What a sensor's own source gives comes back to it, also against a larger current that shares the way.
+    if let (ElementId::Sensor(_), Some(row)) = (element, source.filter(|&row| sink != Some(row))) {
+        let home = homeward(prepared, point, leave, &back, topology.branches[row].to);
+        if let Some(home) = home {
+            (back, sink) = (home, source);
+        }
+    }
     let step = |&(row, from): &(usize, NodeId)| step(prepared, point, row, from);
     ladder.feed = feed.iter().map(step).collect();
     ladder.back = back.iter().map(step).collect();
@@ -130,8 +137,8 @@ fn walk(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Wal
             return (steps, None);
         };
         let branch = topology.branches[row];
-        let is_source =
-            matches!(branch.element, ElementId::Source(_)) || (matches!(branch.element, ElementId::Converter(_)) && branch.part == 1);
+        let is_source = matches!(branch.element, ElementId::Source(_) | ElementId::Excitation(_))
+            || (matches!(branch.element, ElementId::Converter(_)) && branch.part == 1);
         if is_source {
             return (steps, Some(row));
         }
@@ -142,6 +149,40 @@ fn walk(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Wal
         steps.push((row, if walk == Walk::Upstream { other } else { node }));
         node = other;
     }
+}
+
+/// As far along a way as needed, and from there by the fewest closed conductors to a node.
+fn homeward(prepared: &Prepared, point: &Point, start: NodeId, way: &[(usize, NodeId)], home: NodeId) -> Option<Vec<(usize, NodeId)>> {
+    let topology = &prepared.topology;
+    let law = law_of(prepared.design, topology, &point.scenario);
+    // Of each node the branch and the node that lead home.
+    let mut toward: std::collections::HashMap<NodeId, (usize, NodeId)> = std::collections::HashMap::new();
+    let mut queue = VecDeque::from([home]);
+    while let Some(node) = queue.pop_front() {
+        for &row in topology.meeting(node) {
+            let branch = topology.branches[row as usize];
+            let other = if branch.from == node { branch.to } else { branch.from };
+            let conducts = passes(branch.element) && law(&branch) != crate::Law::Open;
+            if conducts && other != home && !toward.contains_key(&other) {
+                toward.insert(other, (row as usize, node));
+                queue.push_back(other);
+            }
+        }
+    }
+    let is_known = |node: NodeId| node == home || toward.contains_key(&node);
+    let mut steps = Vec::new();
+    let mut node = start;
+    for &(row, from) in way.iter().take_while(|&&(_, from)| !is_known(from)) {
+        steps.push((row, from));
+        let branch = topology.branches[row];
+        node = if branch.from == from { branch.to } else { branch.from };
+    }
+    while node != home {
+        let &(row, next) = toward.get(&node)?;
+        steps.push((row, node));
+        node = next;
+    }
+    Some(steps)
 }
 
 /// Whether a branch can stand in a way that carries nothing: not through consumers or the inputs that read sensors.

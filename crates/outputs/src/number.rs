@@ -30,7 +30,9 @@ pub fn with_prefix(value: f64, unit: &str) -> String {
 
 /// Three significant digits with a prefix that keeps them short: `19.2 m`, `5.78`, `10.0 M`. What is below 1e-12 is zero.
 pub fn prefixed(value: f64) -> String {
-    let (scale, prefix) = match value.abs() {
+    // Rounding may carry into the next prefix (999.7 µ → 1.00 m), so the prefix is that of the rounded value.
+    let rounded: f64 = format!("{:.2e}", value.abs()).parse().unwrap_or(value.abs());
+    let (scale, prefix) = match rounded {
         m if m < NOTHING => return "0".to_owned(),
         m if m < 1e-9 => (1e12, " p"),
         m if m < 1e-6 => (1e9, " n"),
@@ -168,6 +170,7 @@ mod tests {
             (1234.6, "W", "1235 W"),
             (1e7, "ohm", "10.0 Mohm"),
             (1e-9, "A", "1.00 nA"),
+            (9.9996e-4, "A", "1.00 mA"),
             (1e-13, "A", "0 A"),
             (-1e-13, "V", "0.00 V"),
             (f64::NAN, "V", "–"),

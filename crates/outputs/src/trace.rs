@@ -162,6 +162,7 @@ fn source_line(view: &View, point: &Point, source: ElementId) -> String {
     let ends = match source {
         ElementId::Source(id) => (view.design.batteries[id].positive.value, view.design.batteries[id].negative.value),
         ElementId::Converter(id) => (view.design.converters[id].output.value, view.design.converters[id].output_return.value),
+        ElementId::Excitation(id) => (view.design.excitations[id].positive.value, view.design.excitations[id].negative.value),
         _ => return words,
     };
     match view.between(point, ends.0, ends.1) {
@@ -227,6 +228,11 @@ fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: 
     let mut text = String::new();
     if let ElementId::Load(id) = element
         && point.load_state[id] == LoadState::On
+        && !point.load_fed[id]
+    {
+        text.push_str("it draws nothing here: its drop and volts are not judged in this state (UF-01)\n");
+    } else if let ElementId::Load(id) = element
+        && point.load_state[id] == LoadState::On
     {
         let limit = rules::drop_limit(design, id).value;
         let (drop, limit_text) = number::pair(ladder.drop_from_bus().0, limit.0, "V");
@@ -264,9 +270,15 @@ fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {
     let rows = crate::show::sensor_rows(view, &asked);
     let mut text = String::new();
     for row in rows.iter().filter(|row| row.corner == point.scenario.corner.word()) {
-        let volts = |v: Option<f64>| v.map_or("–".to_owned(), |v| number::with_unit(v, "V"));
+        // A sensor's volts are small ones: millivolts in three digits tell more than hundredths of a volt.
+        let volts = |v: Option<f64>| match v {
+            Some(v) if v.abs() < 1.0 => number::with_prefix(v, "V"),
+            Some(v) => number::with_unit(v, "V"),
+            None => "–".to_owned(),
+        };
         let kelvin = row.error_k.map_or(String::new(), |k| format!(", {}", number::with_unit(k, "K")));
-        let percent = row.error_percent.map_or(String::new(), |p| format!(" ({} % of span{kelvin})", number::significant(p, 2)));
+        let share = |p: f64| if p.abs() < 1e-3 { "less than 0.001".to_owned() } else { number::significant(p, 2) };
+        let percent = row.error_percent.map_or(String::new(), |p| format!(" ({} % of span{kelvin})", share(p)));
         text.push_str(&format!(
             "{}:{} reads {} at the {}; ideal {}, error {}{percent}\n",
             row.subject.kind,

@@ -186,3 +186,26 @@ fn a_slope_that_is_not_stated_is_recalled() {
     let scenario = Scenario::new(design.phases.ids().next().expect("a design has a phase"), Corner::Low);
     assert!(prepare(&design).notes(&scenario, ElementId::Sensor(id)).iter().any(|&id| design.note(id).field == "alpha"));
 }
+
+/// The way of a sensor begins and ends at what drives it, also where a lamp of 10 A shares its return: the current of the lamp
+/// goes on to the battery, that of the sensor home to its excitation.
+#[test]
+fn a_sensor_is_traced_home_to_its_excitation() {
+    let design = design_of(&format!(
+        "profile = \"space-28v\"\n[ground.G]\nreference = true\n[node.B]\n[node.P]\n[node.T]\n[node.M]\n[node.H]\n\
+         [battery.BT]\npositive = \"node:B\"\nnegative = \"ground:G\"\nemf = \"28 V\"\nohms = \"10 mohm\"\n\
+         [load.LAMP]\nline = \"node:B\"\nreturn = \"node:H\"\ncurrent = \"10 A\"\n\
+         [sensor.RT]\nkind = \"resistance\"\npositive = \"node:T\"\nnegative = \"node:M\"\nzero_ohms = \"100 ohm\"\n\
+         full_ohms = \"140 ohm\"\nexcitation = \"1 mA\"\n[phase.work]\n{}{}{}{}",
+        excitation("I", "node:P", "node:H"),
+        link("FEED", "node:P", "node:T", 1.0),
+        link("BACK", "node:M", "node:H", 1.0),
+        link("SHARED", "node:H", "ground:G", 0.1),
+    ));
+    let prepared = prepare(&design);
+    let point = prepared.point(&Scenario::new(Id::from_row(0), Corner::Typical));
+    let ladder = prepared.trace(&point, ElementId::Sensor(Id::from_row(0)));
+    let words = |steps: &[LadderStep]| steps.iter().map(|step| design.element_words(step.element)).collect::<Vec<_>>();
+    assert_eq!((ladder.source, ladder.sink), (Some(ElementId::Excitation(Id::from_row(0))), Some(ElementId::Excitation(Id::from_row(0)))));
+    assert_eq!((words(&ladder.feed), words(&ladder.back)), (vec!["link:FEED".to_owned()], vec!["link:BACK".to_owned()]));
+}
