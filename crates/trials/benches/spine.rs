@@ -14,14 +14,14 @@ const SIZES: [&str; 4] = ["bench-rig", "1000", "10000", "100000"];
 /// The files of a size; synthetic ones are the same on every machine.
 fn files(size: &str) -> Files {
     match size.parse() {
-        Ok(wires) => generate(&Options { wires, seed: 1, phases: 3, strength: Strength::Strong, sources_off: true }).files,
+        Ok(wires) => generate(&Options { wires, seed: 1, phases: 10, strength: Strength::Strong, sources_off: true }).files,
         Err(_) => read_folder(&root().join("examples").join(size)),
     }
 }
 
 fn main() {
     for wires in [1_000, 10_000, 100_000] {
-        let made = generate(&Options { wires, seed: 1, phases: 3, strength: Strength::Strong, sources_off: true });
+        let made = generate(&Options { wires, seed: 1, phases: 10, strength: Strength::Strong, sources_off: true });
         let bytes: usize = made.files.iter().map(|(_, bytes)| bytes.len()).sum();
         println!("{}\n{bytes} bytes of input\n", made.statistics);
     }
@@ -49,7 +49,7 @@ fn point(bencher: Bencher, size: &str) {
 }
 
 /// Every phase in every corner, and the verdict: what `check` does after reading.
-#[divan::bench(args = SIZES, sample_count = 5)]
+#[divan::bench(args = SIZES, sample_count = 3)]
 fn check(bencher: Bencher, size: &str) {
     let design = design(&files(size));
     bencher.bench_local(|| {
