@@ -204,7 +204,7 @@ fn way(case: &Case, start: End, goal: End, structure: bool) -> Option<Vec<(Eleme
             let row = row as usize;
             let branch = prepared.branches()[row];
             let is_lead = matches!(branch.element, ElementId::Wire(_) | ElementId::Contact(_) | ElementId::Link(_));
-            if !is_lead && !(structure && matches!(branch.element, ElementId::Strap(_) | ElementId::StructurePath(_))) {
+            if !(is_lead || structure && matches!(branch.element, ElementId::Strap(_) | ElementId::StructurePath(_))) {
                 continue;
             }
             let (next, along) = if branch.from == node { (branch.to, true) } else { (branch.from, false) };
