@@ -318,6 +318,19 @@ pub const COMMANDS: &[Command] = &[
         run: run_export,
     },
     Command {
+        name: "schema",
+        about: "Write the schema of the input files for an editor",
+        details: "JSON Schema, draft 2020-12, of the TOML files: keys, words, units, ranges, and what each means. An editor that knows \
+                  TOML completes and marks with it; the first line of a file names it: `#:schema ./vehicle.schema.json`.",
+        arguments: &[
+            Argument::option("output", "FILE", Takes::Path, "the file to write (default: print it)").short('o'),
+            Argument::flag("force", "write over a file that exists"),
+        ],
+        examples: &[("loomwright schema -o vehicle.schema.json", "beside the files of the vehicle")],
+        json: false,
+        run: run_schema,
+    },
+    Command {
         name: "completions",
         about: "Print a completion script for a shell",
         details: "",
@@ -550,6 +563,12 @@ fn run_export(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         write::output(session, &file, &netlist, args.get_flag("force"))?;
         Ok(CLEAN)
     })
+}
+
+fn run_schema(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let file = path(args, "output").unwrap_or_else(|| PathBuf::from("-"));
+    write::output(session, &file, &input::schema(), args.get_flag("force"))?;
+    Ok(CLEAN)
 }
 
 fn run_completions(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

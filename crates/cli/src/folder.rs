@@ -2,11 +2,10 @@
 
 use crate::generation;
 use crate::session::Failure;
-use std::fs;
+use input::limits;
+use std::fs::{self, File};
+use std::io::Read;
 use std::path::Path;
-
-/// Larger files are refused before they are read into memory; the reader states the same limit.
-const LARGEST: u64 = 100_000_000;
 
 /// Files of a vehicle folder as `(path in the folder, bytes)`, sorted by path.
 pub(crate) fn read(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure> {
@@ -44,24 +43,49 @@ pub(crate) fn read_kept(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure
     Ok(files)
 }
 
+/// Reads what may be meant as input; what is too large is refused before it fills the memory.
 fn take(folder: &Path, prefix: &str, files: &mut Vec<(String, Vec<u8>)>) -> Result<(), Failure> {
     let fault = |path: &Path, error: std::io::Error| Failure::Problem(format!("{}: {error}", path.display()));
+    let problem = |path: &Path, what: &str| Err(Failure::Problem(format!("{}: {what}", path.display())));
+    // The order in which a folder is listed is no one's choice, and which file is one too many must not depend on it.
+    let mut names = Vec::new();
     for entry in fs::read_dir(folder).map_err(|e| fault(folder, e))? {
-        let path = entry.map_err(|e| fault(folder, e))?.path();
-        let Some(name) = path.file_name().map(|name| name.to_string_lossy().into_owned()) else { continue };
-        let is_input = matches!(path.extension().and_then(|e| e.to_str()), Some("toml" | "csv"));
-        if !is_input || name.starts_with('.') {
-            continue;
+        let name = entry.map_err(|e| fault(folder, e))?.file_name();
+        let shown = name.to_string_lossy().into_owned();
+        if input::is_near(&shown) && !shown.starts_with('.') {
+            names.push((shown, name));
         }
+        if names.len() + files.len() > limits::FILES {
+            return problem(folder, &format!("more than {} files to read; is it the vehicle's folder?", limits::FILES));
+        }
+    }
+    names.sort();
+    let mut total: usize = files.iter().map(|(_, bytes)| bytes.len()).sum();
+    for (shown, name) in names {
+        let path = folder.join(&name);
         let meta = fs::metadata(&path).map_err(|e| fault(&path, e))?;
+        // A pipe or a device might never end; a folder of such a name is not what anybody meant.
         if !meta.is_file() {
-            continue;
+            let what = if meta.is_dir() { "is a folder" } else { "is a pipe or a device, not a file" };
+            return problem(&path, &format!("{what}; give it another name, or put a file in its place"));
         }
-        if meta.len() > LARGEST {
-            let megabytes = meta.len() / 1_000_000;
-            return Err(Failure::Problem(format!("{}: {megabytes} MB is more than the 100 MB a file may have", path.display())));
+        // What is not read needs no bytes: its name alone is told.
+        let is_read = shown.ends_with(".toml") || shown.ends_with(".csv");
+        let mut bytes = Vec::new();
+        if is_read {
+            // The size is that of a moment ago, and of some files not stated at all.
+            let most = if shown.ends_with(".csv") { limits::LIST_BYTES } else { limits::TABLES_BYTES };
+            let open = File::open(&path).map_err(|e| fault(&path, e))?;
+            open.take(most as u64 + 1).read_to_end(&mut bytes).map_err(|e| fault(&path, e))?;
+            if bytes.len() > most {
+                return problem(&path, &format!("larger than the {} MB that such a file may have", most / 1_000_000));
+            }
+            total += bytes.len();
+            if total > limits::FOLDER_BYTES {
+                return problem(&path, &format!("with it the folder has more than {} MB to read", limits::FOLDER_BYTES / 1_000_000));
+            }
         }
-        files.push((format!("{prefix}{name}"), fs::read(&path).map_err(|e| fault(&path, e))?));
+        files.push((format!("{prefix}{shown}"), bytes));
     }
     Ok(())
 }

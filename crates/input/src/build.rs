@@ -145,6 +145,17 @@ impl Build {
         rows.into_iter().filter(|row| self.names.declare(row.table.key, &row.name, row.at, &mut self.out).is_some()).collect()
     }
 
+    /// Reports an item that a list holds twice.
+    fn once_each(&mut self, row: &Row, field: &str) {
+        if let Some((at, before, name)) = listed_twice(row.list(field)) {
+            self.out.push(
+                Diagnostic::error(codes::TWICE, at, "again", format!("{}: {field} lists {name} twice", row.words()))
+                    .note(before, "first")
+                    .help("keep one of the two"),
+            );
+        }
+    }
+
     fn row_number(&self, row: &Row) -> usize {
         self.names.find(row.table.key, &row.name).map_or(0, |d| d.row)
     }
@@ -154,12 +165,19 @@ impl Build {
         ends.into_design(&mut design);
         design.wire_specs = wire_types.specs;
         let failed = out.has_errors();
-        let mut diagnostics = out.into_list();
+        let (mut diagnostics, beyond) = out.into_list();
         // A place that is not text has been reported as such; what else is wrong with it follows from that.
+        // Only in a file of which that was said: anyone may write the sign for a missing character as a character.
+        let not_utf8 = diagnostics.iter().filter(|d| d.code == codes::NOT_UTF8);
+        let files: std::collections::HashSet<FileId> = not_utf8.flat_map(|d| &d.places).map(|p| p.at.file).collect();
         diagnostics.retain(|d| {
-            d.code == codes::NOT_UTF8 || d.places.first().is_none_or(|p| !sources.slice(p.at).contains(char::REPLACEMENT_CHARACTER))
+            d.code == codes::NOT_UTF8
+                || d.places
+                    .first()
+                    .is_none_or(|p| !files.contains(&p.at.file) || !sources.slice(p.at).contains(char::REPLACEMENT_CHARACTER))
         });
         diagnostics.sort_by_key(|d| d.places.first().map(|p| (p.at.file, p.at.start)));
+        diagnostics.extend(beyond);
         Loaded { sources, design: (!failed).then_some(design), diagnostics }
     }
 
@@ -312,9 +330,24 @@ impl Build {
     }
 }
 
-/// A replacement for a text at a place: in quotes if the text is.
+/// A replacement for a value at a place: in quotes if the value is, and with its mark.
 fn requote(sources: &Sources, at: Span, text: &str) -> String {
-    if sources.slice(at).starts_with(['"', '\'']) { format!("\"{text}\"") } else { text.to_owned() }
+    let written = sources.slice(at);
+    let inner = written.trim_matches(['"', '\'']);
+    let text = match inner.strip_prefix("TBC") {
+        Some(rest) if rest.starts_with(char::is_whitespace) => {
+            let behind = rest.rfind('[').filter(|_| rest.ends_with(']')).map_or("", |at| &rest[at..]);
+            format!("TBC {text} {behind}").trim_end().to_owned()
+        }
+        _ => text.to_owned(),
+    };
+    if written.starts_with(['"', '\'']) { format!("\"{text}\"") } else { text }
+}
+
+/// The first item of a list that stands in it twice, with its first place.
+fn listed_twice(list: &[(Span, Name)]) -> Option<(Span, Span, &Name)> {
+    let mut first = std::collections::HashMap::new();
+    list.iter().find_map(|(at, name)| first.insert(name, *at).map(|before| (*at, before, name)))
 }
 
 fn what(who: &Who, field: &str) -> String {

@@ -1,11 +1,11 @@
 //! Wire types, contact sizes and currents, insert arrangements: the shipped rows and the user's own.
 
-use crate::codes;
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;
 use crate::problems::Problems;
 use crate::sheet::{self, SheetRow};
 use crate::value::{Cell, Slot, Value};
+use crate::{codes, limits};
 use model::{Cavity, ConnectorKind, Diagnostic, FileId, Name, Sources, Span};
 use physics::gauge::Awg;
 use physics::sensor_temperature::Alloy;
@@ -254,6 +254,7 @@ fn currents(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut Cat
 fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut Catalog, out: &mut Problems) {
     let table = fields::table("arrangement").expect("the table of fields has arrangements");
     let mut found: Vec<ArrangementType> = Vec::new();
+    let (mut total, mut is_over) = (0, false);
     let mut index: HashMap<Name, usize> = HashMap::new();
     let mut first: HashMap<(Name, Name), Span> = HashMap::new();
     // Of each arrangement the cavities that only a count gives.
@@ -276,6 +277,15 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
             let position = number(table, &row, "x").zip(number(table, &row, "y")).map(|((x, _), (y, _))| (x * 1e3, y * 1e3));
             let word = text(table, &row, "how");
             let how = word.map_or(How::Firm, |(word, _)| How::of(&word));
+            total += cavities.map_or(1, |(n, _)| n as usize);
+            if total > limits::CAVITIES {
+                if !std::mem::replace(&mut is_over, true) {
+                    let message = format!("the arrangements have more than {} cavities", limits::CAVITIES);
+                    out.push(Diagnostic::error(codes::TOO_LARGE, row.at, "", message).help("keep those that the vehicle uses"));
+                }
+                catalog.unsure = true;
+                return;
+            }
             let entry = *index.entry(name.clone()).or_insert_with(|| {
                 let source = source_and_note(table, &row);
                 found.push(ArrangementType { name: name.clone(), cavities: Vec::new(), sizes: Vec::new(), how, source, at: row.at });

@@ -103,4 +103,12 @@ codes! {
     TAKEN "IN-45"
     /// a pin's row on the interface sheet of another unit
     OTHER_UNIT "IN-46"
+    /// more problems than are told one by one
+    MORE_PROBLEMS "IN-47"
+    /// what is written has no effect, since what it belongs to is missing
+    NO_EFFECT "IN-48"
+    /// a list, table or text that holds nothing
+    EMPTY "IN-49"
+    /// a file that is not plain text: a workbook, an archive, UTF-16
+    NOT_TEXT "IN-50"
 }

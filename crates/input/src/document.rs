@@ -2,14 +2,12 @@
 
 use crate::codes;
 use crate::fields::{self, FieldKind, FieldSpec, Form, TableSpec};
+use crate::limits::NESTING;
 use crate::problems::Problems;
 use crate::value::{self, Row, Slot, span};
 use model::{Diagnostic, FileId, Name, Sources, Span, name_fault};
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use toml::de::{DeTable, DeValue};
-
-/// Brackets and dotted keys deeper than this are refused: the parsed tree is dropped recursively.
-const NESTING_AT_MOST: usize = 64;
 
 /// What the TOML files hold together.
 #[derive(Default)]
@@ -27,7 +25,7 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
     let text = sources.file(file).text.as_str();
     if let Some(at) = too_deep(text) {
         out.push(
-            Diagnostic::error(codes::TOO_LARGE, span(file, at..at + 1), "", format!("nested more than {NESTING_AT_MOST} deep"))
+            Diagnostic::error(codes::TOO_LARGE, span(file, at..at + 1), "", format!("nested more than {NESTING} deep"))
                 .help("no table of this format is deeper than four"),
         );
         into.root_unsure = true;
@@ -35,7 +33,8 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
         return;
     }
     let (tree, errors) = DeTable::parse_recoverable(text);
-    let faults = syntax(text, file, &errors, out);
+    let mut faults = syntax(text, file, &errors, out);
+    faults.sort_unstable();
     let reading = Reading { text, file, in_catalog, faults };
     let first = into.rows.len();
     let mut entries: Vec<_> = tree.get_ref().iter().collect();
@@ -77,10 +76,21 @@ pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut
                         into.rows.push(broken_row(table, name.get_ref(), span(file, name.span())));
                     }
                 }
+                let list = fields::table(key.get_ref()).filter(|t| t.form == Form::Csv);
+                if key.get_ref() == "vehicle" {
+                    into.root_unsure = true;
+                    out.push(diagnostic.help("write its keys at the top of the file, before the first table, without a header"));
+                    continue;
+                }
+                if let Some(list) = list {
+                    let name = if list.key == "pin" { "pins.csv" } else { "wires.csv" };
+                    out.push(diagnostic.help(format!("{}s stand in a list, {name}, one to a row", list.key)));
+                    continue;
+                }
                 out.push(match meant {
                     // A replacement mends one header; with more than one of them it would mend too little.
                     Some(meant) if names.len() == 1 => diagnostic.help(format!("did you mean {meant}?")).replace(key_at, meant),
-                    Some(meant) => diagnostic.help(format!("did you mean {meant}?")),
+                    Some(meant) => diagnostic.help(format!("the nearest is {meant}; {} rows have this word", names.len())),
                     None => diagnostic.help(format!("tables: {}", words.collect::<Vec<_>>().join(", "))),
                 });
             }
@@ -135,7 +145,8 @@ fn table_rows(reading: &Reading<'_>, kind: &'static TableSpec, rows: &DeTable<'_
             continue;
         }
         // What follows a fault inside this row is not all there; only its name is certain.
-        if faults.iter().any(|f| (at.start as usize..next_header(text_of_file, at.end as usize)).contains(f)) {
+        let next_fault = faults.partition_point(|f| *f < at.start as usize);
+        if faults.get(next_fault).is_some_and(|f| *f < next_header(text_of_file, at.end as usize)) {
             row.broken = true;
             into.rows.push(row);
             continue;
@@ -146,6 +157,15 @@ fn table_rows(reading: &Reading<'_>, kind: &'static TableSpec, rows: &DeTable<'_
             match kind.position(key.get_ref()) {
                 Some(at) => row.slots[at] = value::from_toml(&kind.fields[at], value, file, out),
                 None => {
+                    if let Some(top) = fields::table("vehicle").and_then(|t| t.fields.iter().find(|f| f.key == key.get_ref())) {
+                        into.root_unsure = true;
+                        let message = format!("a {} has no key {:?}", kind.key, top.key);
+                        out.push(
+                            Diagnostic::error(codes::UNKNOWN_KEY, span(file, key.span()), "", message)
+                                .help(format!("{} stands at the top of a file, before the first table", top.key)),
+                        );
+                        continue;
+                    }
                     let keys = kind.fields.iter().map(|f| f.key);
                     // The misspelt key is most likely the one that now seems to be missing.
                     if let Some(at) = out.closest(key.get_ref(), keys.clone()).and_then(|meant| kind.position(meant))
@@ -204,8 +224,17 @@ fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Proble
     let mut faults = Vec::new();
     let mut seen = HashSet::new();
     let mut twice_headers: Vec<std::ops::Range<usize>> = Vec::new();
+    let mut headers: Option<HashMap<String, usize>> = None;
     let mut last_line = None;
+    let starts: Vec<usize> =
+        std::iter::once(0).chain(text.bytes().enumerate().filter(|(_, b)| *b == b'\n').map(|(at, _)| at + 1)).collect();
     for error in errors {
+        // Each of them may look through the text above it.
+        if out.is_full() {
+            faults.extend(error.span().map(|range| range.start));
+            out.push(Diagnostic::error(codes::SYNTAX, span(file, 0..0), "", ""));
+            continue;
+        }
         let range = error.span().unwrap_or(text.len()..text.len());
         if !seen.insert((range.start, error.message().to_owned())) {
             continue;
@@ -218,7 +247,8 @@ fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Proble
             if text[line_start..].trim_start().starts_with('[') {
                 twice_headers.push(range.start..next_header(text, range.end));
                 let mut diagnostic = Diagnostic::error(codes::TWICE, at, "again", format!("{key} is defined twice"));
-                if let Some(first) = earlier_header(text, line_start, &range) {
+                let headers = headers.get_or_insert_with(|| first_headers(text));
+                if let Some(first) = earlier_header(text, headers, line_start, key) {
                     diagnostic = diagnostic.note(span(file, first), "first");
                 }
                 out.push(diagnostic.help("give one of the two another id, or join them"));
@@ -232,7 +262,7 @@ fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Proble
             continue;
         }
         // One fault makes the parser stumble over the rest of its line.
-        let line = text.get(..range.start).map_or(0, |before| before.bytes().filter(|b| *b == b'\n').count());
+        let line = starts.partition_point(|start| *start <= range.start);
         if last_line.replace(line) == Some(line) {
             continue;
         }
@@ -261,30 +291,42 @@ fn next_header(text: &str, from: usize) -> usize {
     text.len()
 }
 
-/// The key of an earlier header with the same words.
-fn earlier_header(text: &str, line_start: usize, key: &std::ops::Range<usize>) -> Option<std::ops::Range<usize>> {
-    let words = |line: &str| -> Option<String> {
-        let line = line.trim().strip_prefix('[')?;
-        Some(line[..line.find(']')?].chars().filter(|c| !c.is_whitespace()).collect())
-    };
-    let line_end = text[line_start..].find('\n').map_or(text.len(), |n| line_start + n);
-    let wanted = words(&text[line_start..line_end])?;
+/// The words of a header's line without blanks: `load.F1`.
+fn header_words(line: &str) -> Option<String> {
+    let line = line.trim().strip_prefix('[')?;
+    Some(line[..line.find(']')?].chars().filter(|c| !c.is_whitespace()).collect())
+}
+
+/// Where the first line of each header begins.
+fn first_headers(text: &str) -> HashMap<String, usize> {
+    let mut found = HashMap::new();
     let mut start = 0;
-    for line in text[..line_start].split_inclusive('\n') {
-        if words(line).as_ref() == Some(&wanted) {
-            let id = text.get(key.clone())?;
-            let at = start + line.rfind(id)?;
-            return Some(at..at + id.len());
+    for line in text.split_inclusive('\n') {
+        if let Some(words) = header_words(line) {
+            found.entry(words).or_insert(start);
         }
         start += line.len();
     }
-    None
+    found
+}
+
+/// The key of an earlier header with the same words.
+fn earlier_header(text: &str, headers: &HashMap<String, usize>, line_start: usize, key: &str) -> Option<std::ops::Range<usize>> {
+    let line_end = |from: usize| text[from..].find('\n').map_or(text.len(), |n| from + n);
+    let first = *headers.get(&header_words(&text[line_start..line_end(line_start)])?)?;
+    let at = first + text[first..line_end(first)].rfind(key)?;
+    (first < line_start).then_some(at..at + key.len())
 }
 
 /// The place of the same key above, in the same table.
 fn earlier_key(text: &str, line_start: usize, key: &str) -> Option<std::ops::Range<usize>> {
+    // Of a longer table the first place is not looked for.
+    const LINES: usize = 10_000;
     let mut end = line_start;
-    while end > 0 {
+    for _ in 0..LINES {
+        if end == 0 {
+            break;
+        }
         let start = text[..end - 1].rfind('\n').map_or(0, |n| n + 1);
         let line = &text[start..end];
         let indent = line.len() - line.trim_start().len();
@@ -359,7 +401,7 @@ fn too_deep(text: &str) -> Option<usize> {
             b'=' | b',' | b'\n' => dots = 0,
             _ => {}
         }
-        if depth > NESTING_AT_MOST || dots > NESTING_AT_MOST {
+        if depth > NESTING || dots > NESTING {
             return Some(at);
         }
         at += 1;

@@ -1,12 +1,9 @@
 //! The files of a folder: decoded, measured, sorted by what they are.
 
-use crate::codes;
 use crate::problems::Problems;
 use crate::value::span;
+use crate::{codes, limits};
 use model::{Diagnostic, FileId, Sources};
-
-const BYTES_AT_MOST: usize = 100_000_000;
-const LINE_AT_MOST: usize = 1_000_000;
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
 const SHIPPED: [(&str, &str); 5] = [
@@ -42,28 +39,24 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
     let mut folder = Folder::default();
     let mut order: Vec<&(String, Vec<u8>)> = files.iter().collect();
     order.sort();
+    let mut taken = Taken::default();
     for (path, bytes) in order {
         let Some(part) = part_of(path) else { continue };
         if part == Part::NotRead {
             let file = sources.add(path.as_str(), String::new());
-            let help = if path.starts_with("catalog/") {
-                "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv (or wires-….csv and so on) and ….toml"
-            } else {
-                "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv"
-            };
-            out.push(
-                Diagnostic::error(
-                    codes::FILE_NOT_READ,
-                    span(file, 0..0),
-                    "",
-                    format!("{path} was not read: its name says nothing to this program"),
-                )
-                .help(help)
-                .warning(),
-            );
+            out.push(not_read(path, span(file, 0..0)));
             continue;
         }
-        let Some(file) = decode(path, bytes, sources, out) else {
+        let is_list = !matches!(part, Part::Tables | Part::Profiles);
+        let file = match taken.too_large(path, bytes, is_list) {
+            Some((message, help)) => {
+                let file = sources.add(path.as_str(), String::new());
+                out.push(Diagnostic::error(codes::TOO_LARGE, span(file, 0..0), "", message).help(help));
+                None
+            }
+            None => decode(path, bytes, sources, out),
+        };
+        let Some(file) = file else {
             folder.unsure = true;
             continue;
         };
@@ -105,6 +98,15 @@ enum Part {
     NotRead,
 }
 
+/// Ends of names that people expect to be read as lists.
+const WORKBOOKS: [&str; 5] = [".xlsx", ".xlsm", ".xls", ".ods", ".tsv"];
+
+/// Whether a file that is not read looks as if it were meant to be: it must not be passed over in silence.
+pub fn is_near(path: &str) -> bool {
+    let folded = path.to_lowercase();
+    folded.ends_with(".toml") || folded.ends_with(".csv") || WORKBOOKS.iter().any(|end| folded.ends_with(end))
+}
+
 /// What a file is by its path; `None` for what is nobody's business here.
 fn part_of(path: &str) -> Option<Part> {
     let is_list =
@@ -116,59 +118,141 @@ fn part_of(path: &str) -> Option<Part> {
         Some(name) if is_list(name, "contacts") => Some(Part::ContactSizes),
         Some(name) if is_list(name, "contact-currents") => Some(Part::ContactCurrents),
         Some(name) if is_list(name, "arrangements") => Some(Part::Arrangements),
-        Some(name) if name.ends_with(".csv") => Some(Part::NotRead),
+        Some(name) if is_near(name) => Some(Part::NotRead),
         Some(_) => None,
         None if path.contains('/') => None,
         None if path.ends_with(".toml") => Some(Part::Tables),
         None if is_list(path, "wires") => Some(Part::WireList),
         None if is_list(path, "pins") => Some(Part::PinList),
-        None if path.ends_with(".csv") => Some(Part::NotRead),
+        None if is_near(path) => Some(Part::NotRead),
         None => None,
     }
 }
 
+/// A file that was handed over, though it is none of those that are read.
+fn not_read(path: &str, at: model::Span) -> Diagnostic {
+    let folded = path.to_lowercase();
+    let help = if folded != *path && part_of(&folded).is_some_and(|part| part != Part::NotRead) {
+        format!("write its name in small letters: {folded}")
+    } else if WORKBOOKS.iter().any(|end| folded.ends_with(end)) {
+        "take its list over with `loomwright import FILE DIR`, or save its sheet as wires.csv".to_owned()
+    } else if path.starts_with("catalog/") {
+        "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv (or wires-….csv and so on) and ….toml".to_owned()
+    } else {
+        "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv".to_owned()
+    };
+    let message = format!("{path} was not read: its name says nothing to this program");
+    Diagnostic::error(codes::FILE_NOT_READ, at, "", message).help(help).warning()
+}
+
+/// What the files so far hold.
+#[derive(Default)]
+struct Taken {
+    files: usize,
+    bytes: usize,
+    lines: usize,
+    marks: usize,
+}
+
+impl Taken {
+    /// Counts a file; what is too large about it, and what to do.
+    fn too_large(&mut self, path: &str, bytes: &[u8], is_list: bool) -> Option<(String, &'static str)> {
+        const SPLIT: &str = "is it the right file? the folder may be split into vehicles";
+        let most = if is_list { limits::LIST_BYTES } else { limits::TABLES_BYTES };
+        self.files += 1;
+        self.bytes = self.bytes.saturating_add(bytes.len());
+        if bytes.len() > most {
+            return Some((format!("{path} has {} bytes; {most} are read", bytes.len()), SPLIT));
+        }
+        if self.files > limits::FILES {
+            return Some((format!("{path} was not read: the folder has more than {} files", limits::FILES), SPLIT));
+        }
+        if self.bytes > limits::FOLDER_BYTES {
+            return Some((format!("{path} was not read: the folder has more than {} bytes", limits::FOLDER_BYTES), SPLIT));
+        }
+        let count = |wanted: &[u8]| bytes.iter().filter(|b| wanted.contains(b)).count();
+        if is_list {
+            self.lines += count(b"\n\r").max(1);
+            if self.lines > limits::LINES {
+                return Some((format!("{path} was not read: the lists have more than {} lines", limits::LINES), SPLIT));
+            }
+        } else {
+            self.marks += count(b"=,[]{}\n");
+            if self.marks > limits::MARKS {
+                return Some((format!("{path} was not read: the tables have more than {} lines and marks", limits::MARKS), SPLIT));
+            }
+        }
+        None
+    }
+}
+
+const AS_UTF8: &str = "save it as UTF-8; in a spreadsheet program: CSV UTF-8, comma delimited";
+
+/// What bytes are that are no text, by their beginning.
+fn not_text(bytes: &[u8]) -> Option<(&'static str, &'static str)> {
+    match bytes {
+        [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..] => Some(("UTF-16 text", AS_UTF8)),
+        [b'P', b'K', 3, 4, ..] => Some(("a workbook or another archive", "save its sheet as CSV; another name does not make it text")),
+        [0xD0, 0xCF, 0x11, 0xE0, ..] => Some(("an old workbook", "save its sheet as CSV; another name does not make it text")),
+        [0x1F, 0x8B, ..] => Some(("a compressed file", "unpack it")),
+        _ => None,
+    }
+}
+
 fn decode(path: &str, bytes: &[u8], sources: &mut Sources, out: &mut Problems) -> Option<FileId> {
-    if bytes.len() > BYTES_AT_MOST {
+    if let Some((what, help)) = not_text(bytes) {
         let file = sources.add(path, String::new());
-        out.push(
-            Diagnostic::error(
-                codes::TOO_LARGE,
-                span(file, 0..0),
-                "",
-                format!("{path} has {} bytes; {BYTES_AT_MOST} are read", bytes.len()),
-            )
-            .help("split it: every .toml, wires-….csv and pins-….csv of the folder is read"),
-        );
+        out.push(Diagnostic::error(codes::NOT_TEXT, span(file, 0..0), "", format!("{path} is {what}")).help(help));
         return None;
     }
-    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    let mut bytes = bytes;
+    // Files joined by hand may bring the mark of their encoding twice.
+    while let Some(rest) = bytes.strip_prefix(b"\xEF\xBB\xBF") {
+        bytes = rest;
+    }
     let mut text = String::with_capacity(bytes.len());
+    // Past the first few, the encoding as a whole is wrong and every further place says the same.
+    const PLACES: usize = 20;
     let mut faults = Vec::new();
     for chunk in bytes.utf8_chunks() {
         text.push_str(chunk.valid());
         if !chunk.invalid().is_empty() {
-            faults.push((text.len(), chunk.invalid()[0]));
+            if faults.len() < PLACES {
+                faults.push((text.len(), chunk.invalid()[0]));
+            }
             text.push(char::REPLACEMENT_CHARACTER);
         }
+    }
+    // Line ends of an old kind, one byte for another: places stay where they are.
+    if text.contains('\r') && !text.contains('\n') {
+        text = text.replace('\r', "\n");
     }
     let long = {
         let mut start = 0;
         text.split_inclusive('\n').find_map(|line| {
             let at = start;
             start += line.len();
-            (line.len() > LINE_AT_MOST).then_some(at)
+            (line.len() > limits::LINE_BYTES).then_some(at)
         })
     };
+    let nul = text.find('\0');
     let file = sources.add(path, text);
-    // Past the first few, the encoding as a whole is wrong and every further place says the same.
-    for (at, byte) in faults.iter().take(20) {
+    if let Some(at) = nul {
+        let message = format!("{path} is no text: it has NUL bytes");
+        out.push(Diagnostic::error(codes::NOT_TEXT, span(file, at..at + 1), "", message).help(AS_UTF8));
+        return None;
+    }
+    for (at, byte) in faults {
         out.push(
-            Diagnostic::error(codes::NOT_UTF8, span(file, *at..*at + 3), "", format!("the byte 0x{byte:02X} is not UTF-8"))
+            Diagnostic::error(codes::NOT_UTF8, span(file, at..at + 3), "", format!("the byte 0x{byte:02X} is not UTF-8"))
                 .help("save the file as UTF-8"),
         );
     }
     if let Some(at) = long {
-        out.push(Diagnostic::error(codes::TOO_LARGE, span(file, at..at), "", format!("a line longer than {LINE_AT_MOST} bytes")));
+        out.push(
+            Diagnostic::error(codes::TOO_LARGE, span(file, at..at), "", format!("a line longer than {} bytes", limits::LINE_BYTES))
+                .help("is a line end or a closing quote missing?"),
+        );
         return None;
     }
     Some(file)

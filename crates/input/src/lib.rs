@@ -6,7 +6,8 @@
 //! catalog   shipped and own wire types and contact sizes
 //! build     rows → design: names resolved, values typed, assumptions noted
 //! import    a spreadsheet → a folder, or changes of one      edit  changes → the user's text with them
-//! fields    the one table of what may be written; manual writes the page from it
+//! fields    the one table of what may be written; manual writes the page and schema the
+//!           editor's schema from it
 //! ```
 //! Pure: no disk, clock or environment. The same files in any order give the same design and the same diagnostics.
 
@@ -18,16 +19,20 @@ mod edit;
 mod fields;
 mod folder;
 pub mod import;
+pub mod limits;
 mod manual;
 mod names;
 mod problems;
 pub mod quantity;
+mod schema;
 mod sheet;
 mod value;
 
 pub use edit::{Change, edit};
 pub use fields::{FieldKind, FieldSpec, Form, Range, TableSpec, table, tables};
+pub use folder::is_near;
 pub use manual::manual;
+pub use schema::schema;
 
 use std::sync::Arc;
 

@@ -20,6 +20,7 @@ pub fn manual() -> String {
     for table in tables().iter().filter(|t| t.form == Form::Csv) {
         put(section(table));
     }
+    put(limits());
     put(code_list());
     page
 }
@@ -64,6 +65,20 @@ so. Both may end in `[owner; 2027-03-01]`: who answers, and by when. Where a val
 
 An uncertain number is written once, `\"29 V\"`, or as `{ low = \"26.5 V\", typical = \"28 V\", high = \"29.5 V\" }`; low and high may be left
 out. They order the number itself, whatever it does to a voltage.
+
+## In an editor
+
+`loomwright schema -o vehicle.schema.json` writes the keys, words, units and ranges of this page as a JSON Schema (draft 2020-12). An
+editor that knows TOML then completes keys, explains them under the pointer and marks what cannot be right while you type. Most take a
+comment at the top of each file:
+
+```toml
+#:schema ./vehicle.schema.json
+format = 1
+```
+
+Others want the path of the schema for `*.toml` in their settings. The schema sees one file: that an id exists elsewhere, that a number
+with an exponent is in its range, and what two values have to do with each other is judged by `loomwright check`.
 ";
 
 fn quantities() -> String {
@@ -150,6 +165,37 @@ fn missing(field: &FieldSpec) -> String {
 
 fn meaning(field: &FieldSpec) -> String {
     if field.only.is_empty() { field.help.to_owned() } else { format!("{} (kind {})", field.help, field.only) }
+}
+
+fn limits() -> String {
+    use crate::limits::*;
+    let thousands = |n: usize| match n {
+        n if n % 1_000_000 == 0 => format!("{} million", n / 1_000_000),
+        n if n >= 1_000 => format!("{},{:03}", n / 1_000, n % 1_000),
+        n => n.to_string(),
+    };
+    let rows = [
+        ("bytes of a list", LIST_BYTES),
+        ("bytes of a file of tables", TABLES_BYTES),
+        ("bytes of a folder", FOLDER_BYTES),
+        ("files of a folder", FILES),
+        ("bytes of a line", LINE_BYTES),
+        ("lines of all lists", LINES),
+        ("lines and marks `=` `,` `[` `]` `{` `}` of all tables", MARKS),
+        ("brackets or dots inside each other", NESTING),
+        ("columns of a list", COLUMNS),
+        ("cavities of all arrangements", CAVITIES),
+        ("characters of a text", TEXT_CHARACTERS),
+        ("problems told one by one", PROBLEMS),
+    ];
+    let mut text = String::from(
+        "\n## Limits\n\nWhat is larger is refused with a message, before it fills the memory. The largest vehicle this program is made for \
+         has 100,000 wires.\n\n| what | at most |\n|---|---|\n",
+    );
+    for (what, most) in rows {
+        let _ = writeln!(text, "| {what} | {} |", thousands(most));
+    }
+    text
 }
 
 fn code_list() -> String {

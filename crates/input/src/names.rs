@@ -138,6 +138,24 @@ fn fold(name: &str) -> String {
         .map(|c| match c {
             'o' => '0',
             'i' | 'l' => '1',
+            // Hyphens and dashes that a spreadsheet puts in place of the plain one.
+            '\u{2010}'..='\u{2015}' | '\u{2212}' => '-',
+            // Cyrillic and Greek letters with the shape of Latin ones.
+            'а' | 'α' => 'a',
+            'в' | 'β' => 'b',
+            'с' => 'c',
+            'е' | 'ε' => 'e',
+            'н' | 'η' => 'h',
+            'к' | 'κ' => 'k',
+            'м' | 'μ' => 'm',
+            'ν' => 'n',
+            'о' | 'ο' => '0',
+            'р' | 'ρ' => 'p',
+            'ѕ' => 's',
+            'т' | 'τ' => 't',
+            'х' | 'χ' => 'x',
+            'у' | 'υ' => 'y',
+            'і' | 'ι' => '1',
             c => c,
         })
         .collect()
@@ -152,5 +170,7 @@ mod tests {
         assert_eq!(fold("CB1"), fold("cbI"));
         assert_eq!(fold("CBl0"), fold("CB1O"));
         assert_ne!(fold("CB1"), fold("CB2"));
+        assert_eq!(fold("CB–1"), fold("CB-1"));
+        assert_eq!(fold("АВ1"), fold("AB1"), "Cyrillic and Latin");
     }
 }

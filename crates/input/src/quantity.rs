@@ -356,6 +356,38 @@ pub fn explain(fault: &Fault, text: &str, quantity: Quantity) -> (String, String
     }
 }
 
+/// What was certainly meant, as it is written; `plain` is the unit that a column head has stated.
+///
+/// A unit in another case is taken only where no other unit is spelled alike, and never where `m` and `M` differ: milli is not mega.
+pub fn mended(fault: &Fault, text: &str, quantity: Quantity, plain: Option<&Unit>) -> Option<String> {
+    let text = text.trim();
+    match fault {
+        Fault::UnknownUnit(word) => {
+            let (number, _) = split(text);
+            if let Some(unit) = plain {
+                return (quantity.unit(word) == Some(unit)).then(|| number.to_owned());
+            }
+            let alike = |u: &&Unit| u.word.eq_ignore_ascii_case(word);
+            let mut found = quantity.units().iter().filter(alike);
+            let unit = found.next()?;
+            let first = |word: &str| word.chars().next().filter(|c| matches!(c, 'm' | 'M'));
+            (found.next().is_none() && first(unit.word) == first(word)).then(|| format!("{number} {}", unit.word))
+        }
+        Fault::UnitFirst => {
+            let (word, number) = text.split_once(char::is_whitespace)?;
+            Some(format!("{} {word}", number.trim()))
+        }
+        // A minus sign or a dash of the typesetter's.
+        Fault::NoNumber => {
+            let mut chars = text.chars();
+            let rest =
+                chars.next().filter(|c| "\u{2212}\u{2010}\u{2011}\u{2012}\u{2013}".contains(*c)).map(|_| chars.as_str().trim_start())?;
+            rest.starts_with(|c: char| c.is_ascii_digit()).then(|| format!("-{rest}"))
+        }
+        _ => None,
+    }
+}
+
 /// An example of a quantity as people write it.
 pub fn example(quantity: Quantity) -> &'static str {
     match quantity {
@@ -504,6 +536,35 @@ mod tests {
         ] {
             assert_eq!(parse(text, quantity), Err(fault), "{text}");
         }
+    }
+
+    /// What is offered in place of a text, and where nothing may be: milli is not mega, and a comma may mean either thing.
+    #[test]
+    fn only_what_was_certainly_meant_is_offered() {
+        let offered = |text: &str, quantity, plain: Option<&Unit>| {
+            let read = if let Some(unit) = plain { parse_plain(text, quantity, unit) } else { parse(text, quantity) };
+            mended(&read.expect_err(text), text, quantity, plain)
+        };
+        for (text, quantity, mended) in [
+            ("3 w", Quantity::Power, Some("3 W")),
+            ("2.5 KOHM", Quantity::Resistance, Some("2.5 kohm")),
+            ("20 Awg", Quantity::Gauge, Some("20 AWG")),
+            ("AWG 20", Quantity::Gauge, Some("20 AWG")),
+            ("\u{2212}5 V", Quantity::Voltage, Some("-5 V")),
+            ("\u{2013} 5 V", Quantity::Voltage, Some("-5 V")),
+            ("1 MV", Quantity::Voltage, None),
+            ("1 MA", Quantity::Current, None),
+            ("1 MOHM", Quantity::Resistance, None),
+            ("4,5 A", Quantity::Current, None),
+            ("4.5", Quantity::Current, None),
+            ("3 V", Quantity::Current, None),
+            ("\u{2013}", Quantity::Current, None),
+        ] {
+            assert_eq!(offered(text, quantity, None).as_deref(), mended, "{text}");
+        }
+        let metre = Quantity::Length.usual_unit();
+        assert_eq!(offered("3.2 m", Quantity::Length, Some(metre)).as_deref(), Some("3.2"));
+        assert_eq!(offered("3.2 ft", Quantity::Length, Some(metre)), None);
     }
 
     /// Every unit's words are read back, and no spelling belongs to two quantities.

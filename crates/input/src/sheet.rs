@@ -1,14 +1,11 @@
 //! A CSV file: rows against the fields of a table, with the line and column of each cell.
 
-use crate::codes;
 use crate::fields::{self, FieldKind, FieldSpec, TableSpec};
 use crate::problems::Problems;
 use crate::quantity::{Quantity, Unit};
 use crate::value::{self, Slot, span};
+use crate::{codes, limits};
 use model::{Diagnostic, FileId, Sources, Span};
-
-/// Lines that one file may have.
-const LINES_AT_MOST: usize = 1_000_000;
 
 /// One row of a sheet.
 pub(crate) struct SheetRow {
@@ -56,16 +53,10 @@ pub(crate) fn read(
     each: &mut dyn FnMut(&Heads, SheetRow, &mut Problems),
 ) {
     let text = sources.file(file).text.as_str();
-    if let Some((at, _)) = text.bytes().enumerate().filter(|(_, b)| *b == b'\n').nth(LINES_AT_MOST) {
-        out.push(
-            Diagnostic::error(codes::TOO_LARGE, span(file, at..at), "", format!("more than {LINES_AT_MOST} lines"))
-                .help("split the list: every wires-….csv and pins-….csv of the folder is read"),
-        );
-        return;
-    }
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).comment(Some(b'#')).from_reader(text.as_bytes());
     let mut record = csv::StringRecord::new();
     let mut heads: Option<Heads> = None;
+    let mut has_rows = false;
     loop {
         match reader.read_record(&mut record) {
             Ok(true) => {}
@@ -116,6 +107,15 @@ pub(crate) fn read(
             let cell = cell.trim();
             match heads.columns.get(n) {
                 _ if cell.is_empty() => {}
+                // Only free text runs over lines; elsewhere a quote is missing its end.
+                Some(Column::Field { position, .. }) if table.fields[*position].kind != FieldKind::Text && cell.contains('\n') => {
+                    let lines = cell.lines().count();
+                    out.push(
+                        Diagnostic::error(codes::OPEN_QUOTE, cell_at(n), "", format!("this cell goes on over {lines} lines"))
+                            .help("close its quote, or take the quote away; a quote that belongs to the text is written twice"),
+                    );
+                    slots[*position] = Slot::Bad;
+                }
                 Some(Column::Field { position, unit }) => {
                     slots[*position] = value::from_text(&table.fields[*position], cell, cell_at(n), *unit, out);
                 }
@@ -147,7 +147,17 @@ pub(crate) fn read(
                 slots[position] = Slot::Bad;
             }
         }
+        has_rows = true;
         each(heads, SheetRow { at: row_at, slots, notes }, out);
+    }
+    if let Some(heads) = &heads
+        && !has_rows
+    {
+        out.push(
+            Diagnostic::error(codes::EMPTY, heads.row_at, "", format!("the list has no {} below its head", table.key))
+                .help("if that is meant, take the file away")
+                .warning(),
+        );
     }
     if heads.is_none() {
         out.push(
@@ -177,6 +187,13 @@ fn read_heads(
             );
             return None;
         }
+    }
+    if record.len() > limits::COLUMNS {
+        out.push(
+            Diagnostic::error(codes::TOO_LARGE, row_at, "", format!("the list has {} columns; {} are read", record.len(), limits::COLUMNS))
+                .help("is a line end missing?"),
+        );
+        return None;
     }
     let mut heads = Heads { columns: Vec::new(), at: vec![None; table.fields.len()], row_at };
     // Fields that a misspelt head most likely meant.

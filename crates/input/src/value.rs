@@ -2,9 +2,11 @@
 
 use crate::codes;
 use crate::fields::{FieldKind, FieldSpec, TableSpec};
+use crate::limits::TEXT_CHARACTERS;
 use crate::problems::Problems;
 use crate::quantity::{self, Fault, Quantity, Unit};
 use model::{Diagnostic, FileId, Name, Span, name_fault};
+use std::collections::HashMap;
 use toml::Spanned;
 use toml::de::DeValue;
 
@@ -122,12 +124,28 @@ impl Row {
 pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&Unit>, out: &mut Problems) -> Slot {
     let good = |value, mark| Slot::Good(Cell { at, value, mark });
     if field.kind == FieldKind::Text {
+        if field.required && text.trim().is_empty() {
+            out.push(empty(field, at));
+            return Slot::Bad;
+        }
         return match free_text(text, at, out) {
             Some(text) => good(Value::Text(text), Mark::Firm),
             None => Slot::Bad,
         };
     }
     let (standing, rest, loose) = split_mark(text);
+    if let Some(diagnostic) = mark_fault(standing.is_some(), text, at) {
+        out.push(diagnostic);
+        return Slot::Bad;
+    }
+    // What is to be put in place of the value alone leaves its mark standing.
+    let mark_ends = standing.map_or(0, str::len);
+    let (before_rest, after_rest) = match text.trim_start().get(mark_ends..).and_then(|behind| behind.find(rest)) {
+        Some(from) => text.trim_start().split_at(mark_ends + from),
+        None => ("", rest),
+    };
+    let after_rest = &after_rest[rest.len()..];
+    let whole = |value: String| format!("{before_rest}{value}{after_rest}");
     match standing {
         Some("TBD") if field.open => {
             return good(Value::Open, Mark::Loose(Box::new(loose)));
@@ -169,16 +187,20 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
         FieldKind::Words(words) => one_of(words, rest, at, out).map(|w| Value::Text(w.into())),
         FieldKind::NumberOr(_, word) if rest == word => Some(Value::Text(word.into())),
         FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) => {
-            number(field, q, rest, at, plain, out).map(|si| Value::Number(q, si))
+            number(field, q, rest, at, plain, &whole, out).map(|si| Value::Number(q, si))
         }
         FieldKind::Either(a, b) => {
             let q = if quantity::parse(rest, b).is_ok() { b } else { a };
-            number(field, q, rest, at, plain, out).map(|si| Value::Number(q, si))
+            number(field, q, rest, at, plain, &whole, out).map(|si| Value::Number(q, si))
         }
         FieldKind::Count => match rest.parse::<u32>() {
             Ok(n) => in_range(field, f64::from(n), rest, at, out).then_some(Value::Count(n)),
             Err(_) => {
-                out.push(Diagnostic::error(codes::NOT_A_NUMBER, at, "", format!("{rest:?} is not a whole number")));
+                out.push(Diagnostic::error(codes::NOT_A_NUMBER, at, "", format!("{rest:?} is not a whole number")).help(format!(
+                    "{} takes {}",
+                    field.key,
+                    field.range_words()
+                )));
                 None
             }
         },
@@ -194,7 +216,10 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
             }
         },
         FieldKind::Plain => wrong_type(field, at, "a plain number in the rule's unit", None, out),
-        FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted => wrong_type(field, at, "a list", Some(format!("[\"{rest}\"]")), out),
+        FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted => {
+            let plain = !rest.contains(['"', '\\']) && !rest.contains(char::is_control);
+            wrong_type(field, at, "a list", plain.then(|| format!("[\"{rest}\"]")), out)
+        }
         FieldKind::Pairs => wrong_type(field, at, &expected(field), None, out),
         FieldKind::Limit(_) => wrong_type(field, at, "{ value = \"…\", source = \"…\", how = \"read\" }", None, out),
         FieldKind::LeftOut => wrong_type(field, at, "a list of { rule = \"…\", reason = \"…\" }", None, out),
@@ -212,7 +237,12 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
             let mended = ["true", "false"].into_iter().find(|w| *w == text.trim()).map(str::to_owned);
             bad(wrong_type(field, at, "true or false, without quotes", mended, out))
         }
-        (_, DeValue::String(text)) => from_text(field, text.trim(), at, None, out),
+        (_, DeValue::String(text)) => {
+            let before = out.len();
+            let slot = from_text(field, text.trim(), at, None, out);
+            out.quote_since(before, at);
+            slot
+        }
         (FieldKind::Flag, DeValue::Boolean(flag)) => good(Value::Flag(*flag)),
         (FieldKind::Count, DeValue::Integer(n)) => match u32::from_str_radix(n.as_str(), n.radix()) {
             Ok(n) if in_range(field, f64::from(n), &n.to_string(), at, out) => good(Value::Count(n)),
@@ -246,6 +276,7 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
         (FieldKind::Spread(q), DeValue::Table(table)) => {
             const PARTS: [&str; 3] = ["low", "typical", "high"];
             let mut found: [Slot; 3] = Default::default();
+            let mut known = true;
             for (key, value) in table.iter() {
                 match PARTS.iter().position(|p| *p == key.get_ref()) {
                     Some(part) => {
@@ -255,29 +286,33 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                     None => {
                         // It is one of the three, misspelt; that one is then not missing.
                         unknown_key("a spread", key.get_ref(), span(file, key.span()), PARTS.into_iter(), out);
-                        return Slot::Bad;
+                        known = false;
                     }
                 }
             }
-            spread(field, q, found, at, out)
+            if known { spread(field, q, found, at, out) } else { Slot::Bad }
         }
         (FieldKind::Limit(q), DeValue::Table(table)) => {
             const KEYS: [&str; 3] = ["value", "source", "how"];
             const HOW: &[&str] = &["read", "memory", "practice"];
             let specs = [
                 FieldSpec { key: "value", kind: FieldKind::Number(q), ..*field },
-                FieldSpec { key: "source", kind: FieldKind::Text, ..*field },
+                FieldSpec { key: "source", kind: FieldKind::Text, required: true, help: "where the value comes from", ..*field },
                 FieldSpec { key: "how", kind: FieldKind::Words(HOW), ..*field },
             ];
             let mut found: [Slot; 3] = Default::default();
+            let mut known = true;
             for (key, value) in table.iter() {
                 match KEYS.iter().position(|k| *k == key.get_ref()) {
                     Some(k) => found[k] = from_toml(&specs[k], value, file, out),
                     None => {
                         unknown_key("a limit", key.get_ref(), span(file, key.span()), KEYS.into_iter(), out);
-                        return Slot::Bad;
+                        known = false;
                     }
                 }
+            }
+            if !known {
+                return Slot::Bad;
             }
             for (key, slot) in KEYS.iter().zip(&found) {
                 if matches!(slot, Slot::Absent) {
@@ -333,11 +368,16 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                     }
                 }
             }
+            if whole && list.is_empty() && field.required {
+                out.push(empty(field, at));
+                return Slot::Bad;
+            }
             if whole { good(Value::List(list)) } else { Slot::Bad }
         }
         (FieldKind::LeftOut, DeValue::Array(items)) => {
             let rule = FieldSpec { key: "rule", kind: FieldKind::Name, ..*field };
-            let reason = FieldSpec { key: "reason", kind: FieldKind::Text, ..*field };
+            let reason = FieldSpec { key: "reason", kind: FieldKind::Text, required: true, help: "why the rule is left out", ..*field };
+            let mut first: HashMap<Name, Span> = HashMap::new();
             let mut list = Vec::new();
             let mut whole = true;
             for item in items.iter() {
@@ -347,12 +387,24 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                     wrong_type(field, at, "{ rule = \"…\", reason = \"…\" }", None, out);
                     continue;
                 };
+                for (key, _) in table.iter().filter(|(key, _)| !["rule", "reason"].contains(&&**key.get_ref())) {
+                    unknown_key("a rule left out", key.get_ref(), span(file, key.span()), ["rule", "reason"].into_iter(), out);
+                    whole = false;
+                }
                 let mut read = |spec: &FieldSpec| table.get(spec.key).map(|value| from_toml(spec, value, file, out));
                 match (read(&rule), read(&reason)) {
                     (
                         Some(Slot::Good(Cell { value: Value::Text(rule), at, .. })),
                         Some(Slot::Good(Cell { value: Value::Text(why), .. })),
                     ) => {
+                        if let Some(before) = first.insert(rule.clone(), at) {
+                            out.push(
+                                Diagnostic::error(codes::TWICE, at, "again", format!("{rule} is left out twice"))
+                                    .note(before, "first")
+                                    .help("keep one of the two, with its reason"),
+                            );
+                            whole = false;
+                        }
                         list.push((rule, at, why.to_string()));
                     }
                     (Some(_), Some(_)) => whole = false,
@@ -390,6 +442,11 @@ pub(crate) fn span(file: FileId, range: std::ops::Range<usize>) -> Span {
     Span { file, start: range.start as u32, end: range.end as u32 }
 }
 
+/// A field that must say something and says nothing.
+fn empty(field: &FieldSpec, at: Span) -> Diagnostic {
+    Diagnostic::error(codes::EMPTY, at, "", format!("{} is empty", field.key)).help(format!("write {}", field.help))
+}
+
 fn can_be_confirmed(kind: FieldKind) -> bool {
     matches!(
         kind,
@@ -423,14 +480,26 @@ fn split_mark(text: &str) -> (Option<&'static str>, &str, Loose) {
 
 fn free_text(text: &str, at: Span, out: &mut Problems) -> Option<Name> {
     let length = text.chars().count();
-    if length > 2000 {
-        out.push(Diagnostic::error(codes::TOO_LONG, at, "", format!("a text of {length} characters; 2000 are read")));
+    if length > TEXT_CHARACTERS {
+        out.push(
+            Diagnostic::error(codes::TOO_LONG, at, "", format!("a text of {length} characters; {TEXT_CHARACTERS} are read"))
+                .help("keep the long text in a document of its own and name it here"),
+        );
         return None;
     }
     Some(text.into())
 }
 
-fn number(field: &FieldSpec, quantity: Quantity, text: &str, at: Span, plain: Option<&Unit>, out: &mut Problems) -> Option<f64> {
+/// A number with its unit. `whole` puts a replacement of it into the text around it.
+fn number(
+    field: &FieldSpec,
+    quantity: Quantity,
+    text: &str,
+    at: Span,
+    plain: Option<&Unit>,
+    whole: &dyn Fn(String) -> String,
+    out: &mut Problems,
+) -> Option<f64> {
     let read = match plain {
         Some(unit) => quantity::parse_plain(text, quantity, unit),
         None => quantity::parse(text, quantity),
@@ -443,23 +512,53 @@ fn number(field: &FieldSpec, quantity: Quantity, text: &str, at: Span, plain: Op
                 Fault::OtherQuantity(..) | Fault::UnknownUnit(_) => codes::WRONG_UNIT,
                 Fault::NoNumber | Fault::Comma | Fault::UnitFirst | Fault::NoSuchGauge | Fault::NotFinite => codes::NOT_A_NUMBER,
             };
-            let (message, help) = quantity::explain(&fault, text, quantity);
-            let help = match (plain, &fault) {
+            let (mut message, mut help) = quantity::explain(&fault, text, quantity);
+            let mut mended = quantity::mended(&fault, text, quantity, plain);
+            match (plain, &fault) {
                 (Some(unit), Fault::OtherQuantity(..) | Fault::UnknownUnit(_)) => {
-                    format!("the head of the column states the unit {}; write the number alone", unit.word)
+                    if let Fault::UnknownUnit(word) = &fault
+                        && let Some(own) = quantity.unit(word)
+                    {
+                        message = if own == unit {
+                            format!("the cell has the unit {} that the head of its column states", own.word)
+                        } else {
+                            format!("the cell has the unit {}, the head of its column {}", own.word, unit.word)
+                        };
+                    }
+                    help = format!("the head of the column states the unit {}; write the number alone", unit.word);
                 }
-                (Some(_), Fault::NoNumber) => "write a plain number; the head of the column states its unit".to_owned(),
-                _ => help,
+                (_, Fault::NoNumber) if matches!(text.to_lowercase().as_str(), "-" | "--" | "—" | "?" | "n/a" | "na" | "none" | "x") => {
+                    let empty = if plain.is_some() { "leave the cell empty" } else { "leave it out" };
+                    help = if field.open {
+                        format!("{empty} if nothing is to stand here, or write TBD")
+                    } else {
+                        format!("write {}", field.help)
+                    };
+                }
+                (Some(_), Fault::NoNumber) if mended.is_none() => {
+                    help = "write a plain number; the head of the column states its unit".to_owned();
+                }
+                _ => {}
+            }
+            // A replacement must be one that the field takes.
+            let read_again = |text: &str| match plain {
+                Some(unit) => quantity::parse_plain(text, quantity, unit),
+                None => quantity::parse(text, quantity),
             };
-            out.push(Diagnostic::error(code, at, "", message).help(help));
+            mended = mended.filter(|text| read_again(text).is_ok_and(|si| is_inside(field, si)));
+            let mut diagnostic = Diagnostic::error(code, at, "", message);
+            if let Some(mended) = mended {
+                help = format!("write {}", whole(mended.clone()));
+                diagnostic = diagnostic.replace(at, whole(mended));
+            }
+            out.push(diagnostic.help(help));
             None
         }
     }
 }
 
 fn in_range(field: &FieldSpec, si: f64, text: &str, at: Span, out: &mut Problems) -> bool {
-    let Some(range) = field.range else { return true };
-    let inside = if range.least_in { si >= range.least } else { si > range.least } && si <= range.greatest;
+    let inside = is_inside(field, si);
     if !inside {
         out.push(Diagnostic::error(codes::OUT_OF_RANGE, at, "", format!("{text} is out of range")).help(format!(
             "{} takes {}",
@@ -470,6 +569,12 @@ fn in_range(field: &FieldSpec, si: f64, text: &str, at: Span, out: &mut Problems
     inside
 }
 
+fn is_inside(field: &FieldSpec, si: f64) -> bool {
+    let Some(range) = field.range else { return true };
+    let above = if range.least_in { si >= range.least } else { si > range.least };
+    above && si <= range.greatest
+}
+
 fn one_of(words: &'static [&'static str], text: &str, at: Span, out: &mut Problems) -> Option<&'static str> {
     if let Some(word) = words.iter().find(|w| **w == text) {
         return Some(word);
@@ -477,7 +582,7 @@ fn one_of(words: &'static [&'static str], text: &str, at: Span, out: &mut Proble
     let meant = out.closest(text, words.iter().copied());
     let diagnostic = Diagnostic::error(codes::UNKNOWN_WORD, at, "", format!("{text:?} is not one of {}", quoted(words)));
     out.push(match meant {
-        Some(meant) => diagnostic.help(format!("did you mean {meant:?}?")),
+        Some(meant) => diagnostic.help(format!("did you mean {meant}?")).replace(at, meant),
         None => diagnostic,
     });
     None
@@ -576,10 +681,52 @@ fn date(text: &str, at: Span, out: &mut Problems) -> Option<Value> {
     if is_date(text) {
         return Some(Value::Text(text.into()));
     }
-    out.push(
-        Diagnostic::error(codes::BAD_DATE, at, "", format!("{text:?} is not a date")).help("write YYYY-MM-DD, for example \"2026-03-02\""),
-    );
+    let diagnostic = Diagnostic::error(codes::BAD_DATE, at, "", format!("{text:?} is not a date"));
+    out.push(match year_first(text) {
+        Some(mended) => diagnostic.help(format!("write {mended}")).replace(at, mended),
+        None => diagnostic.help("write YYYY-MM-DD, for example \"2026-03-02\""),
+    });
     None
+}
+
+/// A date whose year comes first, with other marks between its numbers: `2026/3/2`. With the year last, day and month cannot be told
+/// apart.
+fn year_first(text: &str) -> Option<String> {
+    let parts: Vec<&str> = text.split(['/', '.', '-', ' ']).collect();
+    let is_number = |part: &&str, most: usize| (1..=most).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
+    let [year, month, day] = parts[..] else { return None };
+    let date = format!("{year}-{month:0>2}-{day:0>2}");
+    (year.len() == 4 && is_number(&year, 4) && is_number(&month, 2) && is_number(&day, 2) && is_date(&date)).then_some(date)
+}
+
+/// What is wrong with the mark of a value: another case, or words behind it that are neither one owner nor one day.
+fn mark_fault(is_marked: bool, text: &str, at: Span) -> Option<Diagnostic> {
+    let first = text.split(|c: char| c.is_whitespace() || c == '[').next().unwrap_or("");
+    if !is_marked {
+        let mark = ["TBD", "TBC"].into_iter().find(|m| m.eq_ignore_ascii_case(first))?;
+        let mended = format!("{mark}{}", &text[first.len()..]);
+        return Some(
+            Diagnostic::error(codes::UNKNOWN_WORD, at, "", format!("{first} is written {mark}"))
+                .help(format!("write {mended}"))
+                .replace(at, mended),
+        );
+    }
+    let words: Vec<&str> = match (text.strip_suffix(']'), text.rfind('[')) {
+        (Some(text), Some(open)) => text[open + 1..].split(';').map(str::trim).filter(|w| !w.is_empty()).collect(),
+        _ => return None,
+    };
+    let looks_like_a_date = |word: &&str| word.len() >= 6 && word.bytes().all(|b| b.is_ascii_digit() || b"-/.".contains(&b));
+    if let Some(word) = words.iter().copied().find(|word| looks_like_a_date(word) && !is_date(word)) {
+        return Some(
+            Diagnostic::error(codes::BAD_DATE, at, "", format!("{word:?} is not a date"))
+                .help("write who answers and by when: [owner; 2027-03-01]"),
+        );
+    }
+    let dates = words.iter().filter(|word| is_date(word)).count();
+    (dates > 1 || words.len() - dates > 1).then(|| {
+        Diagnostic::error(codes::CONTRADICTION, at, "", format!("[{}] names more than one owner or day", words.join("; ")))
+            .help("write one who answers and one day: [owner; 2027-03-01]")
+    })
 }
 
 /// Whether a text is a day of the calendar, YYYY-MM-DD.
@@ -614,6 +761,15 @@ mod tests {
         }
         for text in ["2026-02-29", "1900-02-29", "2026-13-01", "2026-00-10", "2026-04-31", "26-04-30", "2026/04/30", "2026-04-3é", ""] {
             assert!(!is_date(text), "{text}");
+        }
+    }
+
+    #[test]
+    fn dates_with_the_year_first() {
+        assert_eq!(year_first("2026/3/2").as_deref(), Some("2026-03-02"));
+        assert_eq!(year_first("2026.12.31").as_deref(), Some("2026-12-31"));
+        for text in ["02.03.2026", "3/2/2026", "2026-02-30", "2026-3", "26/3/2", "2026/3/2/1", "2026-\u{663}-1"] {
+            assert_eq!(year_first(text), None, "{text}");
         }
     }
 

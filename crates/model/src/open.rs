@@ -64,6 +64,9 @@ pub fn name_fault(text: &str) -> Option<String> {
     if text.chars().count() > 64 {
         return Some("an id has at most 64 characters".to_owned());
     }
-    let bad = text.chars().find(|c| c.is_whitespace() || c.is_control() || FORBIDDEN.contains(*c))?;
+    // Characters that cannot be seen would make two ids of one.
+    let is_unseen =
+        |c: char| matches!(c, '\u{AD}' | '\u{200B}'..='\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}');
+    let bad = text.chars().find(|c| c.is_whitespace() || c.is_control() || is_unseen(*c) || FORBIDDEN.contains(*c))?;
     Some(format!("an id cannot hold {bad:?}"))
 }

@@ -70,6 +70,14 @@ impl Sources {
         let count = |to: usize| String::from_utf8_lossy(&file.text.as_bytes()[from..to]).chars().count() + 1;
         Position { path: file.path.clone(), line: line + 1, column: count(clamp(span.start)), end_column: count(clamp(span.end)) }
     }
+    /// The line that a span begins on, without its end.
+    pub fn line(&self, span: Span) -> &str {
+        let file = self.file(span.file);
+        let line = file.line_starts.partition_point(|&start| start <= span.start).max(1) - 1;
+        let rest = &file.text.as_bytes()[file.line_starts[line] as usize..];
+        let next = file.line_starts.get(line + 1).map_or(rest.len(), |&next| (next - file.line_starts[line]) as usize);
+        core::str::from_utf8(&rest[..next]).unwrap_or("").trim_end_matches(['\n', '\r'])
+    }
     /// The text a span covers.
     pub fn slice(&self, span: Span) -> &str {
         self.file(span.file).text.get(span.start as usize..span.end as usize).unwrap_or("")

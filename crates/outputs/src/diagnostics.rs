@@ -48,7 +48,7 @@ fn excerpt(sources: &Sources, place: &LabelledSpan, mark: char, gutter: usize, s
     const WIDTH: usize = 110;
     let position = sources.position(place.at);
     let mut text = format!("  {}\n", style.faint(&format!("{}:{}:{}", position.path, position.line, position.column)));
-    let line = sources.file(place.at.file).text.lines().nth(position.line - 1).unwrap_or("");
+    let line = sources.line(place.at);
     let skip = if position.column > WIDTH - 20 { position.column - 1 - BEFORE } else { 0 };
     let shown: String = line.chars().skip(skip).take(WIDTH).collect();
     let more = |yes: bool| if yes { "…" } else { "" };

@@ -289,6 +289,23 @@ pub struct DiagnosticRow {
     pub help: Option<String>,
     /// The place itself first, then those it conflicts with.
     pub places: Vec<PlaceRow>,
+    /// What to write in place of what, where the way out is certain enough to be offered as text.
+    pub replacement: Option<ReplacementRow>,
+}
+
+/// A text that, put in place of what stands from the first to before the end column, mends it.
+#[derive(Debug, Serialize)]
+pub struct ReplacementRow {
+    /// Path in the vehicle folder.
+    pub file: String,
+    /// Line from 1.
+    pub line: usize,
+    /// Column from 1, in characters.
+    pub column: usize,
+    /// One past the last column; equal to `column` where nothing is taken away.
+    pub end_column: usize,
+    /// What to write there.
+    pub text: String,
 }
 
 /// A place of a diagnostic.
@@ -331,13 +348,24 @@ pub fn diagnostics_json(sources: &Sources, list: &[Diagnostic]) -> DiagnosticsOu
                 PlaceRow { file: path, line, column, end_column, label: place.label.clone() }
             })
             .collect(),
+        replacement: d.replacement.as_ref().map(|(at, with)| {
+            let Position { path, line, column, end_column } = sources.position(*at);
+            ReplacementRow { file: path, line, column, end_column, text: with.clone() }
+        }),
     };
     DiagnosticsOutput { format: FORMAT, diagnostics: list.iter().map(row).collect() }
 }
 
 /// A problem that stands in no file (a folder that cannot be read, an argument that is not understood).
 pub fn problem_json(code: &str, message: &str) -> DiagnosticsOutput {
-    let row = DiagnosticRow { code: code.to_owned(), severity: "error", message: message.to_owned(), help: None, places: Vec::new() };
+    let row = DiagnosticRow {
+        code: code.to_owned(),
+        severity: "error",
+        message: message.to_owned(),
+        help: None,
+        places: Vec::new(),
+        replacement: None,
+    };
     DiagnosticsOutput { format: FORMAT, diagnostics: vec![row] }
 }
 

@@ -178,6 +178,12 @@ impl Build {
                 "what stops below one voltage comes back at that voltage or above it",
             );
         }
+        if let (Some(high), true) = (return_above, row.is_absent("drop_out")) {
+            self.out.push(
+                Diagnostic::error(codes::NO_EFFECT, high.at, "", format!("{} comes back without ever letting go", row.words()))
+                    .help("state drop_out, the voltage below which it lets go, or leave return_above out"),
+            );
+        }
         (drop_out, return_above)
     }
 

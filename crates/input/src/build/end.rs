@@ -193,6 +193,7 @@ impl Build {
         let keying = self.named(row, "keying", &who);
         let section = self.reference(row, "section", "section").map(|g| g.map(Id::from_row));
         let own = self.row_number(row);
+        self.once_each(row, "near");
         let mut near = Vec::new();
         for (at, name) in row.list("near").to_vec() {
             match self.reference_to(&name, at, "connector") {
@@ -597,6 +598,8 @@ impl Build {
             .out
             .closest(cavity, (1..=cavities.value.min(200)).map(|n| n.to_string()).collect::<Vec<_>>().iter().map(String::as_str))
             .map(str::to_owned);
+        // The place holds the whole pin, or its cavity alone.
+        let holds_both = self.sources.slice(at).contains('.');
         let mut diagnostic = Diagnostic::error(
             codes::NO_SUCH_PIN,
             at,
@@ -605,7 +608,8 @@ impl Build {
         )
         .note(cavities.at, "declared here");
         if let Some(meant) = meant {
-            diagnostic = diagnostic.help(format!("did you mean {name}.{meant}?"));
+            let mended = if holds_both { format!("{name}.{meant}") } else { meant.clone() };
+            diagnostic = diagnostic.help(format!("did you mean {name}.{meant}?")).replace(at, requote(&self.sources, at, &mended));
         }
         self.out.push(diagnostic);
         false
@@ -621,7 +625,12 @@ impl Build {
                 Diagnostic::error(codes::UNDECLARED_CONNECTOR, at, "", format!("connector {name} is named by the wire list alone"))
                     .warning();
             diagnostic = match self.names.closest("connector", name, &mut self.out) {
-                Some(meant) => diagnostic.help(format!("did you mean {meant}? else declare it with [connector.{name}]")),
+                Some(meant) => {
+                    let mended = self.sources.slice(at).replacen(name, meant, 1);
+                    diagnostic
+                        .help(format!("did you mean {}? else declare it with [connector.{name}]", mended.trim_matches(['"', '\''])))
+                        .replace(at, mended)
+                }
                 None => diagnostic.help(format!("declare it with [connector.{name}]")),
             };
             self.out.push(diagnostic);

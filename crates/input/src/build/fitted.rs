@@ -46,13 +46,26 @@ impl Build {
                 let open = open.into_iter().filter_map(|(at, cavity)| self.own_pin(connector.value, &cavity, at)).collect();
                 self.design.fitted[fitted].in_line = Some(InLine { ohms, open });
             }
+            if let Some(cell) = row.cell("open").filter(|_| !is_in_line) {
+                self.out.push(
+                    Diagnostic::error(codes::NO_EFFECT, cell.at, "", format!("{} has open cavities and is not in line", row.words()))
+                        .help("add in_line = true if it stands between the two halves, or leave open out"),
+                );
+            }
             let pairs = match row.cell("links").map(|c| &c.value) {
                 Some(Value::Pairs(pairs)) => pairs.clone(),
                 _ => Vec::new(),
             };
             if pairs.is_empty() {
+                if let Some(cell) = row.cell("ohms").filter(|_| !is_in_line) {
+                    self.out.push(
+                        Diagnostic::error(codes::NO_EFFECT, cell.at, "", format!("{} has ohms and no links", row.words()))
+                            .help("list under links which cavities it joins, or leave ohms out"),
+                    );
+                }
                 continue;
             }
+            let mut first: HashMap<[Name; 2], Span> = HashMap::new();
             const WHY: &str = "two contacts and a jumper; common practice, no source";
             let ohms: Spread<Ohm> = match &self.design.fitted[fitted].in_line {
                 Some(between) => between.ohms,
@@ -69,8 +82,17 @@ impl Build {
                     );
                     continue;
                 }
-                let (Some(from), Some(to)) = (from, to) else { continue };
                 let at = Span { end: b_at.end, ..a_at };
+                let key = if a < b { [a.clone(), b.clone()] } else { [b.clone(), a.clone()] };
+                if let Some(before) = first.insert(key, at) {
+                    self.out.push(
+                        Diagnostic::error(codes::TWICE, at, "again", format!("{} joins cavities {a} and {b} twice", row.words()))
+                            .note(before, "first")
+                            .help("keep one of the two"),
+                    );
+                    continue;
+                }
+                let (Some(from), Some(to)) = (from, to) else { continue };
                 let link = self.design.fitted_links.push(FittedLink { fitted, from, to, ohms, at });
                 self.design.fitted[fitted].links.push(link);
             }
@@ -132,6 +154,7 @@ impl Build {
     /// Functions and what they need.
     pub(super) fn functions(&mut self, rows: &[Row]) {
         for row in rows.iter().filter(|r| r.table.key == "function" && !r.broken) {
+            self.once_each(row, "needs");
             let mut needs = Vec::new();
             for (at, words) in row.list("needs").to_vec() {
                 let Some((element, kind)) = self.element_of(&words, at) else { continue };

@@ -337,6 +337,7 @@ impl Build {
                 Some("not-applicable") => DispositionAction::NotApplicable,
                 _ => continue,
             };
+            self.once_each(row, "phases");
             let mut phases = Vec::new();
             for (at, name) in row.list("phases").to_vec() {
                 if let Some(found) = self.reference_to(&name, at, "phase") {
@@ -356,6 +357,20 @@ impl Build {
                 );
             }
             let (Some(reason), Some(authority), Some(date)) = (text("reason"), text("authority"), text("date")) else { continue };
+            if let Some(expiry) = &expiry
+                && expiry.value < date.value
+            {
+                self.out.push(
+                    Diagnostic::error(
+                        codes::CONTRADICTION,
+                        expiry.at,
+                        "expiry",
+                        format!("{}: it ends on {}, before its date {}", row.words(), expiry.value, date.value),
+                    )
+                    .note(date.at, "date")
+                    .help("the last day it holds is not before the day it was decided"),
+                );
+            }
             self.design.dispositions.push(Disposition {
                 finding: Given::firm(row.name.clone(), row.at),
                 action,

@@ -123,6 +123,12 @@ impl Build {
             Value::Count(n) => Some(Given::firm(n, c.at)),
             _ => None,
         });
+        if let (Some(position), true) = (cable_position, row.is_absent("cable")) {
+            self.out.push(
+                Diagnostic::error(codes::NO_EFFECT, position.at, "", format!("wire {} has a position in no cable", row.name))
+                    .help("fill the cell of its cable, or leave this one empty"),
+            );
+        }
         let group = name_of(&row, "group");
         let signal = name_of(&row, "signal");
         let from_revision = name_of(&row, "from_revision");
@@ -200,6 +206,11 @@ impl Build {
             return Some(Given { value: id, at, note: gauge.note.or(note) });
         }
         if self.catalog.may_have_wire(&kind) {
+            return None;
+        }
+        if self.out.is_full() {
+            // It is only counted; what the catalog has instead need not be looked up.
+            self.out.push(Diagnostic::error(codes::UNKNOWN_WIRE_TYPE, at, "", ""));
             return None;
         }
         let gauges = self.catalog.gauges(&kind);

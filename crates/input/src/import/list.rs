@@ -770,7 +770,7 @@ impl Reading<'_> {
             let mut out = Problems::default();
             let at = Span { file: FileId(0), start: 0, end: 0 };
             if let Slot::Bad = value::from_text(spec, text, at, None, &mut out) {
-                let why = out.into_list().first().map_or_else(|| format!("{field} cannot be {text}"), |d| d.message.clone());
+                let why = out.into_list().0.first().map_or_else(|| format!("{field} cannot be {text}"), |d| d.message.clone());
                 return Err(row.refuse(row.columns.of(field), why));
             }
         }

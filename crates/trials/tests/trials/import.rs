@@ -12,15 +12,15 @@ use trials::{read_text, root};
 use xtask::random::Random;
 
 /// A row of `tests/import/sheets.md`.
-struct Expected {
-    name: String,
+pub(crate) struct Expected {
+    pub(crate) name: String,
     odd: usize,
     asks: Option<String>,
     /// Rows read, accepted, corrected, refused, and wires missing.
     rows: [u64; 5],
 }
 
-fn expected() -> Vec<Expected> {
+pub(crate) fn expected() -> Vec<Expected> {
     let text = read_text(&root().join("crates/trials/tests/import/sheets.md"));
     let table = text.lines().skip_while(|line| !line.starts_with("| name |")).skip(2).take_while(|line| line.starts_with('|'));
     table
@@ -65,7 +65,7 @@ fn book(name: &str, fill: impl FnOnce(&mut Worksheet)) -> Vec<u8> {
 const HEADS: &str = "Wire,From,To,AWG,Length (m),Current (A)";
 
 /// The bytes of a list, and the end of its name.
-fn list(name: &str) -> (&'static str, Vec<u8>) {
+pub(crate) fn list(name: &str) -> (&'static str, Vec<u8>) {
     let csv = |text: &str| ("csv", text.as_bytes().to_vec());
     let under_heads = |rows: &str| ("csv", format!("{HEADS}\n{rows}").into_bytes());
     let plain = Format::new();
@@ -562,7 +562,7 @@ fn with_parts(book: &[u8], parts: &[(&str, &[u8])]) -> Vec<u8> {
     new.finish().expect("the workbook can be written").into_inner()
 }
 
-fn with_part(book: &[u8], name: &str, content: &[u8]) -> Vec<u8> {
+pub(crate) fn with_part(book: &[u8], name: &str, content: &[u8]) -> Vec<u8> {
     with_parts(book, &[(name, content)])
 }
 
