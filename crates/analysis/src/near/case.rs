@@ -15,9 +15,11 @@ const STEPS: usize = 40;
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
 const SETTLED: f64 = 4e-9;
-/// Pivot of an update below which cancellation is made good by steps on all branches: what is left then hangs on megohms beside
-/// milliohms, and the factor knows those megohms to six digits only.
+/// Pivot of an update, and resistance across an opened branch, from which on cancellation is made good by steps on all
+/// branches: what was opened then hangs on so much resistance that the factor, which holds it beside milliohms, knows it to
+/// too few digits. At 28 V, 1e4 S and 16 digits a hundred ohms are a hundredth of a microvolt.
 const CANCELLED: f64 = 1e-2;
+const LOOSE: f64 = 100.0;
 /// Such steps; the second moves by rounding noise.
 const REFINEMENTS: usize = 3;
 
@@ -788,9 +790,16 @@ impl Case<'_> {
         std::mem::swap(&mut room.y, &mut room.everywhere);
         room.y.fill(0.0);
         room.is_everywhere = true;
-        if room.update.least_pivot < CANCELLED {
+        if self.is_cancelled() {
             self.refine();
         }
+    }
+
+    /// Whether the update has lost digits that count.
+    fn is_cancelled(&self) -> bool {
+        let update = &self.room.update;
+        let loose = |(at, special): (usize, &Special)| special.base_slope > 0.0 && update.seen(at) > LOOSE * update.least_pivot;
+        update.least_pivot < CANCELLED && self.room.special.iter().enumerate().any(loose)
     }
 
     /// What cancellation in the update left is taken up by steps on the true currents of all branches.
@@ -990,7 +999,7 @@ impl Case<'_> {
         {
             return Err(Fresh::Converter);
         }
-        if self.room.update.least_pivot < CANCELLED {
+        if self.is_cancelled() {
             self.everywhere();
         }
         Ok(())
