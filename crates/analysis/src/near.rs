@@ -24,6 +24,7 @@ use case::Case;
 pub use case::Room;
 use footing::Footing;
 use model::*;
+use std::sync::OnceLock;
 
 const NONE: u32 = u32::MAX;
 /// Voltage by which a node may stand off the balance of its currents, V: a net under the update, not its accuracy.
@@ -52,7 +53,8 @@ pub enum Fresh {
 pub struct Near<'a, 'd> {
     prepared: &'a Prepared<'d>,
     base: &'a Point,
-    footing: Result<Footing, Fresh>,
+    /// Made when the first case asks for it.
+    footing: OnceLock<Result<Footing, Fresh>>,
 }
 
 /// What changes: laws of branches, and branches between nodes that the design does not have.
@@ -72,9 +74,14 @@ impl Change {
 }
 
 impl<'a, 'd> Near<'a, 'd> {
-    /// Cost: one factorisation and passes over nodes and branches; a case then costs a small part of that.
     pub(crate) fn new(prepared: &'a Prepared<'d>, base: &'a Point) -> Near<'a, 'd> {
-        Near { prepared, base, footing: Footing::new(prepared, base) }
+        Near { prepared, base, footing: OnceLock::new() }
+    }
+
+    /// What every case starts from. Cost, once: a factorisation and passes over nodes and branches; a case then costs a small
+    /// part of that.
+    fn footing(&self) -> Result<&Footing, Fresh> {
+        self.footing.get_or_init(|| Footing::new(self.prepared, self.base)).as_ref().map_err(|&fresh| fresh)
     }
 
     /// The settled state.
@@ -96,7 +103,7 @@ impl<'a, 'd> Near<'a, 'd> {
     ///
     /// # Errors  Why this one has to be solved afresh.
     pub fn try_point(&self, scenario: &Scenario, room: &mut Room) -> Result<Point, Fresh> {
-        let footing = self.footing.as_ref().map_err(|&fresh| fresh)?;
+        let footing = self.footing()?;
         if scenario.before.is_some() {
             return Err(Fresh::Base);
         }
@@ -113,21 +120,21 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// Room for cases of this base.
     pub fn room(&self) -> Room {
-        Room::new(self.prepared.network.nodes, self.footing.as_ref().ok())
+        Room::new(self.prepared.network.nodes, self.footing().ok())
     }
 
     /// Settles a case; its numbers stay in `room` until the next one.
     ///
     /// # Errors  Why this one has to be solved afresh.
     pub fn settle(&self, change: &Change, room: &mut Room) -> Result<(), Fresh> {
-        let footing = self.footing.as_ref().map_err(|&fresh| fresh)?;
+        let footing = self.footing()?;
         self.case(footing, change, room, |case| case.settle(change))
     }
 
     /// Voltage across the branch of a load, receiver, diode, source or converter in the case that `room` holds; `None` for one
     /// that is cut off from every source, and for any other branch.
     pub fn volts(&self, room: &Room, row: usize) -> Option<f64> {
-        let footing = self.footing.as_ref().ok()?;
+        let footing = self.footing().ok()?;
         let ends = [self.prepared.network.from[row], self.prepared.network.to[row]];
         if ends.iter().any(|&node| room.is_cut(footing, node)) {
             return None;
@@ -141,7 +148,7 @@ impl<'a, 'd> Near<'a, 'd> {
     ///
     /// Cost: the ways from the two nodes to the root of the elimination tree.
     pub fn prospective(&self, room: &mut Room, a: NodeId, b: NodeId) -> Option<f64> {
-        let footing = self.footing.as_ref().ok()?;
+        let footing = self.footing().ok()?;
         let component = footing.component[a.row()];
         if component == NONE || component != footing.component[b.row()] || a == b {
             return None;
@@ -161,7 +168,7 @@ impl<'a, 'd> Near<'a, 'd> {
     ///
     /// # Errors  The base state or the scenario has a history.
     pub fn change(&self, scenario: &Scenario) -> Result<Change, Fresh> {
-        let footing = self.footing.as_ref().map_err(|&fresh| fresh)?;
+        let footing = self.footing()?;
         if scenario.before.is_some() {
             return Err(Fresh::Base);
         }

@@ -110,7 +110,8 @@ impl Case<'_> {
         let mut scenario = point.scenario.clone();
         let on = point.load_state.iter().filter(|(_, state)| **state != LoadState::Off);
         scenario.loads.extend(on.filter_map(|(id, _)| change(id, &self.design.loads[id]).map(|change| (id, change))));
-        self.prepared.near(point).point(&scenario)
+        // Half of the loads change: more than an update takes.
+        self.prepared.near(point).afresh(&scenario)
     }
 
     /// The first value on the way of an element, or of a wire itself, that is `TBD`.

@@ -42,6 +42,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let wiring = out.wiring(case);
     let open_loads = case.open_loads(point);
     let rings = Rings::new(case, point, groups.values());
+    let near = case.prepared.near(point);
     for (name, members) in &groups {
         let Some(group) = Group::new(case, point, members, out) else { continue };
         let must_solve = rings.joins(case, members);
@@ -79,7 +80,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 let open = solved[which].get_or_insert_with(|| {
                     let mut scenario = point.scenario.clone();
                     scenario.opened.push((ElementId::Wire(members[opened]), None));
-                    case.prepared.near(point).point(&scenario)
+                    near.point(&scenario)
                 });
                 let current = |id: Id<Wire>| match case.current(open, ElementId::Wire(id)) {
                     Some(Ok(current)) => Some(current.abs()),
