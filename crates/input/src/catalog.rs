@@ -416,6 +416,9 @@ fn alloy(table: &TableSpec, row: &SheetRow) -> Option<Alloy> {
     text(table, row, "alloy").and_then(|(word, _)| Alloy::of(&word))
 }
 
+/// The wire type taken where a list states none.
+pub(crate) const USUAL_TYPE: &str = "copper-tin";
+
 /// Strand length beyond the length of the wire where the nominal resistance is computed: one layer of strands [from memory].
 const LAY: f64 = 0.02;
 

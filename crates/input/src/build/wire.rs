@@ -2,7 +2,7 @@
 
 use super::end::NamedBy;
 use super::{Build, Who};
-use crate::catalog::{How, Item};
+use crate::catalog::{How, Item, USUAL_TYPE};
 use crate::codes;
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;
@@ -14,9 +14,6 @@ use physics::gauge::Awg;
 use physics::*;
 use std::collections::HashMap;
 use std::sync::Arc;
-
-/// The type taken where the list states none.
-const USUAL_TYPE: &str = "copper-tin";
 
 /// Wire types that the vehicle uses.
 #[derive(Default)]

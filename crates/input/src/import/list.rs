@@ -4,7 +4,7 @@ use super::cell::{self, Decimal, EndRead, Read, Special};
 use super::heads::{self, Column, Columns, Words};
 use super::workbook::{self, Grid, Kind, letters};
 use super::{Answers, Stop};
-use crate::catalog::{self, Catalog};
+use crate::catalog::{self, Catalog, USUAL_TYPE};
 use crate::fields::{self, TableSpec};
 use crate::folder;
 use crate::problems::Problems;
@@ -730,6 +730,12 @@ impl Reading<'_> {
             }
             _ => None,
         };
+        // Without a type the reader takes the usual one, which has not every gauge.
+        if let Some(gauge) = plain.filter(|_| kind.as_deref().is_none_or(|kind| kind == "TBD"))
+            && self.catalog.wire(USUAL_TYPE, gauge).is_none()
+        {
+            return Err(row.refuse(column, format!("the catalog has no wire of gauge {gauge}")));
+        }
         Ok((gauge, kind))
     }
 

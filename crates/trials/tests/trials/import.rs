@@ -519,6 +519,17 @@ fn a_refused_row_takes_no_wire_out() {
     assert_eq!((ran.code, json(&ran)["merge"]["removed"].clone()), (0, serde_json::json!(["W4"])), "{}", ran.out);
 }
 
+/// 17 AWG is a gauge, but no wire of the catalog has it: that row is refused, its wire is missing, and the others make a folder.
+#[test]
+fn a_gauge_that_no_wire_has_costs_its_row_alone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let list = "Wire,From,To,AWG,Length (m)\nW1,J1.1,P1.1,20,12\nW2,J1.2,P1.2,17,12\nW3,J1.3,P1.3,22,12\n";
+    let ran = imported(folder.path(), "list.csv", list.as_bytes(), "");
+    assert_eq!(counts(&json(&ran)), [3, 2, 0, 1, 1], "{}{}", ran.out, ran.err);
+    assert!(ran.out.contains("the catalog has no wire of gauge 17"), "{}", ran.out);
+    assert_eq!(wires(&folder.path().join("v")).len(), 2);
+}
+
 /// New columns and points come into lists and files that are there.
 #[test]
 fn what_the_folder_lacks_is_put_in() {
