@@ -28,3 +28,6 @@ pub const MERGED_AT_MOST: usize = 100_000;
 pub const SHARED_AT_MOST: u64 = 5_000_000;
 /// Rows in which the heads of the columns are looked for.
 pub const HEADS_WITHIN: usize = 60;
+/// Shortest wire, in metres: two crimp barrels take more. What is less is a unit or a comma that means something else (common
+/// practice, no source).
+pub const SHORTEST_WIRE: f64 = 0.01;

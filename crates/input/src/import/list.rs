@@ -8,7 +8,7 @@ use crate::catalog::{self, Catalog, USUAL_TYPE};
 use crate::fields::{self, TableSpec};
 use crate::folder;
 use crate::problems::Problems;
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{self, Quantity, Unit};
 use crate::value::{self, Slot};
 use model::*;
 use physics::gauge::Awg;
@@ -756,6 +756,14 @@ impl Reading<'_> {
                 let is_number = column.is_some_and(|c| row.grid.kind(row.at, c.at) == Kind::Number);
                 let Read { text, what } = cell::number(text, quantity, unit, if is_number { Decimal::Point } else { decimal })
                     .map_err(|fault| row.refuse(column, fault))?;
+                let plain = text.trim_start_matches("TBC ");
+                // Where the user has said what a comma means, that stands.
+                if field == "length"
+                    && self.answers.decimal.is_none()
+                    && quantity::parse(plain, quantity).is_ok_and(|metres| metres < super::limits::SHORTEST_WIRE)
+                {
+                    return Err(row.refuse(column, format!("{plain} is too short for a wire: the unit or the comma means something else")));
+                }
                 row.correct(column, &text, what);
                 text
             }

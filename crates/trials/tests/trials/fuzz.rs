@@ -385,7 +385,64 @@ fn read(files: &Files) -> bool {
             assert!(at.start <= at.end && file.text.get(at.start as usize..at.end as usize).is_some(), "{diagnostic:?} is beside the text");
         }
     }
+    // The same bytes have the same answer; asked of some, since it costs a second reading.
+    if files.iter().map(|(_, bytes)| bytes.len()).sum::<usize>() % 8 == 0 {
+        assert_eq!(input::load(files).diagnostics, loaded.diagnostics);
+    }
+    if let Some(design) = &loaded.design {
+        promises(design);
+    }
     loaded.design.is_some()
+}
+
+/// What a checked design promises: ids resolve, numbers are finite, resistances are above zero.
+fn promises(design: &Design) {
+    for conductor in design.conductors() {
+        assert_ne!(conductor.from, conductor.to);
+        let _ = (design.end_name(conductor.from), design.end_name(conductor.to), design.element_words(conductor.element));
+    }
+    for (id, wire) in design.wires.iter() {
+        let _ = design.element_words(ElementId::Wire(id));
+        if let Some(spec) = wire.spec {
+            let spec = &design.wire_specs[spec.value];
+            assert!(spec.r20_max.value.0 >= spec.r20_nominal.value.0 && spec.r20_nominal.value.0 > 0.0 && spec.area.value.0 > 0.0);
+        }
+        let _ = (wire.circuit.map(|c| &design.circuits[c.value]), wire.cable.map(|c| &design.cables[c.value]));
+    }
+    let ordered = |s: &Spread<Ohm>| 0.0 < s.low.value.0 && s.low.value <= s.typical.value && s.typical.value <= s.high.value;
+    assert!(design.contacts.iter().all(|(_, c)| ordered(&c.ohms)));
+    assert!(design.protectors.iter().all(|(_, p)| ordered(&p.ohms)));
+    assert!(design.switches.iter().all(|(_, s)| ordered(&s.ohms)));
+    assert!(design.links.iter().all(|(_, l)| ordered(&l.ohms)));
+    assert!(design.batteries.iter().all(|(_, b)| b.ohms.as_ref().is_none_or(ordered)));
+    assert!(design.fitted_links.iter().all(|(_, l)| ordered(&l.ohms) && design.fitted[l.fitted].links.len() <= design.fitted_links.len()));
+    for (_, item) in design.fitted.iter() {
+        let _ = &design.connectors[item.connector.value];
+    }
+    for (id, port) in design.ports.iter() {
+        let _ = (design.subject_words(Subject::Port(id)), port.sheet.map(|s| &design.units[design.sheets[s.value].unit.value]));
+        let _ = port.own_return.map(|pin| design.pin_name(pin.value));
+    }
+    for (_, function) in design.functions.iter() {
+        function.needs.iter().for_each(|need| drop(design.subject_words(need.value)));
+    }
+    for (_, connector) in design.connectors.iter() {
+        let _ = (connector.arrangement.map(|a| &design.arrangements[a.value]), connector.section.map(|s| &design.sections[s.value]));
+        connector.near.iter().for_each(|near| drop(design.connectors[near.value].name.clone()));
+    }
+    for (_, phase) in design.phases.iter() {
+        phase.fitted.iter().for_each(|item| drop(design.fitted[item.value].name.clone()));
+        for state in &phase.states {
+            let _ = design.element_words(state.value.0);
+        }
+    }
+    for note in &design.notes {
+        assert!(!note.what.is_empty());
+        if let Some(subject) = note.subject {
+            let _ = design.subject_words(subject);
+        }
+    }
+    assert!(!design.phases.is_empty());
 }
 
 #[test]

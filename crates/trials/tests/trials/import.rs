@@ -530,6 +530,17 @@ fn a_gauge_that_no_wire_has_costs_its_row_alone() {
     assert_eq!(wires(&folder.path().join("v")).len(), 2);
 }
 
+/// A comma of thousands in a column whose other number shows decimal commas: 1,200 mm would be 1.2 mm. 0,9 mm is as little a wire.
+#[test]
+fn a_length_that_no_wire_has_is_refused() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let list = "Wire;From;To;AWG;Length (mm)\nW1;J1.1;P1.1;20;1,200\nW2;J1.2;P1.2;20;10,0\nW3;J1.3;P1.3;22;0,9\nW4;J1.4;P1.4;22;1200,5\n";
+    let ran = imported(folder.path(), "list.csv", list.as_bytes(), "");
+    assert_eq!(counts(&json(&ran)), [4, 0, 2, 2, 2], "{}{}", ran.out, ran.err);
+    assert!(ran.out.contains("1.200 mm is too short for a wire") && ran.out.contains("0.9 mm is too short for a wire"), "{}", ran.out);
+    assert!(wires(&folder.path().join("v")).iter().all(|(name, _)| name == "W2" || name == "W4"));
+}
+
 /// New columns and points come into lists and files that are there.
 #[test]
 fn what_the_folder_lacks_is_put_in() {
