@@ -132,15 +132,17 @@ impl<'a, 'd> Near<'a, 'd> {
     }
 
     /// Voltage across the branch of a load, receiver, diode, source or converter in the case that `room` holds; `None` for one
-    /// that is cut off from every source, and for any other branch.
+    /// that nothing feeds, that is cut off from every source or lies between two parts, and for any other branch. Behind a
+    /// diode that carries nothing, what is off may show the voltage beyond it, which [`Near::point`] leaves out.
     pub fn volts(&self, room: &Room, row: usize) -> Option<f64> {
         let footing = self.footing().ok()?;
         let ends = [self.prepared.network.from[row], self.prepared.network.to[row]];
-        if ends.iter().any(|&node| room.is_cut(footing, node)) {
+        if room.is_apart(footing, ends) {
             return None;
         }
         let index = footing.watch_of[row];
-        (index != NONE).then(|| footing.watched[index as usize].volts + room.moved(footing, index as usize))
+        (index != NONE && !room.is_unfed(index as usize))
+            .then(|| footing.watched[index as usize].volts + room.moved(footing, index as usize))
     }
 
     /// Current of a short without resistance between two nodes, with every load off and every diode as in the base state: the

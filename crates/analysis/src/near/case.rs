@@ -4,7 +4,7 @@ use super::footing::Footing;
 use super::{Change, Fresh, NONE};
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
-use crate::network::Network;
+use crate::network::{Network, Sets};
 use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED};
 use crate::update::{MOST, Update};
 use model::NodeId;
@@ -139,6 +139,33 @@ impl Room {
         self.cut.iter().any(|&(first, last)| (first..last).contains(&came))
     }
 
+    /// Part of a node, with those that the case has joined taken as one and those that it has split told apart; a node that
+    /// nothing conducts to is its own.
+    fn component(&self, footing: &Footing, node: u32) -> u32 {
+        let mut component = footing.component[node as usize];
+        if component == NONE {
+            component = node;
+        }
+        let came = footing.walk.came[node as usize];
+        if let Some(at) = self.split.iter().rposition(|&((first, last), _)| (first..last).contains(&came)) {
+            component = (self.y.len() + at) as u32;
+        }
+        while let Some(&(_, into)) = self.merged.iter().find(|&&(from, _)| from == component) {
+            component = into;
+        }
+        component
+    }
+
+    /// Whether nothing feeds a watched branch in this case.
+    pub(super) fn is_unfed(&self, index: usize) -> bool {
+        self.special_of[index] != NONE && self.unfed.contains(&(self.special_of[index] as usize))
+    }
+
+    /// Whether no voltage stands between two nodes: one is cut off from every source, or they are in two parts.
+    pub(super) fn is_apart(&self, footing: &Footing, [a, b]: [u32; 2]) -> bool {
+        self.is_cut(footing, a) || self.is_cut(footing, b) || self.component(footing, a) != self.component(footing, b)
+    }
+
     /// How far the voltage of a watched branch has moved.
     pub(super) fn moved(&self, footing: &Footing, index: usize) -> f64 {
         let watched = &footing.watched[index];
@@ -235,21 +262,8 @@ impl Case<'_> {
         }
     }
 
-    /// Part of a node, with those that the case has joined taken as one and those that it has split told apart; a node that
-    /// nothing conducts to is its own.
     fn component(&self, node: u32) -> u32 {
-        let mut component = self.footing.component[node as usize];
-        if component == NONE {
-            component = node;
-        }
-        let came = self.footing.walk.came[node as usize];
-        if let Some(at) = self.room.split.iter().rposition(|&((first, last), _)| (first..last).contains(&came)) {
-            component = (self.net.nodes + at) as u32;
-        }
-        while let Some(&(_, into)) = self.room.merged.iter().find(|&&(from, _)| from == component) {
-            component = into;
-        }
-        component
+        self.room.component(self.footing, node)
     }
 
     fn is_driven(&self, component: u32) -> bool {
@@ -949,9 +963,47 @@ impl Case<'_> {
         row.map_or_else(String::new, self.name)
     }
 
+    /// Whether both ends of every opened branch are still in one part, but for bridges that the case has dealt with. A cut that
+    /// several branches make together leaves no pivot to tell it from megohms, and a load may hold what it cuts off.
+    ///
+    /// Cost: a pass over the branches, where more than one that is no bridge is open.
+    fn hangs_together(&self) -> bool {
+        let (net, footing) = (self.net, self.footing);
+        let mut changed: Vec<(usize, bool)> = Vec::new();
+        let mut opened: Vec<usize> = Vec::new();
+        for special in &self.room.special {
+            let Some(row) = special.row.filter(|&row| !footing.laws[row].is_demand()) else { continue };
+            changed.push((row, special.mode != Mode::Gone));
+            if special.mode == Mode::Gone && special.base_slope > 0.0 && !self.room.split.iter().any(|&(_, split)| split == row) {
+                opened.push(row);
+            }
+        }
+        if opened.len() < 2 && !opened.iter().any(|&row| footing.walk.run_beyond(row).is_some()) {
+            return true;
+        }
+        changed.sort_unstable();
+        let mut sets = Sets::new(net.nodes);
+        for (row, law) in footing.laws.iter().enumerate() {
+            let conducts = match changed.binary_search_by_key(&row, |&(row, _)| row) {
+                Ok(at) => changed[at].1,
+                Err(_) => footing.slope[row] != 0.0 && !law.is_demand(),
+            };
+            if conducts {
+                sets.unite(net.from[row], net.to[row]);
+            }
+        }
+        for &(a, b, _) in self.joined {
+            sets.unite(a.0, b.0);
+        }
+        opened.into_iter().all(|row| sets.find(net.from[row]) == sets.find(net.to[row]))
+    }
+
     /// What a fresh solution would look at beyond the laws: loads that come back, that could be in another state, or that start.
     fn judge(&mut self) -> Result<(), Fresh> {
         let footing = self.footing;
+        if !self.hangs_together() {
+            return Err(Fresh::Cut);
+        }
         let mut low = Vec::new();
         for &index in &footing.demands {
             let row = footing.watched[index as usize].row as usize;

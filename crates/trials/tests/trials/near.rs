@@ -138,17 +138,21 @@ fn compare(prepared: &Prepared, near: &Point, fresh: &Point, tally: &mut Tally, 
 /// Voltages of loads and receivers as a case knows them without the whole point.
 fn at_terminals(prepared: &Prepared, near: &Near, room: &Room, fresh: &Point, story: &str) {
     let design = prepared.design();
-    let loads = design.loads.ids().map(|id| (ElementId::Load(id), fresh.load_voltage[id], fresh.load_fed[id], ABSOLUTE));
+    let on = |id: &Id<Load>| fresh.load_state[*id] != LoadState::Off;
+    let loads = design.loads.ids().filter(on).map(|id| (ElementId::Load(id), fresh.load_voltage[id], fresh.load_fed[id], ABSOLUTE));
     let receivers = design.receivers.ids().map(|id| (ElementId::Receiver(id), fresh.receiver_voltage[id], true, AT_RECEIVER));
-    for (element, expected, _, tolerance) in loads.chain(receivers).filter(|&(_, _, fed, _)| fed) {
+    for (element, expected, fed, tolerance) in loads.chain(receivers) {
         let Some(row) = prepared.branch_of(element) else { continue };
-        if let (Some(volts), Some(expected)) = (near.volts(room, row), expected) {
-            assert!(
-                (volts - expected.0).abs() <= tolerance,
-                "{story}: {} has {volts} V, afresh {} V",
-                design.element_words(element),
-                expected.0
-            );
+        let name = design.element_words(element);
+        match (near.volts(room, row), expected) {
+            (Some(volts), Some(expected)) if fed => {
+                assert!((volts - expected.0).abs() <= tolerance, "{story}: {name} has {volts} V, afresh {} V", expected.0);
+            }
+            (Some(volts), None) => panic!("{story}: {name} has {volts} V, afresh it lies between two parts"),
+            (None, Some(expected)) if fed && expected.0.abs() > tolerance => {
+                panic!("{story}: {name} is cut off, afresh it has {} V", expected.0)
+            }
+            _ => {}
         }
     }
 }
