@@ -42,6 +42,16 @@ fn examples_load_without_a_word() {
     assert_eq!(&*design.phases[Id::from_row(0)].name, "quiet");
 }
 
+/// A message is read by people: what it quotes is cut in its middle, at a thousand characters and three that say so.
+#[test]
+fn a_long_word_makes_no_long_message() {
+    let word = "x".repeat(50_000);
+    let loaded = load(&files(&[("vehicle.toml", &format!("format = 1\n{word} = 1\n[load.{word}]\nline = \"{word}\"\n"))]));
+    let lengths: Vec<usize> = loaded.diagnostics.iter().map(|d| d.message.chars().count()).collect();
+    assert!(!lengths.is_empty() && lengths.iter().all(|&length| length <= 1_003), "{lengths:?}");
+    assert!(lengths.contains(&1_003), "none was cut: {lengths:?}");
+}
+
 #[test]
 fn a_wire_list_alone_is_a_vehicle() {
     let design = read(&[("wires.csv", "from,to,gauge_awg,length_ft,current_a\nJ1.A,P1.1,20,10,4.5\nJ1.B,stowed,22,,\n")]);
