@@ -21,6 +21,7 @@ mod settle;
 mod study;
 mod topology;
 mod trace;
+mod tree;
 mod update;
 
 pub use law::Law;

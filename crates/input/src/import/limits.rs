@@ -1,7 +1,7 @@
 //! Bounds of a list that is imported, each with its reason. Past one of them the list is refused with the number that was met.
 
 /// Bytes of the file: what the reader of a folder takes of one file.
-pub const FILE_AT_MOST: usize = 100_000_000;
+pub const FILE_AT_MOST: usize = crate::limits::LIST_BYTES;
 /// Bytes of all parts of a workbook together, unpacked. A hundred thousand rows of twelve columns take 50 MB.
 pub const UNPACKED_AT_MOST: u64 = 300_000_000;
 /// Unpacked over packed size of one part. Sheets of wire lists reach 30; one cell repeated without end reaches a thousand.
@@ -19,7 +19,7 @@ pub const COLUMNS_AT_MOST: usize = 200;
 /// Cells with something in them, of all sheets together: 20 for each of the rows.
 pub const CELLS_AT_MOST: usize = 5_000_000;
 /// Characters of a cell: what free text may have in a vehicle's files.
-pub const CELL_AT_MOST: usize = 2_000;
+pub const CELL_AT_MOST: usize = crate::limits::TEXT_CHARACTERS;
 /// Bytes of text kept of all sheets together.
 pub const TEXT_AT_MOST: usize = 200_000_000;
 /// Merged areas of a sheet.
