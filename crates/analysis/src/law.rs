@@ -276,7 +276,8 @@ fn lose(design: &Design, topology: &Topology, subject: Subject, open: &mut Vec<E
         }
         Subject::Fitted(lost) => open.extend(design.fitted[lost].links.iter().map(|&link| ElementId::FittedLink(link))),
         Subject::Port(lost) => lose(design, topology, Subject::Pin(design.ports[lost].pin), open),
-        Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
+        Subject::Breakout(_) | Subject::Segment(_) | Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) => {}
+        Subject::Circuit(_) | Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
     }
 }
 

@@ -3,6 +3,7 @@
 mod device;
 mod end;
 mod fitted;
+mod map;
 mod mission;
 mod sheet;
 mod wire;
@@ -29,6 +30,10 @@ pub(crate) struct Build {
     names: Names,
     ends: Ends,
     wire_types: wire::TypesInUse,
+    /// `end_allowance` and `slack` of the vehicle, as far as they are stated.
+    allowance_cells: Vec<(&'static str, Cell)>,
+    /// Whether the profile in force was found and understood.
+    profile_known: bool,
     design: Design,
 }
 
@@ -65,6 +70,8 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
         names: Names::default(),
         ends: Ends::default(),
         wire_types: wire::TypesInUse::default(),
+        allowance_cells: Vec::new(),
+        profile_known: false,
     };
     build.head(&folder, &document);
     let Document { rows, .. } = document;
@@ -76,7 +83,10 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     }
     build.profile(&rows, &profiles.rows, profiles.root_unsure);
     build.points(&rows);
+    build.map(&rows);
     build.wires(&folder, &rows);
+    build.circuits_apart(&rows);
+    build.lengths();
     build.devices(&rows);
     build.sheets(&folder, &rows);
     build.fitted(&rows);
@@ -119,6 +129,7 @@ impl Build {
                 ),
                 ("name", Value::Text(name)) => self.design.name = name.clone(),
                 ("revision", Value::Text(text)) => self.design.revision = text.to_string(),
+                (key, Value::Number(..)) if map::is_allowance(key) => self.allowance_cells.push((key, cell.clone())),
                 _ => {}
             }
         }

@@ -76,6 +76,14 @@ pub enum FieldKind {
     Limit(Quantity),
     /// A list of `{ rule, reason }`.
     LeftOut,
+    /// Three lengths: a place in the vehicle's frame.
+    Position,
+    /// A plain number.
+    Factor,
+    /// Breakouts and segments in one text, with blanks between: `B3 S12`.
+    Via,
+    /// A list of `{ classes, source, how }`.
+    Apart,
 }
 
 /// Least and greatest legal value, in SI.
@@ -115,6 +123,7 @@ impl FieldSpec {
     pub fn quantity(&self) -> Option<Quantity> {
         match self.kind {
             FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) | FieldKind::Limit(q) => Some(q),
+            FieldKind::Position => Some(Quantity::Length),
             _ => None,
         }
     }
@@ -192,16 +201,21 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::Area => above_zero(1e-2),
             Quantity::ResistancePerLength => above_zero(1e6),
             Quantity::MassPerLength => above_zero(1e3),
+            Quantity::Force => from(0.0, 1e5),
         },
+        FieldKind::Position => from(-1e4, 1e4),
         FieldKind::Either(..) => above_zero(1e5),
         FieldKind::Count => from(1.0, 10_000.0),
         _ => None,
     }
 }
 
-use FieldKind::{Count, Date, Elements, End, Fitted, Flag, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Spread, Text, Words};
+use FieldKind::{
+    Apart, Count, Date, Elements, End, Factor, Fitted, Flag, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Position, Spread, Text,
+    Via, Words,
+};
 use Quantity::{
-    Area, Current, Duration, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature,
+    Area, Current, Duration, Force, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature,
     TemperatureCoefficient, Voltage,
 };
 
@@ -271,6 +285,9 @@ pub(crate) const MEANINGS: &[&str] = &[
     "spare",
     "no-connect",
 ];
+/// Words of [`model::NeighbourKind`], in its order.
+pub(crate) const NEIGHBOURS: &[&str] =
+    &["fuel-line", "oxygen-line", "hydraulic-line", "propellant-line", "hot-surface", "moving-part", "sharp-edge", "plume", "vapour-zone"];
 const TWO_TERMINALS: &str = "resistance, voltage, rtd, thermocouple, potentiometer, current-loop";
 const ALLOY: FieldKind = Words(physics::sensor_temperature::ALLOY_WORDS);
 const CATALOG_SOURCE: [FieldSpec; 3] = [
@@ -291,6 +308,11 @@ static TABLES: &[TableSpec] = &[
             field("revision", Text, "its revision"),
             field("title", Text, "free text"),
             field("profile", Name, "the limits profile that rules judge against").default("space-28v"),
+            field("end_allowance", Number(Length), "length that a wire needs at each end beyond its route, where its own row does not say")
+                .within(0.0, 100.0)
+                .default("0 m, assumed"),
+            field("slack", Number(Share), "slack of a wire as a share of its route, where its own row does not say")
+                .default("0 %, assumed"),
         ],
     },
     TableSpec {
@@ -309,6 +331,7 @@ static TABLES: &[TableSpec] = &[
             field("title", Text, "free text"),
             field("section", Id("section"), "the section it stays with"),
             field("temperature", Number(Temperature), "temperature of its connectors, for what foreign metals add to small signals").open(),
+            field("breakout", Id("breakout"), "the breakout at which the wires of its connectors leave the harness"),
         ],
     },
     TableSpec {
@@ -358,6 +381,7 @@ static TABLES: &[TableSpec] = &[
             field("stays", Flag, "whether this half stays with something that can be live when the halves are parted"),
             field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
             field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
+            field("breakout", Id("breakout"), "the breakout at which its wires leave the harness").default("its mate's, else its unit's"),
         ],
     },
     TableSpec {
@@ -592,6 +616,7 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
             field("temperature", Number(Temperature), "its temperature, for what foreign metals add to small signals").open(),
+            field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
     TableSpec {
@@ -599,7 +624,10 @@ static TABLES: &[TableSpec] = &[
         form: Form::Table,
         doc: "A terminal stud.",
         example: "[stud.ST1]\njoint_ohms = \"0.5 mohm\"",
-        fields: &[field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open()],
+        fields: &[
+            field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
+            field("breakout", Id("breakout"), "the breakout it is at"),
+        ],
     },
     TableSpec {
         key: "ground",
@@ -609,9 +637,72 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("reference", Flag, "the zero of voltage").default("the first ground point"),
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("2.5 mohm, assumed").open(),
+            field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
-    TableSpec { key: "breakout", form: Form::Table, doc: "A branch point of the harness.", example: "[breakout.B1]", fields: &[] },
+    TableSpec {
+        key: "breakout",
+        form: Form::Table,
+        doc: "A branch point of the harness: where segments meet and wires leave it.",
+        example: "[breakout.B1]\nat = [\"1.2 m\", \"-0.3 m\", \"0 m\"]",
+        fields: &[field("at", Position, "where it is: x, y, z in the frame of the vehicle")],
+    },
+    TableSpec {
+        key: "segment",
+        form: Form::Table,
+        doc: "A stretch of harness between two breakouts. Where a vehicle has segments, a wire without a length takes it from its route: the \
+              cheapest allowed way from the breakout of one end to that of the other.",
+        example: "[segment.S1]\nfrom = \"B1\"\nto = \"B2\"\nlength = \"0.8 m\"\nbend = \"40 mm\"\ncoverings = [\"K1\"]",
+        fields: &[
+            field("from", Id("breakout"), "the breakout that distances along it are counted from").required(),
+            field("to", Id("breakout"), "the breakout at its other end").required(),
+            field("length", Number(Length), "how long it is").default("the straight line between its ends, where both have `at`; else an error"),
+            field("section", Id("section"), "the section it stays with"),
+            field("admits", Ids("class"), "the classes of wire that it admits, of those in the profile").default("all"),
+            field("weight", Factor, "cost of a metre of it to a route: more than 1 where wires are not wanted").within(1.0, 1000.0).default("1"),
+            field("bend", Number(Length), "smallest bend radius along it, on the inside of the bend").open(),
+            field("height", Number(Length), "height of its middle over structure").open(),
+            field("tension", Number(Force), "pull along it").open(),
+            field("beside", Ids("segment"), "segments that run beside it"),
+            field("coverings", Ids("covering"), "what covers it, from the inside out"),
+        ],
+    },
+    TableSpec {
+        key: "clamp",
+        form: Form::Table,
+        doc: "What holds a segment or what it passes through. Of a clamp and a hole the profile limits the fill: routes that would overfill it \
+              go elsewhere.",
+        example: "[clamp.C1]\nsegment = \"S1\"\nkind = \"clamp\"\nat = \"0.35 m\"\nbore = \"19 mm\"",
+        fields: &[
+            field("segment", Id("segment"), "the segment").required(),
+            field("kind", Words(&["clamp", "hole", "tie"]), "a clamp on structure, a hole in it, or a tie that only holds wires together").required(),
+            field("at", Number(Length), "distance from the `from` end of the segment").within(0.0, 1e4).open(),
+            field("bore", Number(Length), "diameter of its opening, cushion or grommet in").only("clamp, hole").default("unstated").open(),
+        ],
+    },
+    TableSpec {
+        key: "covering",
+        form: Form::Table,
+        doc: "A sleeve, tape or braid around the wires of segments.",
+        example: "[covering.K1]\nkind = \"sleeve\"\nthickness = \"0.5 mm\"\nmass = \"12 g/m\"",
+        fields: &[
+            field("kind", Words(&["sleeve", "tape", "braid"]), "how it is made; tape is lapped by half").required(),
+            field("thickness", Number(Length), "wall of a sleeve, thickness of a tape, diameter of a braid's strand").open(),
+            field("build", Factor, "built-up thickness in diameters of a strand").within(1.0, 10.0).only("braid").default("unstated"),
+            field("mass", Number(MassPerLength), "mass per length").open(),
+        ],
+    },
+    TableSpec {
+        key: "near",
+        form: Form::Table,
+        doc: "Something that is no wire and lies near a segment.",
+        example: "[near.N1]\nsegment = \"S1\"\nkind = \"fuel-line\"\ndistance = \"160 mm\"",
+        fields: &[
+            field("segment", Id("segment"), "the segment").required(),
+            field("kind", Words(NEIGHBOURS), "what it is").required(),
+            field("distance", Number(Length), "least distance from the outside of the harness").within(0.0, 1e4).open(),
+        ],
+    },
     TableSpec {
         key: "strap",
         form: Form::Table,
@@ -650,14 +741,22 @@ static TABLES: &[TableSpec] = &[
         form: Form::Table,
         doc: "Several wires under one jacket or twist. One that only the wire list names needs no row.",
         example: "[cable.C1]\nkind = \"twisted-shielded\"",
-        fields: &[field("kind", Words(&["twisted", "shielded", "twisted-shielded", "coaxial"]), "how it is made").open()],
+        fields: &[
+            field("kind", Words(&["twisted", "shielded", "twisted-shielded", "coaxial"]), "how it is made").open(),
+            field("lay", Number(Length), "length of one turn of its twist")
+                .default("of a twisted one 12 times the diameter of its thickest core, assumed"),
+        ],
     },
     TableSpec {
         key: "circuit",
         form: Form::Table,
         doc: "Wires that serve one purpose. One that only the wire list names needs no row.",
-        example: "[circuit.heat]\ntitle = \"heater, aft\"",
-        fields: &[field("title", Text, "free text")],
+        example: "[circuit.heat]\ntitle = \"heater, aft\"\nclass = \"power\"\nnot_with = [\"heat-b\"]",
+        fields: &[
+            field("title", Text, "free text"),
+            field("class", Id("class"), "class of its wires, of those in the profile"),
+            field("not_with", Ids("circuit"), "circuits whose wires must not lie in one segment with its own"),
+        ],
     },
     TableSpec {
         key: "phase",
@@ -785,6 +884,9 @@ static TABLES: &[TableSpec] = &[
                 Limit(Share),
                 "difference between a wire's declared and computed current, as a share of the declared one, that is no finding",
             ),
+            field("fill", Limit(Share), "share of the area of a hole or clamp that wires may take").above(0.0, 1.0),
+            field("classes", Ids("class"), "classes of wire: ids that circuits and segments may then use").default("none"),
+            field("apart", Apart, "pairs of classes that must not lie in one segment, each with its source").default("none"),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },
@@ -799,12 +901,22 @@ static TABLES: &[TableSpec] = &[
             field("to", End, "the other end").required(),
             field("type", Name, "type designation in the catalog").default("copper-tin: tin-coated copper strands, assumed").open(),
             field("gauge", Number(Gauge), "gauge").required().open(),
-            field("length", FieldKind::NumberOr(Length, "route"), "length from end to end; `route` takes it from the route").open(),
+            field("length", FieldKind::NumberOr(Length, "route"), "length from end to end; `route` takes it from the route")
+                .default("`route`, where the vehicle has segments")
+                .open(),
             field("current", Number(Current), "current, for a wire whose load is not modelled").open(),
             field("circuit", Name, "the circuit it serves"),
             field("cable", Name, "the cable it is a core of"),
             field("cable_position", Count, "position in the cable, from 1"),
             field("group", Name, "wires of one group run in parallel between the same ends"),
+            field("via", Via, "breakouts and segments that it must pass, in this order, with blanks between: `B3 S12`, or `segment:S12`"),
+            field("from_allowance", Number(Length), "length that its `from` end needs beyond the route")
+                .within(0.0, 100.0)
+                .default("`end_allowance` of the vehicle"),
+            field("to_allowance", Number(Length), "length that its `to` end needs beyond the route")
+                .within(0.0, 100.0)
+                .default("`end_allowance` of the vehicle"),
+            field("slack", Number(Share), "slack, as a share of its route").default("`slack` of the vehicle"),
             field("signal", Text, "signal name"),
             field("from_revision", Name, "revision of the interface sheet that the `from` end was drawn to"),
             field("to_revision", Name, "revision of the interface sheet that the `to` end was drawn to"),
@@ -962,7 +1074,13 @@ mod tests {
                 assert!(!f.help.is_empty() && f.key.chars().all(|c| c.is_ascii_lowercase() || c == '_'), "{}.{}", t.key, f.key);
                 if let FieldKind::Id(kind) | FieldKind::Ids(kind) = f.kind {
                     // Cavities have no rows of their own.
-                    assert!(kind == "cavity" || table(kind).is_some_and(|t| t.form == Form::Table), "{}.{} names {kind}", t.key, f.key);
+                    // Nor have classes, which the profile lists.
+                    assert!(
+                        matches!(kind, "cavity" | "class") || table(kind).is_some_and(|t| t.form == Form::Table),
+                        "{}.{} names {kind}",
+                        t.key,
+                        f.key
+                    );
                 }
             }
         }

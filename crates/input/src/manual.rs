@@ -139,6 +139,10 @@ fn holds(field: &FieldSpec) -> String {
         FieldKind::Date => "date".to_owned(),
         FieldKind::Limit(q) => format!("{} with `value`, `source` and `how` (`read` `memory` `practice`)", bare(q)),
         FieldKind::LeftOut => "list of `{ rule, reason }`".to_owned(),
+        FieldKind::Position => "list of three lengths".to_owned(),
+        FieldKind::Factor => "plain number".to_owned(),
+        FieldKind::Via => "ids of breakouts and segments".to_owned(),
+        FieldKind::Apart => "list of `{ classes, source, how }` (`read` `memory` `practice`)".to_owned(),
     };
     if field.open {
         words.push_str(", or `TBD`");

@@ -33,6 +33,8 @@ pub enum Quantity {
     ResistancePerLength,
     /// Kilograms per metre.
     MassPerLength,
+    /// Newtons.
+    Force,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -76,7 +78,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 14] = [
+    pub const ALL: [Quantity; 15] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -91,6 +93,7 @@ impl Quantity {
         Quantity::Area,
         Quantity::ResistancePerLength,
         Quantity::MassPerLength,
+        Quantity::Force,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -155,6 +158,10 @@ impl Quantity {
         ];
         const MASS_PER_LENGTH: &[Unit] =
             &[unit("g/m", &["kg/km"], 1.0, 1e3), read_only("kg/m", &[], 1.0, 1.0), read_only("lb/kft", &[], 0.45359237, 304.8)];
+        const FORCE: &[Unit] = &[
+            unit("N", &["newton", "newtons"], 1.0, 1.0),
+            Unit { word: "lbf", others: &[], times: 0.45359237 * 9.80665, over: 1.0, zero: 0.0, shown: false },
+        ];
         match self {
             Quantity::Voltage => VOLTAGE,
             Quantity::Current => CURRENT,
@@ -170,6 +177,7 @@ impl Quantity {
             Quantity::Area => AREA,
             Quantity::ResistancePerLength => RESISTANCE_PER_LENGTH,
             Quantity::MassPerLength => MASS_PER_LENGTH,
+            Quantity::Force => FORCE,
         }
     }
 
@@ -190,6 +198,7 @@ impl Quantity {
             Quantity::Area => "an area",
             Quantity::ResistancePerLength => "a resistance per length",
             Quantity::MassPerLength => "a mass per length",
+            Quantity::Force => "a force",
         }
     }
 
@@ -210,6 +219,7 @@ impl Quantity {
             Quantity::Area => "mm2",
             Quantity::ResistancePerLength => "mohm/m",
             Quantity::MassPerLength => "g/m",
+            Quantity::Force => "N",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -405,6 +415,7 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Area => "0.62 mm2",
         Quantity::ResistancePerLength => "32 mohm/m",
         Quantity::MassPerLength => "6.5 g/m",
+        Quantity::Force => "20 N",
     }
 }
 

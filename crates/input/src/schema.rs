@@ -196,6 +196,31 @@ fn value(field: &FieldSpec, shared: &mut Shared) -> Value {
                 "additionalProperties": false,
             })
         }
+        FieldKind::Position => {
+            let one = shared.part("length-of-either-sign", text(number(Quantity::Length, field.range)));
+            json!({ "type": "array", "items": one, "minItems": 3, "maxItems": 3 })
+        }
+        FieldKind::Factor => {
+            let Range { least, greatest, .. } = field.range.expect("the table of fields gives every factor a range");
+            json!({ "type": "number", "minimum": least, "maximum": greatest })
+        }
+        FieldKind::Via => text(format!("{ID}(?:\\s+{ID})*")),
+        FieldKind::Apart => {
+            let class = shared.part("id-of-a-row", text(ID.to_owned()));
+            json!({
+                "type": "array",
+                "items": {
+                    "type": "object",
+                    "properties": {
+                        "classes": { "type": "array", "items": class, "minItems": 2, "maxItems": 2 },
+                        "source": { "type": "string", "pattern": "\\S", "maxLength": TEXT_CHARACTERS },
+                        "how": { "enum": ["read", "memory", "practice"] },
+                    },
+                    "required": ["classes", "source", "how"],
+                    "additionalProperties": false,
+                },
+            })
+        }
         FieldKind::LeftOut => json!({
             "type": "array",
             "items": {

@@ -56,6 +56,17 @@ pub(crate) enum Value {
     },
     LeftOut(Vec<(Name, Span, String)>),
     Pairs(Vec<[(Span, Name); 2]>),
+    Position([f64; 3]),
+    Apart(Vec<ApartRow>),
+}
+
+/// Two classes to be kept apart, as written.
+#[derive(Clone)]
+pub(crate) struct ApartRow {
+    pub(crate) classes: [(Span, Name); 2],
+    pub(crate) source: String,
+    pub(crate) how: Name,
+    pub(crate) at: Span,
 }
 
 /// One of least, typical, greatest.
@@ -183,7 +194,7 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
                 None
             }
         },
-        FieldKind::End | FieldKind::Id(_) => Some(Value::Text(rest.into())),
+        FieldKind::End | FieldKind::Id(_) | FieldKind::Via => Some(Value::Text(rest.into())),
         FieldKind::Words(words) => one_of(words, rest, at, out).map(|w| Value::Text(w.into())),
         FieldKind::NumberOr(_, word) if rest == word => Some(Value::Text(word.into())),
         FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) => {
@@ -216,6 +227,8 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
             }
         },
         FieldKind::Plain => wrong_type(field, at, "a plain number in the rule's unit", None, out),
+        FieldKind::Factor => wrong_type(field, at, "a plain number without quotes", None, out),
+        FieldKind::Position | FieldKind::Apart => wrong_type(field, at, &expected(field), None, out),
         FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted => {
             let plain = !rest.contains(['"', '\\']) && !rest.contains(char::is_control);
             wrong_type(field, at, "a list", plain.then(|| format!("[\"{rest}\"]")), out)
@@ -264,6 +277,18 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
             Ok(n) if n.is_finite() => good(Value::Plain(n)),
             _ => bad(wrong_type(field, at, "a plain number in the rule's unit", None, out)),
         },
+        (FieldKind::Factor, DeValue::Integer(_) | DeValue::Float(_)) => {
+            let text = match value.get_ref() {
+                DeValue::Integer(n) => n.as_str(),
+                DeValue::Float(n) => n.as_str(),
+                _ => "",
+            };
+            match text.parse::<f64>() {
+                Ok(n) if n.is_finite() && in_range(field, n, text, at, out) => good(Value::Plain(n)),
+                Ok(n) if n.is_finite() => Slot::Bad,
+                _ => bad(wrong_type(field, at, "a plain number without quotes", None, out)),
+            }
+        }
         (FieldKind::Date, DeValue::Datetime(d)) => date(&d.to_string(), at, out).map_or(Slot::Bad, good),
         (FieldKind::Either(q, _), DeValue::Integer(_) | DeValue::Float(_)) => bare_number(field, q, value.get_ref(), at, out),
         (FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q), DeValue::Integer(_) | DeValue::Float(_)) => {
@@ -332,6 +357,20 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                 _ => Slot::Bad,
             }
         }
+        (FieldKind::Position, DeValue::Array(items)) => {
+            if items.len() != 3 {
+                return bad(wrong_type(field, at, &expected(field), None, out));
+            }
+            let one = FieldSpec { kind: FieldKind::Number(Quantity::Length), open: false, ..*field };
+            let slots: Vec<Slot> = items.iter().map(|item| from_toml(&one, item, file, out)).collect();
+            let mut place = [0.0; 3];
+            for (axis, slot) in place.iter_mut().zip(&slots) {
+                let Slot::Good(Cell { value: Value::Number(_, si), .. }) = slot else { return Slot::Bad };
+                *axis = *si;
+            }
+            good(Value::Position(place))
+        }
+        (FieldKind::Apart, DeValue::Array(items)) => apart(field, items.iter(), at, file, out),
         (FieldKind::Pairs, DeValue::Array(items)) => {
             let mut list = Vec::new();
             let mut whole = true;
@@ -421,6 +460,64 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
         }
         _ => bad(wrong_type(field, at, &expected(field), None, out)),
     }
+}
+
+/// Pairs of classes to be kept apart, each with its source.
+fn apart<'a, 'i: 'a>(
+    field: &FieldSpec,
+    items: impl Iterator<Item = &'a Spanned<DeValue<'i>>>,
+    at: Span,
+    file: FileId,
+    out: &mut Problems,
+) -> Slot {
+    const KEYS: [&str; 3] = ["classes", "source", "how"];
+    const HOW: &[&str] = &["read", "memory", "practice"];
+    let specs = [
+        FieldSpec { key: "classes", kind: FieldKind::Ids("class"), required: true, help: "the two classes", ..*field },
+        FieldSpec { key: "source", kind: FieldKind::Text, required: true, help: "where the pair comes from", ..*field },
+        FieldSpec { key: "how", kind: FieldKind::Words(HOW), ..*field },
+    ];
+    let mut list = Vec::new();
+    let mut whole = true;
+    for item in items {
+        let item_at = span(file, item.span());
+        let DeValue::Table(table) = item.get_ref() else {
+            whole = false;
+            wrong_type(field, item_at, "{ classes = [\"…\", \"…\"], source = \"…\", how = \"read\" }", None, out);
+            continue;
+        };
+        for (key, _) in table.iter().filter(|(key, _)| !KEYS.contains(&&**key.get_ref())) {
+            unknown_key("a pair apart", key.get_ref(), span(file, key.span()), KEYS.into_iter(), out);
+            whole = false;
+        }
+        let mut read = |spec: &FieldSpec| table.get(spec.key).map(|value| from_toml(spec, value, file, out));
+        let cell = |slot| match slot {
+            Some(Slot::Good(cell)) => Some(cell),
+            _ => None,
+        };
+        let found = [read(&specs[0]), read(&specs[1]), read(&specs[2])];
+        if found.iter().any(Option::is_none) {
+            whole = false;
+            out.push(
+                Diagnostic::error(codes::MISSING_KEY, item_at, "", "a pair apart needs classes, source and how")
+                    .help("write { classes = [\"…\", \"…\"], source = \"…\", how = \"read\" }; how is read, memory or practice"),
+            );
+            continue;
+        }
+        let [classes, source, how] = found.map(cell);
+        match (classes.map(|c| (c.at, c.value)), source.map(|c| c.value), how.map(|c| c.value)) {
+            (Some((_, Value::List(classes))), Some(Value::Text(source)), Some(Value::Text(how))) if classes.len() == 2 => {
+                let [a, b] = [classes[0].clone(), classes[1].clone()];
+                list.push(ApartRow { classes: [a, b], source: source.to_string(), how, at: item_at });
+            }
+            (Some((at, Value::List(_))), Some(_), Some(_)) => {
+                whole = false;
+                wrong_type(field, at, "a list of pairs of two classes", None, out);
+            }
+            _ => whole = false,
+        }
+    }
+    if whole { Slot::Good(Cell { at, value: Value::Apart(list), mark: Mark::Firm }) } else { Slot::Bad }
 }
 
 /// A key that a table does not have, with the one that may have been meant.
@@ -670,6 +767,10 @@ fn expected(field: &FieldSpec) -> String {
         FieldKind::Date => "a date, YYYY-MM-DD".to_owned(),
         FieldKind::Limit(_) => "{ value = \"…\", source = \"…\", how = \"read\" }".to_owned(),
         FieldKind::LeftOut => "a list of { rule = \"…\", reason = \"…\" }".to_owned(),
+        FieldKind::Position => "three lengths in quotes, for example [\"1.2 m\", \"-0.3 m\", \"0 m\"]".to_owned(),
+        FieldKind::Factor => "a plain number without quotes".to_owned(),
+        FieldKind::Via => "ids of breakouts and segments, for example \"B3 S12\"".to_owned(),
+        FieldKind::Apart => "a list of { classes = [\"…\", \"…\"], source = \"…\", how = \"read\" }".to_owned(),
     }
 }
 

@@ -40,6 +40,8 @@ pub struct Connector {
     pub fills_unused: Option<Given<bool>>,
     /// Temperature of its contacts; else its unit's.
     pub temperature: Option<Given<Kelvin>>,
+    /// The breakout at which its wires leave the harness; else its mate's, its unit's.
+    pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Why it exists without a row of its own.
     pub implied: Implied,
     /// Where the row stands.
@@ -174,6 +176,8 @@ pub struct Splice {
     pub joint: Spread<Ohm>,
     /// Its temperature.
     pub temperature: Option<Given<Kelvin>>,
+    /// The breakout it is at.
+    pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -185,6 +189,8 @@ pub struct Stud {
     pub name: Name,
     /// Resistance of one joint.
     pub joint: Spread<Ohm>,
+    /// The breakout it is at.
+    pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -198,6 +204,8 @@ pub struct Ground {
     pub reference: bool,
     /// Resistance of one joint.
     pub joint: Spread<Ohm>,
+    /// The breakout it is at.
+    pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.
     pub at: Span,
 }

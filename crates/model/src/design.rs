@@ -43,6 +43,16 @@ pub struct Design {
     pub grounds: Table<Ground>,
     /// Breakouts.
     pub branch_points: Table<BranchPoint>,
+    /// Stretches of harness between breakouts.
+    pub segments: Table<Segment>,
+    /// Clamps, holes and ties along segments.
+    pub clamps: Table<Clamp>,
+    /// Sleeves, tapes, braids.
+    pub coverings: Table<Covering>,
+    /// What is no wire and lies near segments.
+    pub neighbours: Table<Neighbour>,
+    /// What wires need beyond their routes.
+    pub allowances: Allowances,
     /// Wires.
     pub wires: Table<Wire>,
     /// Wire types in use.
@@ -153,6 +163,12 @@ impl Design {
             Subject::Stud(id) => ("stud", self.studs[id].name.to_string()),
             Subject::Ground(id) => ("ground", self.grounds[id].name.to_string()),
             Subject::Cable(id) => ("cable", self.cables[id].name.to_string()),
+            Subject::Breakout(id) => ("breakout", self.branch_points[id].name.to_string()),
+            Subject::Segment(id) => ("segment", self.segments[id].name.to_string()),
+            Subject::Clamp(id) => (self.clamps[id].kind.word(), self.clamps[id].name.to_string()),
+            Subject::Covering(id) => ("covering", self.coverings[id].name.to_string()),
+            Subject::Neighbour(id) => ("near", self.neighbours[id].name.to_string()),
+            Subject::Circuit(id) => ("circuit", self.circuits[id].name.to_string()),
             Subject::Port(id) => ("port", self.pin_name(self.ports[id].pin)),
             Subject::Function(id) => ("function", self.functions[id].name.to_string()),
             Subject::Fitted(id) => (self.fitted[id].kind.word(), self.fitted[id].name.to_string()),

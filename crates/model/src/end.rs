@@ -118,6 +118,18 @@ pub enum Subject {
     Ground(Id<Ground>),
     /// A cable.
     Cable(Id<Cable>),
+    /// A breakout of the harness.
+    Breakout(Id<BranchPoint>),
+    /// A segment of the harness.
+    Segment(Id<Segment>),
+    /// A clamp, hole or tie.
+    Clamp(Id<Clamp>),
+    /// A sleeve, tape or braid.
+    Covering(Id<Covering>),
+    /// What is no wire and lies near a segment.
+    Neighbour(Id<Neighbour>),
+    /// A circuit.
+    Circuit(Id<Circuit>),
     /// A pin's row on an interface sheet.
     Port(Id<Port>),
     /// A function of the vehicle.

@@ -24,28 +24,8 @@ pub struct Unit {
     pub section: Option<Id<Section>>,
     /// Temperature of its connectors.
     pub temperature: Option<Given<physics::Kelvin>>,
-    /// Named only by the wire list, not declared.
-    pub implied: bool,
-    /// Where the row stands.
-    pub at: Span,
-}
-
-/// A breakout of the harness.
-#[derive(Clone, Debug)]
-pub struct BranchPoint {
-    /// Id in the vehicle.
-    pub name: Name,
-    /// Where the row stands.
-    pub at: Span,
-}
-
-/// A named circuit: wires that serve one purpose.
-#[derive(Clone, Debug)]
-pub struct Circuit {
-    /// Id in the vehicle.
-    pub name: Name,
-    /// Free text.
-    pub title: String,
+    /// The breakout at which the wires of its connectors leave the harness.
+    pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,
     /// Where the row stands.

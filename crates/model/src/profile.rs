@@ -28,6 +28,12 @@ pub struct LimitsProfile {
     pub bus_max: Option<Given<Volt>>,
     /// Difference between a wire's declared and computed current, as a share of the declared one, that is no finding.
     pub wire_current_difference: Option<Given<Ratio>>,
+    /// Classes of wire, in the order of [`Class`].
+    pub classes: Vec<Name>,
+    /// Pairs of classes to be kept apart.
+    pub apart: Vec<ClassesApart>,
+    /// Share of the area of a hole or clamp that wires may take.
+    pub fill: Option<Given<Ratio>>,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.

@@ -32,6 +32,14 @@ pub struct Wire {
     pub from_revision: Option<Given<Name>>,
     /// Revision of the unit's interface sheet that the `to` end was drawn to.
     pub to_revision: Option<Given<Name>>,
+    /// Where it must pass, in this order from `from` to `to`.
+    pub via: Vec<Via>,
+    /// Where `via` is written.
+    pub via_at: Option<Span>,
+    /// Length that its ends need beyond the route, at `from` and at `to`; else the vehicle's.
+    pub allowance: [Option<Given<Metre>>; 2],
+    /// Slack, as a share of the route; else the vehicle's.
+    pub slack: Option<Given<Ratio>>,
     /// Signal name as written.
     pub signal: Option<Given<Name>>,
     /// Free text and unknown imported columns.
@@ -91,6 +99,8 @@ pub struct Cable {
     pub name: Name,
     /// How it is made.
     pub kind: CableKind,
+    /// Length of one turn of its twist.
+    pub lay: Option<Given<Metre>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,
     /// Where the row stands.
@@ -110,6 +120,13 @@ pub enum CableKind {
     TwistedShielded,
     /// Coaxial.
     Coaxial,
+}
+
+impl CableKind {
+    /// Whether its cores are twisted.
+    pub fn is_twisted(self) -> bool {
+        matches!(self, CableKind::Twisted | CableKind::TwistedShielded)
+    }
 }
 
 /// A bond strap between a case, shell or stud and a ground point.

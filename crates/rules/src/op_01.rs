@@ -66,6 +66,12 @@ pub(crate) fn place_of(design: &Design, subject: Subject) -> Span {
         Subject::Port(id) => design.ports[id].at,
         Subject::Function(id) => design.functions[id].at,
         Subject::Fitted(id) => design.fitted[id].at,
+        Subject::Breakout(id) => design.branch_points[id].at,
+        Subject::Segment(id) => design.segments[id].at,
+        Subject::Clamp(id) => design.clamps[id].at,
+        Subject::Covering(id) => design.coverings[id].at,
+        Subject::Neighbour(id) => design.neighbours[id].at,
+        Subject::Circuit(id) => design.circuits[id].at,
         Subject::Element(_) | Subject::Cable(_) | Subject::Phase(_) | Subject::Vehicle => design.profile.at,
     }
 }

@@ -78,11 +78,13 @@ impl Build {
                     let section = self.reference(row, "section", "section").map(|g| Id::from_row(g.value));
                     let who = who(row, Subject::Unit(Id::from_row(self.design.units.len())));
                     let temperature = self.number(row, "temperature", &who);
+                    let breakout = self.at_breakout(row);
                     self.design.units.push(Unit {
                         name: row.name.clone(),
                         title: title(row),
                         section,
                         temperature,
+                        breakout,
                         implied: false,
                         at: row.at,
                     });
@@ -92,20 +94,23 @@ impl Build {
                     let who = who(row, Subject::Splice(Id::from_row(self.design.splices.len())));
                     let joint = self.joint(row, &who, 1e-3);
                     let temperature = self.number(row, "temperature", &who);
-                    self.design.splices.push(Splice { name: row.name.clone(), joint, temperature, at: row.at });
+                    let breakout = self.at_breakout(row);
+                    self.design.splices.push(Splice { name: row.name.clone(), joint, temperature, breakout, at: row.at });
                 }
                 "stud" => {
                     let who = who(row, Subject::Stud(Id::from_row(self.design.studs.len())));
                     let joint = self.joint(row, &who, 1e-3);
-                    self.design.studs.push(Stud { name: row.name.clone(), joint, at: row.at });
+                    let breakout = self.at_breakout(row);
+                    self.design.studs.push(Stud { name: row.name.clone(), joint, breakout, at: row.at });
                 }
                 "ground" => {
                     let who = who(row, Subject::Ground(Id::from_row(self.design.grounds.len())));
                     let joint = self.joint(row, &who, 2.5e-3);
                     let reference = row.cell("reference").is_some_and(|c| matches!(c.value, Value::Flag(true)));
-                    self.design.grounds.push(Ground { name: row.name.clone(), reference, joint, at: row.at });
+                    let breakout = self.at_breakout(row);
+                    self.design.grounds.push(Ground { name: row.name.clone(), reference, joint, breakout, at: row.at });
                 }
-                "breakout" => drop(self.design.branch_points.push(BranchPoint { name: row.name.clone(), at: row.at })),
+                "breakout" => self.breakout(row),
                 "bus" | "node" => self.ends.is_bus.push(row.table.key == "bus"),
                 _ => {}
             }
@@ -206,6 +211,7 @@ impl Build {
             }
         }
         let temperature = self.number(row, "temperature", &who);
+        let breakout = self.at_breakout(row);
         let row = Connector {
             name: row.name.clone(),
             unit,
@@ -223,6 +229,7 @@ impl Build {
             stays: flag(row, "stays"),
             fills_unused: flag(row, "filled"),
             temperature,
+            breakout,
             implied: Implied::Declared,
             at: row.at,
         };
@@ -379,7 +386,8 @@ impl Build {
 
     /// Warns of halves that are both plugs, have different contacts or different cavities.
     fn fit(&mut self, a: usize, b: usize) {
-        let (one, other) = (&self.ends.halves[a].row, &self.ends.halves[b].row);
+        let (one, other) = (self.ends.halves[a].row.clone(), self.ends.halves[b].row.clone());
+        self.halves_at_one_place(&one, &other);
         let mut found = Vec::new();
         if let (Some(x), Some(y)) = (&one.half, &other.half)
             && x.value == y.value
@@ -653,6 +661,7 @@ impl Build {
             stays: None,
             fills_unused: None,
             temperature: None,
+            breakout: None,
             implied: Implied::ByWireList,
             at,
         };
@@ -710,6 +719,7 @@ impl Build {
                     // Who says so of a half without a row says it of both.
                     fills_unused: unit_side.fills_unused,
                     temperature: None,
+                    breakout: None,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };

@@ -8,7 +8,7 @@ use crate::names::ELEMENT_KINDS;
 use crate::quantity::{self, Quantity};
 use crate::value::{Row, Value};
 use model::*;
-use physics::{Ratio, Volt};
+use physics::{Metre, Ratio, Volt};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -38,6 +38,11 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         studs: Table::default(),
         grounds: Table::default(),
         branch_points: Table::default(),
+        segments: Table::default(),
+        clamps: Table::default(),
+        coverings: Table::default(),
+        neighbours: Table::default(),
+        allowances: Allowances { end: Given::firm(Metre(0.0), nowhere), slack: Given::firm(Ratio(0.0), nowhere) },
         wires: Table::default(),
         wire_specs: Table::default(),
         cables: Table::default(),
@@ -69,6 +74,9 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             bus_min: None,
             bus_max: None,
             wire_current_difference: None,
+            classes: Vec::new(),
+            apart: Vec::new(),
+            fill: None,
             sources: Vec::new(),
             left_out: Vec::new(),
             at: nowhere,
@@ -158,6 +166,10 @@ impl Build {
         let mut share = |field, build: &mut Build| limit(field, Quantity::Share, build).map(|g| g.map(Ratio));
         let contact_derating = share("contact_derating", self);
         let wire_current_difference = share("wire_current_difference", self);
+        // Only a vehicle with clamps or holes rests on it.
+        let fill = if rows.iter().any(|r| r.table.key == "clamp") { share("fill", self) } else { None };
+        let has_classes = rows.iter().any(|r| r.table.key == "circuit" && !r.is_absent("class"));
+        let (classes, apart) = self.classes(row, has_classes);
         for (low, low_word, high, high_word) in [(volts_min, "volts_min", volts_max, "volts_max"), (bus_min, "bus_min", bus_max, "bus_max")]
         {
             if let (Some(low), Some(high)) = (low, high)
@@ -196,10 +208,14 @@ impl Build {
             bus_min,
             bus_max,
             wire_current_difference,
+            classes,
+            apart,
+            fill,
             sources,
             left_out,
             at: row.at,
         };
+        self.profile_known = true;
     }
 
     pub(super) fn phases(&mut self, rows: &[Row]) {

@@ -41,11 +41,16 @@ impl Build {
                         let who = super::end::who(row, Subject::Cable(id));
                         self.marked(&cell.mark, Standing::ToDetermine, &who, "kind", cell.at);
                     }
-                    self.design.cables.push(Cable { name: row.name.clone(), kind, implied: false, at: row.at });
+                    let who = super::end::who(row, Subject::Cable(id));
+                    let lay = self.lay(row, kind, &who);
+                    self.design.cables.push(Cable { name: row.name.clone(), kind, lay, implied: false, at: row.at });
                 }
                 "circuit" => {
                     let title = row.word("title").unwrap_or_default().to_owned();
-                    self.design.circuits.push(Circuit { name: row.name.clone(), title, implied: false, at: row.at });
+                    let class = row.text("class").map(|(name, at)| (name.clone(), at));
+                    let class = class.and_then(|(name, at)| Some(Given::firm(self.class(&name, at)?, at)));
+                    let not_with = Vec::new();
+                    self.design.circuits.push(Circuit { name: row.name.clone(), title, class, not_with, implied: false, at: row.at });
                 }
                 _ => {}
             }
@@ -109,8 +114,12 @@ impl Build {
         let length = match row.cell("length") {
             Some(cell) if matches!(cell.value, Value::Text(_)) => Some(Given::firm(Length::FromRoute, cell.at)),
             Some(_) => self.number(&row, "length", &who).map(|g: Given<Metre>| g.map(Length::Given)),
+            None if row.is_absent("length") && !self.design.segments.is_empty() => Some(Given::firm(Length::FromRoute, at)),
             None => None,
         };
+        let (via, via_at) = self.via(&row);
+        let allowance = ["from_allowance", "to_allowance"].map(|field| self.number(&row, field, &who));
+        let slack = self.number(&row, "slack", &who);
         let current = self.number(&row, "current", &who);
         let spec = self.wire_spec(&row, heads, &who);
         let name_of = |row: &Row, key: &str| row.text(key).map(|(text, at)| Given::firm(text.clone(), at));
@@ -143,6 +152,10 @@ impl Build {
             cable,
             cable_position,
             current,
+            via,
+            via_at,
+            allowance,
+            slack,
             from_revision,
             to_revision,
             signal,
@@ -163,7 +176,9 @@ impl Build {
             Some(found) => found.row,
             None => {
                 self.names.declare("circuit", &name.value, name.at, &mut self.out);
-                self.design.circuits.push(Circuit { name: name.value, title: String::new(), implied: true, at: name.at }).row()
+                let (class, not_with) = (None, Vec::new());
+                let row = Circuit { name: name.value, title: String::new(), class, not_with, implied: true, at: name.at };
+                self.design.circuits.push(row).row()
             }
         };
         Given::firm(Id::from_row(row), name.at)
@@ -174,7 +189,8 @@ impl Build {
             Some(found) => found.row,
             None => {
                 self.names.declare("cable", &name.value, name.at, &mut self.out);
-                self.design.cables.push(Cable { name: name.value, kind: CableKind::Unstated, implied: true, at: name.at }).row()
+                let row = Cable { name: name.value, kind: CableKind::Unstated, lay: None, implied: true, at: name.at };
+                self.design.cables.push(row).row()
             }
         };
         Given::firm(Id::from_row(row), name.at)
