@@ -470,10 +470,11 @@ fn run_trace(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>>, corner: Option<Corner>) -> &'a Point {
     let margins = view.verdict.margins.iter().filter(|m| m.subject == subject);
     let worst = margins
-        .filter(|m| phase.is_none_or(|p| p == m.phase) && corner.is_none_or(|c| c == m.corner))
-        .min_by(|a, b| (a.margin() / a.limit.abs().max(1e-9)).total_cmp(&(b.margin() / b.limit.abs().max(1e-9))));
-    let phase = phase.or(worst.map(|m| m.phase));
-    let corner = corner.or(worst.map(|m| m.corner)).unwrap_or(Corner::Low);
+        .filter_map(|m| m.state.map(|state| (m.margin() / m.limit.abs().max(1e-9), state)))
+        .filter(|(_, (p, c))| phase.is_none_or(|phase| phase == *p) && corner.is_none_or(|corner| corner == *c))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let phase = phase.or(worst.map(|(_, (phase, _))| phase));
+    let corner = corner.or(worst.map(|(_, (_, corner))| corner)).unwrap_or(Corner::Low);
     let fits = view.points.iter().filter(|point| phase.is_none_or(|p| p == point.scenario.phase) && point.scenario.corner == corner);
     let carries = |point: &Point| outputs::element_of(view, point, subject).map_or(0.0, |e| outputs::carries(view, point, e));
     fits.reduce(|best, next| if carries(next) > carries(best) { next } else { best })

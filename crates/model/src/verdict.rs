@@ -22,17 +22,15 @@ pub struct RestsOn {
     pub notes: Vec<NoteId>,
 }
 
-/// One subject judged by one rule, at its worst phase and corner. Positive is good, zero passes.
+/// One subject judged by one rule, at its worst phase and corner if it has any. Positive is good, zero passes.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Margin {
     /// The rule.
     pub rule: RuleCode,
     /// Who is judged.
     pub subject: Subject,
-    /// Phase of the worst value.
-    pub phase: Id<Phase>,
-    /// Corner of the worst value.
-    pub corner: Corner,
+    /// Phase and corner of the worst value; `None` where it belongs to no state, as a diameter does.
+    pub state: Option<(Id<Phase>, Corner)>,
     /// The value, in the rule's unit.
     pub value: f64,
     /// The limit, in the rule's unit.
@@ -47,9 +45,9 @@ pub struct Margin {
     pub at: Span,
     /// Values recalled, assumed, to be confirmed.
     pub rests_on: RestsOn,
-    /// Phases and corners judged.
+    /// Phases and corners judged; of what belongs to no state, values compared.
     pub judged: u32,
-    /// Every phase and corner with a negative margin, worst first, with its value.
+    /// Every phase and corner with a negative margin, worst first, with its value; empty where the margin belongs to no state.
     pub failing: Vec<(Id<Phase>, Corner, f64)>,
 }
 

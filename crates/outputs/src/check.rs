@@ -104,7 +104,7 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
         };
         text.push_str(&format!("   … and {} more: loomwright {ways}\n", number::count(findings.len() - first)));
     }
-    let passing = |m: &&&Margin| m.failing.is_empty() && View::has_number(rule);
+    let passing = |m: &&&Margin| rules::passes(m.value, m.limit, m.bound) && View::has_number(rule);
     if every {
         for margin in margins.iter().filter(passing) {
             text.push_str(&format!("   {}   {}\n", view.design.subject_words(margin.subject), view.numbers(margin)));

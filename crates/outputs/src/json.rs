@@ -142,17 +142,17 @@ pub struct MarginRow {
     pub low: Option<f64>,
     /// Greatest the value may be.
     pub high: Option<f64>,
-    /// Phase of the worst value.
-    pub phase: String,
-    /// Corner of the worst value.
-    pub corner: &'static str,
+    /// Phase of the worst value; null where it belongs to no state, as a diameter does.
+    pub phase: Option<String>,
+    /// Corner of the worst value; null where it belongs to no state.
+    pub corner: Option<&'static str>,
     /// What differs from the phase as planned; empty here.
     pub scenario: String,
     /// The subject's row.
     pub at: AtRow,
     /// Values it rests on.
     pub rests_on: RestsOnRow,
-    /// States judged.
+    /// States judged; where the value belongs to none, values compared.
     pub states_judged: u32,
 }
 
@@ -506,8 +506,8 @@ impl View<'_> {
             },
             low: margin.low.and_then(number::json),
             high: margin.high.and_then(number::json),
-            phase: self.design.phases[margin.phase].name.to_string(),
-            corner: margin.corner.word(),
+            phase: margin.state.map(|(phase, _)| self.design.phases[phase].name.to_string()),
+            corner: margin.state.map(|(_, corner)| corner.word()),
             scenario: String::new(),
             at: self.at_row(margin.at),
             rests_on: RestsOnRow {

@@ -576,7 +576,9 @@ pub fn margins(view: &View, asked: &Asked) -> Vec<MarginRow> {
 }
 
 fn asked_margins<'a>(view: &View<'a>, asked: &Asked) -> Vec<&'a Margin> {
-    let fits = |m: &&Margin| asked.phase.is_none_or(|phase| phase == m.phase) && asked.rule.is_none_or(|rule| rule == m.rule);
+    // What belongs to no state holds in every phase.
+    let in_phase = |m: &Margin| asked.phase.zip(m.state).is_none_or(|(asked, (phase, _))| asked == phase);
+    let fits = |m: &&Margin| in_phase(m) && asked.rule.is_none_or(|rule| rule == m.rule);
     let mut rows: Vec<&Margin> = view.verdict.margins.iter().filter(fits).collect();
     rows.retain(|m| asked.names.is_empty() || asked.wants_row(&view.subject_row(m.subject)));
     if asked.rule.is_some() {
@@ -603,8 +605,8 @@ pub fn margins_text(view: &View, asked: &Asked, style: Style) -> String {
             bound.to_owned(),
             limit,
             number::margin(margin.margin(), margin.limit, unit),
-            view.design.phases[margin.phase].name.to_string(),
-            margin.corner.word().to_owned(),
+            margin.state.map_or(String::new(), |(phase, _)| view.design.phases[phase].name.to_string()),
+            margin.state.map_or(String::new(), |(_, corner)| corner.word().to_owned()),
             view.rests_on(&margin.rests_on.notes).trim_start_matches("rests on ").to_owned(),
         ]);
     }

@@ -112,7 +112,7 @@ impl<'a> View<'a> {
 
     /// `1.31 V of at most 1.00 V   burn, low`.
     pub(crate) fn numbers(&self, margin: &Margin) -> String {
-        format!("{}   {}", self.value_of_limit(margin), self.state(Some(&(margin.phase, margin.corner))))
+        format!("{}   {}", self.value_of_limit(margin), self.state(margin.state.as_ref())).trim_end().to_owned()
     }
 
     /// `1.31 V of at most 1.00 V`.

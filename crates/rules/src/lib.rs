@@ -59,7 +59,7 @@ pub use vl_01::volts_limits;
 pub use wiring::Wiring;
 pub use worst::{Judged, Worst, passes, subject_of_end};
 
-use model::{Bound, Finding, FindingState, Point, RuleCode, Verdict};
+use model::{Bound, Finding, FindingState, Margin, Point, RuleCode, Verdict};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 
@@ -88,7 +88,7 @@ pub struct Rule {
 pub enum Check {
     /// One settled state at a time.
     Point(fn(&Case, &Point, &mut Worst)),
-    /// What is written, once for the vehicle: no state is concerned.
+    /// What is written and what has a size, once for the vehicle: no state is concerned.
     Papers(fn(&Case, &Wiring, &mut Papers)),
 }
 
@@ -99,6 +99,8 @@ pub enum Unit {
     Volt,
     /// Ampere.
     Ampere,
+    /// Metre.
+    Metre,
     /// Number of conducting ways.
     Paths,
     /// The rule has no number: it reports what did not settle, or what the papers contradict.
@@ -111,6 +113,7 @@ impl Unit {
         match self {
             Unit::Volt => "V",
             Unit::Ampere => "A",
+            Unit::Metre => "m",
             Unit::Paths => "paths",
             Unit::Nothing => "",
         }
@@ -233,8 +236,10 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
     }
     findings.sort_by(|a, b| rule_order(a.rule).cmp(&rule_order(b.rule)).then(worst_first(a, b)).then(a.subject.cmp(&b.subject)));
     let idle_dispositions = disposition::apply(case, &mut findings);
+    let mut margins: Vec<Margin> = kept.margins.into_iter().map(|(margin, _)| margin).chain(papers.margins).collect();
+    margins.sort_by_key(|m| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
     Verdict {
-        margins: kept.margins.into_iter().map(|(margin, _)| margin).collect(),
+        margins,
         findings,
         not_judged,
         counted,
@@ -253,7 +258,7 @@ fn judge_papers(case: &Case, wiring: &Wiring) -> papers::Said {
             check(case, wiring, &mut papers);
         }
     }
-    papers.finish()
+    papers.finish(case)
 }
 
 fn worst_first(a: &Finding, b: &Finding) -> Ordering {

@@ -1,6 +1,6 @@
-//! What rules about the papers say: no state is concerned, so a finding has no phase and no corner.
+//! What rules about the papers and about sizes say: no state is concerned, so a finding or margin has no phase and no corner.
 
-use crate::{Case, case::Missing, finding_id, rule_order};
+use crate::{Case, Judged, case::Missing, finding_id, passes, rule_order};
 use model::*;
 use std::collections::{BTreeMap, HashMap};
 
@@ -11,11 +11,21 @@ pub struct Papers {
     finding_of: HashMap<(RuleCode, Subject), usize>,
     not_judged: Vec<NotJudged>,
     judged: BTreeMap<usize, (RuleCode, Vec<Subject>, Vec<NoteId>)>,
+    margins: Vec<Compared>,
+    margin_of: HashMap<(RuleCode, Subject, bool), usize>,
+}
+
+/// A margin with what its finding would say.
+struct Compared {
+    margin: Margin,
+    text: String,
+    also: Vec<LabelledSpan>,
 }
 
 /// What [`Papers`] collected.
 pub(crate) struct Said {
     pub(crate) findings: Vec<Finding>,
+    pub(crate) margins: Vec<Margin>,
     pub(crate) not_judged: Vec<NotJudged>,
     pub(crate) counted: Vec<Counted>,
 }
@@ -56,12 +66,51 @@ impl Papers {
         });
     }
 
+    /// Keeps a margin if it is the worst of its rule, subject and side, and counts the subject as judged.
+    pub(crate) fn margin(&mut self, judged: Judged, rests_on: impl IntoIterator<Item = NoteId>, also: Vec<LabelledSpan>) {
+        let Judged { rule, subject, value, limit, bound, at, text } = judged;
+        self.judged(rule, subject, []);
+        let mut notes: Vec<NoteId> = rests_on.into_iter().collect();
+        notes.sort_unstable();
+        notes.dedup();
+        let rests_on = RestsOn { notes };
+        let margin =
+            Margin { rule, subject, state: None, value, limit, bound, low: None, high: None, at, rests_on, judged: 1, failing: Vec::new() };
+        let compared = Compared { margin, text, also };
+        match self.margin_of.get(&(rule, subject, bound == Bound::AtMost)) {
+            None => {
+                self.margin_of.insert((rule, subject, bound == Bound::AtMost), self.margins.len());
+                self.margins.push(compared);
+            }
+            Some(&row) => {
+                let kept = &mut self.margins[row];
+                let count = kept.margin.judged + 1;
+                if compared.margin.margin() < kept.margin.margin() {
+                    *kept = compared;
+                }
+                kept.margin.judged = count;
+            }
+        }
+    }
+
     /// A subject that cannot be judged for want of an input.
     pub(crate) fn not_judged(&mut self, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
         self.not_judged.push(NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: true });
     }
 
-    pub(crate) fn finish(self) -> Said {
+    pub(crate) fn finish(mut self, case: &Case) -> Said {
+        let failing = self.margins.iter().filter(|row| !passes(row.margin.value, row.margin.limit, row.margin.bound));
+        self.findings.extend(failing.map(|Compared { margin, text, also }| Finding {
+            id: finding_id(case, margin.rule, margin.subject),
+            rule: margin.rule,
+            subject: margin.subject,
+            margin: Some(margin.clone()),
+            text: text.clone(),
+            at: margin.at,
+            also: also.clone(),
+            phases: Vec::new(),
+            state: FindingState::Open,
+        }));
         let counted = self.judged.into_values().map(|(rule, mut subjects, mut notes)| {
             subjects.sort_unstable();
             subjects.dedup();
@@ -69,7 +118,8 @@ impl Papers {
             notes.dedup();
             Counted { rule, subjects: subjects.len(), rests_on: RestsOn { notes } }
         });
-        Said { findings: self.findings, not_judged: self.not_judged, counted: counted.collect() }
+        let margins = self.margins.into_iter().map(|row| row.margin).collect();
+        Said { findings: self.findings, margins, not_judged: self.not_judged, counted: counted.collect() }
     }
 }
 

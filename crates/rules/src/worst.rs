@@ -103,8 +103,7 @@ impl Worst {
         let mut margin = Margin {
             rule,
             subject,
-            phase,
-            corner,
+            state: Some((phase, corner)),
             value,
             limit,
             bound,

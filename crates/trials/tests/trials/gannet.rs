@@ -264,7 +264,7 @@ fn names_do_not_matter() {
         let (one, other) = (verdict(&before), verdict(&after));
         assert_eq!(one.margins.len(), other.margins.len());
         for (a, b) in one.margins.iter().zip(&other.margins) {
-            let key = |m: &Margin| (m.rule, m.subject, m.bound, m.phase, m.corner, m.failing.len());
+            let key = |m: &Margin| (m.rule, m.subject, m.bound, m.state, m.failing.len());
             assert_eq!(key(a), key(b), "{}", before.subject_name(a.subject).1);
             assert!((a.value - b.value).abs() <= 1e-9 * a.value.abs().max(1.0), "{a:?} {b:?}");
             assert_eq!(a.limit, b.limit);
