@@ -1,5 +1,6 @@
 //! What each element is in a corner and phase: ohms at the conductor's temperature, EMFs, demands.
 
+use crate::Layout;
 use model::*;
 use physics::resistance::{copper_alpha20, resistance_at};
 use physics::*;
@@ -91,11 +92,11 @@ pub(crate) fn joint_in(design: &Design, end: End, corner: Corner) -> Option<Give
 }
 
 /// Resistance of a wire with its joints; the flag says that a placeholder stands in for a value that is missing.
-pub(crate) fn wire_ohms(design: &Design, wire: Id<Wire>, corner: Corner, conductor: Kelvin) -> (Ohm, bool) {
+pub(crate) fn wire_ohms(design: &Design, layout: &Layout, wire: Id<Wire>, corner: Corner, conductor: Kelvin) -> (Ohm, bool) {
     let row = &design.wires[wire];
     let joints = [row.from.value, row.to.value].into_iter().filter_map(|end| joint_in(design, end, corner)).map(|j| j.value).sum::<Ohm>();
-    match (row.spec, row.length.map(|l| l.value)) {
-        (Some(spec), Some(Length::Given(length))) => {
+    match (row.spec, layout.length(wire)) {
+        (Some(spec), Ok(length)) => {
             let spec = &design.wire_specs[spec.value];
             let r20 = r20_in(spec, corner).value * length;
             (resistance_at(r20, copper_alpha20(spec.conductivity.value.0), conductor) + joints, false)

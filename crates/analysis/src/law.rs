@@ -1,5 +1,6 @@
 //! The law of every branch in one scenario: what the network solver and the netlist export both work from.
 
+use crate::Layout;
 use crate::corner::*;
 use crate::topology::Topology;
 use model::*;
@@ -139,7 +140,7 @@ pub(crate) struct Overrides<'s> {
 }
 
 impl<'s> Overrides<'s> {
-    pub(crate) fn new(design: &Design, topology: &Topology, scenario: &'s Scenario) -> Overrides<'s> {
+    pub(crate) fn new(design: &Design, topology: &Topology, layout: &Layout, scenario: &'s Scenario) -> Overrides<'s> {
         // Later words win: the phase first, then the scenario.
         let phase = &design.phases[scenario.phase];
         let mut commanded: Vec<(ElementId, Commanded)> =
@@ -152,7 +153,7 @@ impl<'s> Overrides<'s> {
             open.push(if let ElementId::Joint(wire, _) = element { ElementId::Wire(wire) } else { element });
         }
         for &subject in &scenario.lost {
-            lose(design, topology, subject, &mut open);
+            lose(design, topology, layout, subject, &mut open);
         }
         let mut fitted: Vec<Id<Fitted>> = fitted_in(design, scenario).collect();
         fitted.sort_unstable();
@@ -246,7 +247,7 @@ fn part_from_mates(design: &Design, fitted: &[Id<Fitted>], lost: &[Subject], ope
 }
 
 /// Elements that no longer conduct when a subject is lost.
-fn lose(design: &Design, topology: &Topology, subject: Subject, open: &mut Vec<ElementId>) {
+fn lose(design: &Design, topology: &Topology, layout: &Layout, subject: Subject, open: &mut Vec<ElementId>) {
     let touches = |test: &dyn Fn(End) -> bool, open: &mut Vec<ElementId>| {
         for (branch, &(from, to)) in topology.branches.iter().zip(&topology.ends) {
             if test(from) || test(to) {
@@ -275,17 +276,42 @@ fn lose(design: &Design, topology: &Topology, subject: Subject, open: &mut Vec<E
             open.extend(design.wires.iter().filter(|(_, w)| w.cable.is_some_and(|c| c.value == lost)).map(|(id, _)| ElementId::Wire(id)));
         }
         Subject::Fitted(lost) => open.extend(design.fitted[lost].links.iter().map(|&link| ElementId::FittedLink(link))),
-        Subject::Port(lost) => lose(design, topology, Subject::Pin(design.ports[lost].pin), open),
-        Subject::Breakout(_) | Subject::Segment(_) | Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) => {}
-        Subject::Circuit(_) | Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
+        Subject::Port(lost) => lose(design, topology, layout, Subject::Pin(design.ports[lost].pin), open),
+        Subject::Segment(lost) => {
+            open.extend(layout.members(lost).iter().map(|&wire| ElementId::Wire(wire)));
+            // An overbraid runs from breakout to breakout along it.
+            let row = &design.segments[lost];
+            let ends = [row.from, row.to].map(|end| End::Branch(end.value));
+            let along = |from: End, to: End| [from, to] == ends || [to, from] == ends;
+            open.extend(
+                design.straps.iter().filter(|(_, strap)| along(strap.from.value, strap.to.value)).map(|(id, _)| ElementId::Strap(id)),
+            );
+        }
+        Subject::Breakout(lost) => {
+            let meets = |row: &Segment| row.from.value == lost || row.to.value == lost;
+            for (segment, _) in design.segments.iter().filter(|(_, row)| meets(row)) {
+                lose(design, topology, layout, Subject::Segment(segment), open);
+            }
+        }
+        Subject::Circuit(lost) => {
+            open.extend(design.wires.iter().filter(|(_, w)| w.circuit.is_some_and(|c| c.value == lost)).map(|(id, _)| ElementId::Wire(id)));
+        }
+        Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) => {}
+        Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
     }
 }
 
 /// Resistance of an element in a scenario; `None` if it has none or it is off, open or `TBD`. The flag marks a placeholder.
-pub(crate) fn element_ohms(design: &Design, scenario: &Scenario, element: ElementId, conductor: Kelvin) -> Option<(Ohm, bool)> {
+pub(crate) fn element_ohms(
+    design: &Design,
+    layout: &Layout,
+    scenario: &Scenario,
+    element: ElementId,
+    conductor: Kelvin,
+) -> Option<(Ohm, bool)> {
     let corner = scenario.corner;
     let spread = match element {
-        ElementId::Wire(id) => return Some(wire_ohms(design, id, corner, conductor)),
+        ElementId::Wire(id) => return Some(wire_ohms(design, layout, id, corner, conductor)),
         ElementId::Strap(id) => &design.straps[id].ohms,
         ElementId::StructurePath(id) => &design.structure_paths[id].ohms,
         ElementId::Contact(id) => {
@@ -307,21 +333,26 @@ pub(crate) fn element_ohms(design: &Design, scenario: &Scenario, element: Elemen
 }
 
 /// The law of every branch, in the order of the topology's branches.
-pub(crate) fn laws(design: &Design, topology: &Topology, scenario: &Scenario) -> Vec<Law> {
-    topology.branches.iter().map(law_of(design, topology, scenario)).collect()
+pub(crate) fn laws(design: &Design, topology: &Topology, layout: &Layout, scenario: &Scenario) -> Vec<Law> {
+    topology.branches.iter().map(law_of(design, topology, layout, scenario)).collect()
 }
 
 /// The law of one branch after another: for questions that look at few of them.
-pub(crate) fn law_of<'a>(design: &'a Design, topology: &Topology, scenario: &'a Scenario) -> impl Fn(&crate::Branch) -> Law + use<'a> {
+pub(crate) fn law_of<'a>(
+    design: &'a Design,
+    topology: &Topology,
+    layout: &'a Layout,
+    scenario: &'a Scenario,
+) -> impl Fn(&crate::Branch) -> Law + use<'a> {
     let corner = scenario.corner;
-    let overrides = Overrides::new(design, topology, scenario);
+    let overrides = Overrides::new(design, topology, layout, scenario);
     let conductor = ambient_in(&design.phases[scenario.phase], corner).value;
     let law = move |branch: &crate::Branch| -> Option<Law> {
         let element = branch.element;
         if overrides.is_open(element) {
             return None;
         }
-        let ohms = || overrides.ohms(element).or_else(|| element_ohms(design, scenario, element, conductor).map(|(r, _)| r));
+        let ohms = || overrides.ohms(element).or_else(|| element_ohms(design, layout, scenario, element, conductor).map(|(r, _)| r));
         let conductance = |r: Ohm| Law::Conductance { g: r.conductance().0 };
         let closed = |own: bool| match overrides.stuck(element) {
             Some(Stuck::Open) => false,

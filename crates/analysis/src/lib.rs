@@ -11,6 +11,7 @@
 mod bridges;
 mod corner;
 mod law;
+pub mod layout;
 mod ldlt;
 mod near;
 mod network;
@@ -25,6 +26,7 @@ mod tree;
 mod update;
 
 pub use law::Law;
+pub use layout::Layout;
 pub use near::{Change, Fresh, Near, Room};
 pub use settle::FED;
 pub use study::{Silent, Stages, Study, Watch, run};
@@ -40,14 +42,15 @@ pub struct Prepared<'d> {
     design: &'d Design,
     topology: Topology,
     network: Network,
+    layout: Layout,
     /// Nodes of the declared reference grounds.
     grounds: Vec<u32>,
     has_unknown: bool,
 }
 
-/// Numbers the nodes and branches of a design, orders and analyses their pattern once.
+/// Numbers the nodes and branches of a design, orders and analyses their pattern once, and lays its wires along the segments.
 ///
-/// Cost: near linear in conductors and elements; ordering dominates.
+/// Cost: near linear in conductors and elements; ordering dominates. Of the layout see [`routes::route`].
 pub fn prepare(design: &Design) -> Prepared<'_> {
     let topology = Topology::new(design);
     let network = Network::new(topology.node_end.len(), topology.branches.iter().map(|b| (b.from.0, b.to.0)));
@@ -57,8 +60,10 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
         .filter(|(_, ground)| ground.reference)
         .filter_map(|(id, _)| topology.node(End::Ground(id)).map(|node| node.0))
         .collect();
-    let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine);
-    Prepared { design, topology, network, grounds, has_unknown }
+    let layout = Layout::new(design);
+    let lacks_length = |wire: Id<Wire>| layout.length(wire).is_err() && *layout.place(wire) != layout::Place::Stowed;
+    let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine) || design.wires.ids().any(lacks_length);
+    Prepared { design, topology, network, layout, grounds, has_unknown }
 }
 
 impl<'d> Prepared<'d> {
@@ -67,7 +72,17 @@ impl<'d> Prepared<'d> {
         self.design
     }
 
-    /// Whether any value of the design is `TBD`: only then can an element on a ladder be unknown.
+    /// Where wires lie on the map of the harness.
+    pub fn layout(&self) -> &Layout {
+        &self.layout
+    }
+
+    /// Length of a wire, as given or by its route; else why it is not known.
+    pub fn length(&self, wire: Id<Wire>) -> Result<Metre, &layout::Unknown> {
+        self.layout.length(wire)
+    }
+
+    /// Whether any value of the design is `TBD`, or the length of a wire is not known: only then can an element on a ladder be unknown.
     pub fn has_unknown(&self) -> bool {
         self.has_unknown
     }
@@ -109,12 +124,12 @@ impl<'d> Prepared<'d> {
 
     /// The law of every branch in a scenario, in the order of [`Prepared::branches`]. Short circuits are not among them.
     pub fn laws(&self, scenario: &Scenario) -> Vec<Law> {
-        law::laws(self.design, &self.topology, scenario)
+        law::laws(self.design, &self.topology, &self.layout, scenario)
     }
 
     /// Resistance of an element in a scenario at its conductor temperature; `None` if it has none or it is `TBD`.
     pub fn ohms(&self, scenario: &Scenario, element: ElementId) -> Option<Ohm> {
-        match law::element_ohms(self.design, scenario, element, self.conductor_temperature(scenario, element)) {
+        match law::element_ohms(self.design, &self.layout, scenario, element, self.conductor_temperature(scenario, element)) {
             Some((ohms, false)) => Some(ohms),
             _ => None,
         }
@@ -151,7 +166,7 @@ impl<'d> Prepared<'d> {
 
     /// Notes of the values that decide an element in a scenario, sorted and without repetition.
     pub fn notes(&self, scenario: &Scenario, element: ElementId) -> Vec<NoteId> {
-        notes::notes(self.design, scenario, element)
+        notes::notes(self.design, &self.layout, scenario, element)
     }
 
     /// What a sensor's receiver would read behind ideal wiring, by the sensor's own calibration.

@@ -179,7 +179,7 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// The laws of a scenario, and in what they differ from the base's.
     fn changed(&self, footing: &Footing, scenario: &Scenario) -> (Vec<Law>, Change) {
-        let mut laws = law::laws(self.prepared.design, &self.prepared.topology, scenario);
+        let mut laws = law::laws(self.prepared.design, &self.prepared.topology, &self.prepared.layout, scenario);
         let more = point::shorts(self.prepared, scenario, &mut laws);
         let differ = |(row, (law, base)): (usize, (&Law, &Law))| (law != base).then_some((row, *law));
         let changed = laws.iter().zip(&footing.laws).enumerate().filter_map(differ).collect();

@@ -1,10 +1,11 @@
 //! Which recalled, assumed and to-be-confirmed values an element's behaviour rests on.
 
+use crate::Layout;
 use crate::corner::*;
 use model::*;
 
 /// Notes of the values that decide an element in a scenario, sorted and without repetition.
-pub(crate) fn notes(design: &Design, scenario: &Scenario, element: ElementId) -> Vec<NoteId> {
+pub(crate) fn notes(design: &Design, layout: &Layout, scenario: &Scenario, element: ElementId) -> Vec<NoteId> {
     let corner = scenario.corner;
     let mut notes = Vec::new();
     let mut add = |note: Option<NoteId>| notes.extend(note);
@@ -13,6 +14,7 @@ pub(crate) fn notes(design: &Design, scenario: &Scenario, element: ElementId) ->
         ElementId::Wire(id) | ElementId::Joint(id, _) => {
             let wire = &design.wires[id];
             add(wire.length.and_then(|l| l.note));
+            layout.notes(id).iter().for_each(|note| add(Some(*note)));
             if let Some(spec) = wire.spec {
                 add(spec.note);
                 let row = &design.wire_specs[spec.value];

@@ -13,7 +13,7 @@ const NONE: u32 = u32::MAX;
 /// Settles one state of a prepared design; a settled state nearby may stand at its beginning.
 pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Point>) -> Point {
     let (design, topology) = (prepared.design, &prepared.topology);
-    let mut laws = laws(design, topology, scenario);
+    let mut laws = laws(design, topology, &prepared.layout, scenario);
     let shorted = (!scenario.shorts.is_empty()).then(|| with_shorts(prepared, scenario, &mut laws));
     let network = shorted.as_ref().unwrap_or(&prepared.network);
     let name = |row: usize| topology.branches.get(row).map_or_else(String::new, |branch| design.element_words(branch.element));
@@ -76,7 +76,7 @@ pub(crate) fn assemble(
         let joined = island_of[a.row()] == island_of[b.row()] && settled(a);
         joined.then(|| Volt(solution.voltage[a.row()] - solution.voltage[b.row()]))
     };
-    let overrides = Overrides::new(design, topology, scenario);
+    let overrides = Overrides::new(design, topology, &prepared.layout, scenario);
     let state = |element: ElementId, on: bool, known: bool| -> LoadState {
         let row = topology.branch_of(element);
         match row.and_then(|row| solution.dropped[row]) {
@@ -250,7 +250,7 @@ fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize
         let star = match along {
             None => node(a).zip(node(b)).map(|(a, b)| (None, vec![(a, 2.0 / ohms), (b, 2.0 / ohms)])),
             Some((element, at)) => prepared.topology.branch_of(element).zip(node(other)).and_then(|(row, other)| {
-                let (Ohm(whole), _) = element_ohms(prepared.design, scenario, element, conductor)?;
+                let (Ohm(whole), _) = element_ohms(prepared.design, &prepared.layout, scenario, element, conductor)?;
                 let branch = prepared.topology.branches[row];
                 let at = at.clamp(1e-6, 1.0 - 1e-6);
                 let legs = vec![(branch.from.0, 1.0 / (whole * at)), (branch.to.0, 1.0 / (whole * (1.0 - at))), (other, 1.0 / ohms)];

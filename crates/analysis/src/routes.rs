@@ -3,7 +3,8 @@
 //! Cost of a route: Σ length × weight of its segments. A segment may be closed to a wire for good (it does not admit the wire's class, or
 //! the wire is thicker than its room) or by wires that lie in it already: classes to be kept apart, groups that must not meet, fill.
 //!
-//! Order: wires with vias first, then thick before thin, then as given. Each takes the cheapest route that is left. As what wires lay in can
+//! Order: wires with vias first, then thick before thin, then as given. Each takes the cheapest route that is left; a pinned wire without
+//! one takes the cheapest through its vias over segments of every kind, and the plan is not proven. As what wires lay in can
 //! only close segments, a wire on the route that it would take alone cannot do better; if all are, no order gives a smaller sum and the plan
 //! is [`Plan::proven`]. Otherwise another order might, and the plan says so.
 //!
@@ -65,6 +66,8 @@ pub struct Demand {
     pub diameter: Metre,
     /// Where it must pass, in this order from `from` to `to`.
     pub via: Vec<Via>,
+    /// Whether it is laid through its vias even where no allowed route is left: what it then lies in against the rules is for others to say.
+    pub pinned: bool,
 }
 
 /// Why a segment is closed to a wire.
@@ -109,6 +112,8 @@ pub struct Found {
     pub alone: f64,
     /// The first segment of that route that other wires closed.
     pub moved_by: Option<Closed>,
+    /// It is pinned and no allowed route was left: it lies where segments are closed to it.
+    pub against: bool,
 }
 
 /// A wire without a route, and where its path breaks.
@@ -413,7 +418,7 @@ struct Path {
 
 /// Cheapest path of a wire through its vias, over segments open to it. From the end of the lower number, so that both directions of a
 /// wire take one path.
-fn cheapest(map: &Map, wire: &Demand, kind: &Kind, lain: Option<&[Lain]>, search: &mut Search) -> Option<Path> {
+fn cheapest(map: &Map, wire: &Demand, open: impl Fn(u32) -> bool, search: &mut Search) -> Option<Path> {
     let forward = wire.from <= wire.to;
     let (from, to) = if forward { (wire.from, wire.to) } else { (wire.to, wire.from) };
     let mut via = wire.via.clone();
@@ -421,7 +426,7 @@ fn cheapest(map: &Map, wire: &Demand, kind: &Kind, lain: Option<&[Lain]>, search
         via.reverse();
     }
     let goal = (via.len() * map.points) as u32 + to;
-    search.run(map, from, &via, |way| closed(map, way, kind, lain).is_none(), |state| state == goal);
+    search.run(map, from, &via, open, |state| state == goal);
     search.is_done(goal).then(|| Path { ways: search.path(goal), cost: search.best[goal as usize].0, may_double: !via.is_empty() })
 }
 
@@ -626,6 +631,13 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
         let kind = kind(wire);
         let question = alone_of[index as usize];
         let Some(own) = &alone[question as usize] else {
+            if let Some(path) = anyway(map, wire, &mut search) {
+                proven = false;
+                lay_all(map, &mut lain, &path, &kind);
+                let cost = path.cost;
+                routes[index as usize] = Some(Ok(laid(map, wire, path, cost, None, true)));
+                continue;
+            }
             let told = never.entry((question, wire.diameter.0.to_bits())).or_insert_with(|| {
                 broken(map, wire, &kind, None, &mut flood, &mut search).expect("a wire without a path is shut in somewhere")
             });
@@ -653,19 +665,18 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
         routes[index as usize] = Some(match chosen {
             Err(broken) => {
                 proven = false;
-                Err(broken)
+                match anyway(map, wire, &mut search) {
+                    None => Err(broken),
+                    Some(path) => {
+                        lay_all(map, &mut lain, &path, &kind);
+                        Ok(laid(map, wire, path, own.cost, blocked, true))
+                    }
+                }
             }
             Ok(path) => {
                 proven &= path.cost <= own.cost * (1.0 + 1e-12);
-                for &way in &path.ways {
-                    lay(map, &mut lain[way as usize], &kind);
-                }
-                let length = Metre(path.ways.iter().map(|way| map.ways[*way as usize].length.0).sum());
-                let mut ways = path.ways;
-                if wire.from > wire.to {
-                    ways.reverse();
-                }
-                Ok(Found { ways, length, cost: path.cost, alone: own.cost, moved_by: blocked })
+                lay_all(map, &mut lain, &path, &kind);
+                Ok(laid(map, wire, path, own.cost, blocked, false))
             }
         });
     }
@@ -673,12 +684,34 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
     Ok(Plan { order, routes, proven })
 }
 
+/// The route of a pinned wire over segments of every kind.
+fn anyway(map: &Map, wire: &Demand, search: &mut Search) -> Option<Path> {
+    if wire.pinned { cheapest(map, wire, |_| true, search) } else { None }
+}
+
+fn lay_all(map: &Map, lain: &mut [Lain], path: &Path, kind: &Kind) {
+    for &way in &path.ways {
+        lay(map, &mut lain[way as usize], kind);
+    }
+}
+
+/// A path as the route of a wire.
+fn laid(map: &Map, wire: &Demand, path: Path, alone: f64, moved_by: Option<Closed>, against: bool) -> Found {
+    let length = Metre(path.ways.iter().map(|way| map.ways[*way as usize].length.0).sum());
+    let mut ways = path.ways;
+    if wire.from > wire.to {
+        ways.reverse();
+    }
+    Found { ways, length, cost: path.cost, alone, moved_by, against }
+}
+
 /// Cheapest route that other wires leave.
 fn among_others(map: &Map, wire: &Demand, kind: &Kind, lain: &[Lain], flood: &mut Flood, search: &mut Search) -> Result<Path, Broken> {
     if let Some(broken) = broken(map, wire, kind, Some(lain), flood, search) {
         return Err(broken);
     }
-    let path = cheapest(map, wire, kind, Some(lain), search).expect("ends and vias that hang together have a path");
+    let path = cheapest(map, wire, |way| closed(map, way, kind, Some(lain)).is_none(), search)
+        .expect("ends and vias that hang together have a path");
     match first_closed(map, &path, kind, lain) {
         None => Ok(path),
         // It doubles back where there is room for one pass only; the search does not look for another.
@@ -756,7 +789,8 @@ fn alone(map: &Map, wires: &[Demand]) -> (Vec<Option<Path>>, Vec<u32>) {
         of.push(match wire.via.is_empty() {
             true => keys.binary_search_by_key(&alike.key(wire), |(key, _)| *key).expect("every wire without vias has its key") as u32,
             false => {
-                paths.push(cheapest(map, wire, &kind(wire), None, &mut search));
+                let kind = kind(wire);
+                paths.push(cheapest(map, wire, |way| closed_for_good(map, way, &kind).is_none(), &mut search));
                 paths.len() as u32 - 1
             }
         });
@@ -808,7 +842,7 @@ mod tests {
     }
 
     fn wire(from: u32, to: u32) -> Demand {
-        Demand { from, to, class: 0, group: None, diameter: Metre(1e-3), via: vec![] }
+        Demand { from, to, class: 0, group: None, diameter: Metre(1e-3), via: vec![], pinned: false }
     }
 
     fn room(wires_of_a_millimetre: f64) -> Option<SquareMetre> {
@@ -980,6 +1014,30 @@ mod tests {
     }
 
     #[test]
+    fn a_pinned_wire_lies_where_it_is_put() {
+        let rules = Apart { classes: vec![(0, 1)], groups: vec![] };
+        let pinned = Demand { class: 1, via: vec![Via::Way(1)], pinned: true, ..wire(0, 3) };
+        let first = Demand { via: vec![Via::Way(0)], diameter: Metre(2e-3), pinned: true, ..wire(0, 3) };
+        // Its segments are taken by a class to be kept apart from; it lies there, and the free wire of class 0 beside it goes elsewhere.
+        let plan = plan(4, &diamond(), &rules, &[pinned.clone(), first.clone(), wire(0, 3)]);
+        assert_eq!(plan.order, [1, 0, 2]);
+        assert_eq!((&found(&plan, 0).ways[..], found(&plan, 0).against), (&[0, 1][..], true));
+        assert_eq!(found(&plan, 0).moved_by, Some(Closed { way: 0, why: Why::Class(0) }));
+        assert!(!found(&plan, 1).against && !plan.proven);
+        assert_eq!(found(&plan, 2).moved_by, Some(Closed { way: 0, why: Why::Class(1) }));
+        assert_eq!(found(&plan, 2).ways, [2, 3]);
+        // Not admitted for good, and still there; without pin it has no route.
+        let mut ways = diamond();
+        ways[1].admits = !0b10;
+        let lies = self::plan(4, &ways, &rules, std::slice::from_ref(&pinned));
+        assert_eq!((&found(&lies, 0).ways[..], found(&lies, 0).against, lies.proven), (&[0, 1][..], true, false));
+        assert!(self::plan(4, &ways, &rules, &[Demand { pinned: false, ..pinned.clone() }]).routes[0].is_err());
+        // Where no segments lead it has none either.
+        let apart = self::plan(5, &diamond(), &rules, &[Demand { to: 4, ..pinned }]);
+        assert!(apart.routes[0].is_err());
+    }
+
+    #[test]
     fn doubling_back_needs_room_twice() {
         let mut ways = diamond();
         let wire = Demand { via: vec![Via::Way(1), Via::Way(3)], ..wire(0, 3) };
@@ -1117,6 +1175,7 @@ mod tests {
                 class: dice.below(3) as u8,
                 group: [None, Some(0), Some(1), Some(2)][dice.below(4) as usize],
                 diameter: Metre([1e-3, 1e-3, 1.4e-3][dice.below(3) as usize]),
+                pinned: false,
                 via: match with_vias {
                     false => vec![],
                     true => (0..dice.below(3))

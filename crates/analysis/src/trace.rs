@@ -99,7 +99,7 @@ fn step(prepared: &Prepared, point: &Point, row: usize, from: NodeId) -> LadderS
     let sign = if along { 1.0 } else { -1.0 };
     let drop = sign * (point.voltage[branch.from.row()] - point.voltage[branch.to.row()]);
     let conductor = prepared.conductor_temperature(&point.scenario, branch.element);
-    let known = element_ohms(prepared.design, &point.scenario, branch.element, conductor);
+    let known = element_ohms(prepared.design, &prepared.layout, &point.scenario, branch.element, conductor);
     LadderStep {
         element: branch.element,
         from: if along { a } else { b },
@@ -154,7 +154,7 @@ fn walk(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Wal
 /// As far along a way as needed, and from there by the fewest closed conductors to a node.
 fn homeward(prepared: &Prepared, point: &Point, start: NodeId, way: &[(usize, NodeId)], home: NodeId) -> Option<Vec<(usize, NodeId)>> {
     let topology = &prepared.topology;
-    let law = law_of(prepared.design, topology, &point.scenario);
+    let law = law_of(prepared.design, topology, &prepared.layout, &point.scenario);
     // Of each node the branch and the node that lead home.
     let mut toward: std::collections::HashMap<NodeId, (usize, NodeId)> = std::collections::HashMap::new();
     let mut queue = VecDeque::from([home]);
@@ -200,7 +200,7 @@ fn passes(element: ElementId) -> bool {
 
 fn shortest(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Walk) -> (Vec<(usize, NodeId)>, Option<usize>) {
     let topology = &prepared.topology;
-    let law = law_of(prepared.design, topology, &point.scenario);
+    let law = law_of(prepared.design, topology, &prepared.layout, &point.scenario);
     let is_open = |branch: &crate::Branch| law(branch) == crate::Law::Open;
     let mut came: std::collections::HashMap<NodeId, (usize, NodeId)> = std::collections::HashMap::new();
     let mut queue = VecDeque::from([start]);

@@ -16,6 +16,9 @@ pub fn with_unit(value: f64, unit: &str) -> String {
     if unit == "paths" {
         return if value == 1.0 { "1 path".to_owned() } else { format!("{value:.0} {unit}") };
     }
+    if unit == "%" {
+        return format!("{} %", significant(value, 3));
+    }
     with_prefix(value, unit)
 }
 

@@ -121,7 +121,7 @@ impl Case<'_> {
         }
         // The subject is no step of its own ladder, and what flows in a wire beside another hangs on its resistance too.
         if matches!(element, ElementId::Wire(_)) && self.prepared.ohms(&point.scenario, element).is_none() {
-            let (field, words) = (self.open_field(element).unwrap_or(self.wire_lacks(element)), self.design.element_words(element));
+            let (field, words) = (self.open_field(element).unwrap_or_else(|| self.wire_lacks(element)), self.design.element_words(element));
             return Some(Missing::new(format!("{field} of {words}"), format!("{words} has no {field}")));
         }
         let ladder = self.prepared.trace(point, element);
@@ -164,6 +164,7 @@ impl Case<'_> {
     fn wire_lacks(&self, element: ElementId) -> &'static str {
         match element {
             ElementId::Wire(id) if self.design.wires[id].spec.is_none() => "gauge",
+            ElementId::Wire(id) => self.prepared.length(id).err().map_or("length", |unknown| unknown.field),
             _ => "length",
         }
     }

@@ -37,6 +37,14 @@ mod papers;
 mod pp_01;
 mod rl_01;
 mod rl_02;
+mod routing;
+mod rt_01;
+mod rt_02;
+mod rt_03;
+mod rt_04;
+mod rt_05;
+mod rt_06;
+mod rt_07;
 mod se_01;
 mod se_02;
 mod se_03;
@@ -101,6 +109,8 @@ pub enum Unit {
     Ampere,
     /// Metre.
     Metre,
+    /// Share of a whole, in hundredths.
+    Percent,
     /// Number of conducting ways.
     Paths,
     /// The rule has no number: it reports what did not settle, or what the papers contradict.
@@ -114,6 +124,7 @@ impl Unit {
             Unit::Volt => "V",
             Unit::Ampere => "A",
             Unit::Metre => "m",
+            Unit::Percent => "%",
             Unit::Paths => "paths",
             Unit::Nothing => "",
         }
@@ -161,6 +172,13 @@ pub static RULES: &[&Rule] = &[
     &cn_06::RULE,
     &cn_07::RULE,
     &wi_01::RULE,
+    &rt_01::RULE,
+    &rt_02::RULE,
+    &rt_03::RULE,
+    &rt_04::RULE,
+    &rt_05::RULE,
+    &rt_06::RULE,
+    &rt_07::RULE,
 ];
 
 /// The rule of a code, however it is capitalised.

@@ -82,12 +82,9 @@ fn wire(case: &Case, point: &Point, out: &mut Worst, id: Id<Wire>) {
     let row = &case.design.wires[id];
     let element = ElementId::Wire(id);
     let subject = Subject::Element(element);
-    let missing = match (row.spec, row.length, row.current) {
+    let missing = match (row.spec, case.prepared.length(id), row.current) {
         (None, ..) => Some(Missing::new("gauge", "its gauge is TBD")),
-        (_, None, _) => Some(Missing::new("length", "its length is not stated")),
-        (_, Some(Given { value: Length::FromRoute, .. }), _) => {
-            Some(Missing::new("length", "its length is to come from a route, and it has none"))
-        }
+        (_, Err(unknown), _) => Some(Missing::new(unknown.field, unknown.why.clone())),
         (.., None) => Some(Missing::new("current", "it leads to no modelled element and states no current")),
         _ => None,
     };

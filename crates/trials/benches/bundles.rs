@@ -62,7 +62,7 @@ fn harness(count: usize) -> (Map, Vec<Demand>) {
             let via = if i % 50 == 0 { vec![Via::Point(bay * BAY + dice.below(12) as u32)] } else { vec![] };
             let diameter = Metre([0.94e-3, 1.09e-3, 1.27e-3, 2.18e-3][dice.below(4)]);
             // Every tenth circuit has a partner that it must not meet.
-            Demand { from, to, class: dice.below(4) as u8, group: (i % 10 == 0).then_some((i / 10) as u32), diameter, via }
+            Demand { from, to, class: dice.below(4) as u8, group: (i % 10 == 0).then_some((i / 10) as u32), diameter, via, pinned: false }
         })
         .collect();
     let groups = (0..count as u32 / 20).map(|pair| (2 * pair, 2 * pair + 1)).collect();

@@ -100,7 +100,7 @@ impl Footing {
         if !plain {
             return Err(Fresh::Base);
         }
-        let laws = law::laws(design, topology, &base.scenario);
+        let laws = law::laws(design, topology, &prepared.layout, &base.scenario);
         let on = |row: usize| matches!(topology.branches[row].element, ElementId::Diode(id) if base.diode_on[id]);
         let name = |_: usize| String::new();
         let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, &[]);

@@ -112,7 +112,10 @@ fn vl_02_at_least_load() {
     assert_eq!(findings(&with("27.9 V").1), ["VL-02/load:Y"]);
     let (design, verdict) = with("29 V");
     let margin = margin_of(&design, &verdict, "VL-02", "load:Y", Bound::AtMost);
-    assert!((margin.value - 28.0).abs() < 1e-4 && margin.state.is_some_and(|(_, corner)| corner == Corner::High) && margin.judged == 1, "{margin:?}");
+    assert!(
+        (margin.value - 28.0).abs() < 1e-4 && margin.state.is_some_and(|(_, corner)| corner == Corner::High) && margin.judged == 1,
+        "{margin:?}"
+    );
 }
 
 /// A resistance cannot but draw: 1 ohm behind 1 ohm stands at 14 V, whatever the others do.

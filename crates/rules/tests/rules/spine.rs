@@ -200,7 +200,10 @@ fn vd_01_of_a_bare_wire_list() {
     let (design, verdict) = run("1 A", "1 m");
     let ohm_per_metre = design.wire_specs.iter().next().expect("one type in use").1.r20_max.value.0;
     let low = margin(&verdict, "VD-01", Bound::AtMost);
-    assert!((low.value - ohm_per_metre).abs() < 1e-9 && low.state.is_some_and(|(_, corner)| corner == Corner::Low), "{low:?} against {ohm_per_metre}");
+    assert!(
+        (low.value - ohm_per_metre).abs() < 1e-9 && low.state.is_some_and(|(_, corner)| corner == Corner::Low),
+        "{low:?} against {ohm_per_metre}"
+    );
     let metres = |share: f64| format!("{} m", share / ohm_per_metre);
     assert!(findings(&run("1 A", &metres(0.999_999)).1).is_empty());
     assert!(findings(&run("1 A", &metres(1.0)).1).is_empty());

@@ -1,0 +1,53 @@
+//! Words that rules about routes have in common.
+
+use crate::Case;
+use analysis::layout::Barrier;
+use model::*;
+
+/// A few of some rows by name, and how many more there are.
+pub(crate) fn listed<T: Copy>(rows: &[T], name: impl Fn(T) -> String) -> String {
+    const SHOWN: usize = 3;
+    let mut words: Vec<String> = rows.iter().take(SHOWN).map(|row| name(*row)).collect();
+    if rows.len() > SHOWN {
+        words.push(format!("{} more", rows.len() - SHOWN));
+    }
+    match words.pop() {
+        Some(last) if words.is_empty() => last,
+        Some(last) => format!("{} and {last}", words.join(", ")),
+        None => String::new(),
+    }
+}
+
+/// Ends of a wire that are at no breakout.
+pub(crate) fn ends_without_breakout(design: &Design, wire: Id<Wire>, sides: &[Side]) -> String {
+    let row = &design.wires[wire];
+    let end = |side: &Side| design.end_name(if *side == Side::From { row.from.value } else { row.to.value });
+    sides.iter().map(end).collect::<Vec<_>>().join(" nor ")
+}
+
+/// Why a segment is closed to a wire: `does not admit class power`.
+pub(crate) fn barrier_words(case: &Case, wire: Id<Wire>, segment: Id<Segment>, why: Barrier) -> String {
+    let design = case.design;
+    let first = |is_it: &dyn Fn(Id<Wire>) -> bool| {
+        let found = case.prepared.layout().members(segment).iter().copied().find(|wire| is_it(*wire));
+        found.map_or(String::new(), |wire| format!(" ({})", design.wires[wire].name))
+    };
+    match why {
+        Barrier::NotAdmitted => match design.class_of(wire) {
+            Some(class) => format!("does not admit class {}", design.class_name(class.value)),
+            None => "lists what it admits, and the wire has no class".to_owned(),
+        },
+        Barrier::Class(class) => {
+            let with = first(&|wire| design.class_of(wire).is_some_and(|own| own.value == class));
+            format!("holds class {}{with}", design.class_name(class))
+        }
+        Barrier::Circuit(circuit) => {
+            let with = first(&|wire| design.wires[wire].circuit.is_some_and(|own| own.value == circuit));
+            format!("holds circuit {}{with}", design.circuits[circuit].name)
+        }
+        Barrier::Full { room, used, needs } => {
+            let mm2 = |area: physics::SquareMetre| area.0 * 1e6;
+            format!("has room for {:.1} mm², {:.1} mm² are taken and {:.1} mm² needed", mm2(room), mm2(used), mm2(needs))
+        }
+    }
+}
