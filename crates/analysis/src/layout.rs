@@ -19,6 +19,7 @@ const UNCLASSED: u8 = CLASSES as u8;
 pub struct Layout {
     places: Vec<Place>,
     lengths: Vec<Result<Metre, Unknown>>,
+    parts: Vec<Option<Parts>>,
     /// Notes of what a length from a route rests on.
     notes: Vec<Vec<NoteId>>,
     members: Column<Segment, Vec<Id<Wire>>>,
@@ -133,10 +134,12 @@ impl Layout {
             }
         }
         let cores = cores(design);
-        let mut layout = Layout { places, lengths: Vec::new(), notes: vec![Vec::new(); design.wires.len()], members, proven };
-        for wire in design.wires.ids() {
-            let length = layout.length_of(design, wire, &cores);
-            layout.lengths.push(length);
+        let notes = vec![Vec::new(); design.wires.len()];
+        let mut layout = Layout { places, lengths: Vec::new(), parts: Vec::new(), notes, members, proven };
+        for (wire, row) in design.wires.iter() {
+            let of_cable = row.cable.and_then(|cable| cores.get(&cable.value)).map_or(&[][..], Vec::as_slice);
+            layout.parts.push(layout.parts_of(design, wire, of_cable));
+            layout.lengths.push(layout.length_of(design, wire));
             if matches!(design.wires[wire].length, Some(Given { value: Length::FromRoute, .. })) {
                 layout.notes[wire.row()] = layout.notes_of(design, wire);
             }
@@ -173,8 +176,8 @@ impl Layout {
     }
 
     /// What the length of a wire that lies along segments would be made of; `None` if the twist of its cable is not known.
-    pub fn parts(&self, design: &Design, wire: Id<Wire>) -> Option<Parts> {
-        self.parts_of(design, wire, &cores_of(design, design.wires[wire].cable.map(|cable| cable.value)))
+    pub fn parts(&self, wire: Id<Wire>) -> Option<Parts> {
+        self.parts[wire.row()]
     }
 
     /// Notes of what a length from a route rests on.
@@ -201,7 +204,7 @@ impl Layout {
         Some(Parts { path, twist: path * (twist - 1.0), slack: path * share.0, ends })
     }
 
-    fn length_of(&self, design: &Design, wire: Id<Wire>, cores: &BTreeMap<Id<Cable>, Vec<Id<Wire>>>) -> Result<Metre, Unknown> {
+    fn length_of(&self, design: &Design, wire: Id<Wire>) -> Result<Metre, Unknown> {
         let row = &design.wires[wire];
         let unknown = |field, why: &str| Err(Unknown { field, why: why.to_owned() });
         match row.length.map(|length| length.value) {
@@ -221,8 +224,7 @@ impl Layout {
             }
             Place::Broken(_) => unknown("route", "its length is to come from a route, and it has none (RT-01)"),
             Place::Laid(_) => {
-                let of_cable = row.cable.and_then(|cable| cores.get(&cable.value)).map_or(&[][..], Vec::as_slice);
-                match self.parts_of(design, wire, of_cable) {
+                match self.parts(wire) {
                     None => unknown("lay", "the lay of its twisted cable is not known, and without diameters none can be assumed"),
                     // A conductor has a resistance above zero.
                     Some(parts) if parts.sum().0 <= 0.0 => {
@@ -268,11 +270,6 @@ fn cores(design: &Design) -> BTreeMap<Id<Cable>, Vec<Id<Wire>>> {
         }
     }
     cores
-}
-
-fn cores_of(design: &Design, cable: Option<Id<Cable>>) -> Vec<Id<Wire>> {
-    let Some(cable) = cable else { return Vec::new() };
-    design.wires.iter().filter(|(_, wire)| wire.cable.is_some_and(|own| own.value == cable)).map(|(id, _)| id).collect()
 }
 
 /// Area that wires may take in the narrowest hole or clamp of each segment.

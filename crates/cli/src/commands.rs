@@ -126,8 +126,21 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
 ];
 
 const PHASE: Argument = Argument::option("phase", "PHASE", Takes::Text, "only this phase");
-const WHAT: &[&str] =
-    &["voltages", "currents", "drops", "wires", "pins", "connectors", "functions", "margins", "catalog", "profile", "open"];
+const WHAT: &[&str] = &[
+    "voltages",
+    "currents",
+    "drops",
+    "wires",
+    "pins",
+    "connectors",
+    "functions",
+    "routes",
+    "lengths",
+    "margins",
+    "catalog",
+    "profile",
+    "open",
+];
 const CORNERS: &[&str] = &["low", "typical", "high"];
 
 /// All commands.
@@ -211,6 +224,9 @@ pub const COMMANDS: &[Command] = &[
                   wires, pins, connectors: as understood from the input (connectors --all: also halves that follow from a unit's own).\n\
                   pins: what lands on each, with the least and greatest volts (--phase or --all: those of each phase).\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
+                  routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
+                  breakout: the wires that pass it).\n\
+                  lengths: of each wire, and what a length from its route is made of.\n\
                   catalog: values of the wire types, contact sizes and arrangements in use; profile: every limit. Each with its source \
                   and how it is known: read, recalled from memory, common practice, or given by the vehicle's own catalog.\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
@@ -228,6 +244,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
             ("loomwright show profile", "every limit and where it comes from"),
+            ("loomwright show lengths", "every wire, and where its length comes from"),
             ("loomwright show open", "what is TBD, TBC, assumed, recalled"),
         ],
         json: true,
@@ -275,6 +292,7 @@ pub const COMMANDS: &[Command] = &[
                 "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure",
             ),
             Argument::each("lose", "X", "take it away with all that lands on it: `battery:B`, `connector:J3`, `unit:PDU`"),
+            Argument::each("cut", "segment:S", "part every wire that lies in a segment of the harness"),
             Argument::each("fit", "X", "put a plug, cap, saver or adapter on its connector, in place of what stands there"),
             Argument::each("unfit", "X", "take it off: the mate is back on"),
             Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`"),
@@ -423,6 +441,8 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "pins" => to_text(&view.envelope("show", table, show::pins(view, asked))),
         "connectors" => to_text(&view.envelope("show", table, outputs::connectors(view, asked))),
         "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
+        "routes" => to_text(&outputs::routes_json(view, asked)),
+        "lengths" => to_text(&view.envelope("show", table, outputs::lengths(view, asked))),
         "catalog" => to_text(&view.envelope("show", table, outputs::catalog(view))),
         "profile" => to_text(&view.envelope("show", table, outputs::profile(view))),
         "margins" => to_text(&view.envelope("show", table, show::margins(view, asked))),
@@ -439,6 +459,8 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "pins" => show::pins_text(&show::pins(view, asked), asked.phase.is_some() || asked.all, style),
         "connectors" => outputs::connectors_text(&outputs::connectors(view, asked), style),
         "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
+        "routes" => outputs::routes_text(view, &outputs::routes(view, asked), style),
+        "lengths" => outputs::lengths_text(&outputs::lengths(view, asked), style),
         "catalog" => outputs::catalog_text(&outputs::catalog(view), style),
         "profile" => outputs::profile_text(view, &outputs::profile(view), style),
         "margins" => show::margins_text(view, asked, style),
@@ -490,7 +512,7 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     }
     if given.is_empty() {
         return Err(Failure::Problem(
-            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --fit, --unfit or --set-load".to_owned(),
+            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --cut, --fit, --unfit or --set-load".to_owned(),
         ));
     }
     // In the order of the command line: of two words about one thing the later holds.

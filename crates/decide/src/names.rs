@@ -44,6 +44,9 @@ impl Names {
         subjects.extend(design.units.ids().map(Subject::Unit));
         subjects.extend(design.connectors.iter().filter(|(_, c)| c.implied != Implied::AsMate).map(|(id, _)| Subject::Connector(id)));
         subjects.extend(design.cables.ids().map(Subject::Cable));
+        subjects.extend(design.branch_points.ids().map(Subject::Breakout));
+        subjects.extend(design.segments.ids().map(Subject::Segment));
+        subjects.extend(design.clamps.ids().map(Subject::Clamp));
         subjects.extend(design.functions.ids().map(Subject::Function));
         subjects.extend(design.fitted.ids().map(Subject::Fitted));
         let mut names = Names { all: Vec::with_capacity(subjects.len()), by_name: HashMap::new() };

@@ -8,6 +8,7 @@
 //! stuck CB3=closed    whatever it is commanded (closed, open; of a diode shorted, open)
 //! short J3.1,J3.2,5mohm   a short circuit between two ends; W12@0.5 is half-way along a wire, `structure` the reference ground
 //! lose battery:B      lost altogether
+//! cut segment:S1      a segment of the harness parted with every wire in it
 //! fit SF1             a plug, cap, saver or adapter put on its connector, in place of what stands there
 //! unfit SF1           taken off
 //! set-load F1=40W     drawing something else (on, off, a power, a current, a resistance)
@@ -33,6 +34,8 @@ pub enum Verb {
     Short,
     /// Lost altogether.
     Lose,
+    /// A segment of the harness parted.
+    Cut,
     /// A plug, cap, saver or adapter put on its connector.
     Fit,
     /// A plug, cap, saver or adapter taken off.
@@ -43,8 +46,8 @@ pub enum Verb {
 
 impl Verb {
     /// All of them.
-    pub const ALL: [Verb; 9] =
-        [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::Fit, Verb::Unfit, Verb::SetLoad];
+    pub const ALL: [Verb; 10] =
+        [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::Cut, Verb::Fit, Verb::Unfit, Verb::SetLoad];
     /// As written: `open`, `set-load`.
     pub fn word(self) -> &'static str {
         match self {
@@ -54,6 +57,7 @@ impl Verb {
             Verb::Stuck => "stuck",
             Verb::Short => "short",
             Verb::Lose => "lose",
+            Verb::Cut => "cut",
             Verb::Fit => "fit",
             Verb::Unfit => "unfit",
             Verb::SetLoad => "set-load",
@@ -142,7 +146,16 @@ impl Reader<'_> {
                 scenario.stuck.push((element, stuck));
             }
             Verb::Short => self.short(&mut scenario, text)?,
-            Verb::Lose => scenario.lost.push(self.names.one(text, |_| true)?),
+            Verb::Lose => match self.names.one(text, |_| true)? {
+                Subject::Clamp(_) => {
+                    return Err("it carries nothing: what is lost without it is for the mechanical design to say".to_owned());
+                }
+                subject => scenario.lost.push(subject),
+            },
+            Verb::Cut => match self.names.one(text, |subject| matches!(subject, Subject::Segment(_)))? {
+                subject @ Subject::Segment(_) => scenario.lost.push(subject),
+                _ => return Err(format!("{text} is no segment; --open parts a wire, contact or pin")),
+            },
             Verb::Fit | Verb::Unfit => {
                 let Subject::Fitted(item) = self.names.one(text, |subject| matches!(subject, Subject::Fitted(_)))? else {
                     return Err(format!("{text} is no plug, cap, saver or adapter"));
@@ -399,7 +412,10 @@ pub fn words(design: &Design, scenario: &Scenario) -> Vec<(Verb, String)> {
         list.push((Verb::Stuck, format!("{}={state}", element(id))));
     }
     list.extend(scenario.shorts.iter().map(|&(a, b, Ohm(ohms))| (Verb::Short, format!("{},{},{ohms}ohm", place(a), place(b)))));
-    list.extend(scenario.lost.iter().map(|&subject| (Verb::Lose, design.subject_words(subject))));
+    list.extend(scenario.lost.iter().map(|&subject| {
+        let verb = if matches!(subject, Subject::Segment(_)) { Verb::Cut } else { Verb::Lose };
+        (verb, design.subject_words(subject))
+    }));
     if let Some(items) = &scenario.fitted {
         let of_phase = fitted_in_phase(design, scenario.phase);
         let named = |&item: &Id<Fitted>| design.subject_words(Subject::Fitted(item));

@@ -207,10 +207,34 @@ pub struct ClassesApart {
     pub classes: [Class; 2],
     /// Where the pair comes from.
     pub source: String,
+    /// How the pair is known.
+    pub how: PairHow,
     /// Set where the pair is recalled or common practice, and the vehicle has classes at all.
     pub note: Option<NoteId>,
     /// Where it is written.
     pub at: Span,
+}
+
+/// How a pair of classes is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum PairHow {
+    /// Read in its source.
+    Read,
+    /// Recalled from memory.
+    Recalled,
+    /// Common practice.
+    Practice,
+}
+
+impl PairHow {
+    /// The word used in tables and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            PairHow::Read => "read",
+            PairHow::Recalled => "recalled",
+            PairHow::Practice => "practice",
+        }
+    }
 }
 
 /// A named circuit: wires that serve one purpose.

@@ -49,6 +49,16 @@ pub const UNLOCKS: &[Unlocks] = &[
         gives: "millivolts that leads and shared returns cost",
         rules: &["SE-01", "SE-02", "SE-03", "SE-04", "CM-01"],
     },
+    Unlocks {
+        input: "[breakout], [segment], breakout of connectors, splices, studs; [clamp]",
+        gives: "the route of each wire, and its length without a guess",
+        rules: &["RT-01", "RT-02", "RT-06", "RT-07"],
+    },
+    Unlocks {
+        input: "class and not_with of [circuit], admits of [segment]",
+        gives: "what must not lie side by side",
+        rules: &["RT-03", "RT-04", "RT-05"],
+    },
     Unlocks { input: "[section] and stays of connectors", gives: "what stays live when halves are parted", rules: &["CN-01"] },
 ];
 

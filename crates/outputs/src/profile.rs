@@ -11,6 +11,8 @@ use serde::Serialize;
 pub struct ProfileRow {
     /// The limit, as the profile's file names it.
     pub limit: &'static str,
+    /// Of `apart`: the two classes that must not lie in one segment; else empty.
+    pub classes: Vec<String>,
     /// Its value, in `unit`.
     pub value: Option<f64>,
     /// `V`, or empty for a share.
@@ -30,6 +32,7 @@ pub fn profile(view: &View) -> Vec<ProfileRow> {
         let (value, unit) = value(profile, limit)?;
         Some(ProfileRow {
             limit,
+            classes: Vec::new(),
             value: number::json(value.value),
             unit,
             how: how(view, value.note, !source.is_empty()),
@@ -37,7 +40,20 @@ pub fn profile(view: &View) -> Vec<ProfileRow> {
             at: view.at_row(value.at),
         })
     };
-    profile.sources.iter().filter_map(row).collect()
+    profile.sources.iter().filter_map(row).chain(apart(view)).collect()
+}
+
+/// Pairs of classes to be kept apart: rows without a number.
+fn apart<'a>(view: &'a View) -> impl Iterator<Item = ProfileRow> + 'a {
+    view.design.profile.apart.iter().map(|pair| ProfileRow {
+        limit: "apart",
+        classes: pair.classes.iter().map(|class| view.design.class_name(*class).to_owned()).collect(),
+        value: None,
+        unit: "",
+        how: pair.how.word(),
+        source: pair.source.clone(),
+        at: view.at_row(pair.at),
+    })
 }
 
 fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static str)> {
@@ -53,6 +69,7 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
         "bus_max" => volts(profile.bus_max?),
         "contact_derating" => share(profile.contact_derating?),
         "wire_current_difference" => share(profile.wire_current_difference?),
+        "fill" => share(profile.fill?),
         _ => return None,
     })
 }
@@ -74,6 +91,7 @@ pub fn profile_text(view: &View, rows: &[ProfileRow], style: Style) -> String {
     let mut grid = Grid::new(&["limit", ">value", "how", "source", "at"]);
     for row in rows {
         let value = match (row.value, row.unit) {
+            (None, _) if !row.classes.is_empty() => row.classes.join(" · "),
             (None, _) => "–".to_owned(),
             (Some(share), "") => format!("{} %", number::significant(share * 100.0, 3)),
             (Some(value), unit) => number::with_unit(value, unit),

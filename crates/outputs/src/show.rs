@@ -21,7 +21,7 @@ pub struct Asked {
 }
 
 impl Asked {
-    fn wants(&self, kind: &str, name: &str) -> bool {
+    pub(crate) fn wants(&self, kind: &str, name: &str) -> bool {
         let is_it = |asked: &String| match asked.split_once(':') {
             Some((k, n)) => k == kind && n == name,
             None => asked == name,
@@ -377,7 +377,7 @@ pub struct WireRow {
     pub kind: Option<String>,
     /// American wire gauge.
     pub gauge_awg: Option<String>,
-    /// Length; null if not stated or to come from a route.
+    /// Length, as stated or by its route; null if it is not known.
     pub length_m: Option<f64>,
     /// Greatest resistance at 20 °C over its length.
     pub resistance_20c_max_ohm: Option<f64>,
@@ -403,10 +403,7 @@ pub fn wires(view: &View, asked: &Asked) -> Vec<WireRow> {
             continue;
         }
         let spec = wire.spec.map(|spec| &design.wire_specs[spec.value]);
-        let length = match wire.length {
-            Some(Given { value: Length::Given(metre), .. }) => Some(metre),
-            _ => None,
-        };
+        let length = view.prepared.length(id).ok();
         rows.push(WireRow {
             subject: SubjectRow { kind, name },
             from: design.end_name(wire.from.value),

@@ -25,6 +25,10 @@ pub struct TraceRow {
     pub from: String,
     /// Where it is left.
     pub to: String,
+    /// Of a wire: its length.
+    pub length_m: Option<f64>,
+    /// Of a wire whose length comes from its route: the segments of that.
+    pub segments: Vec<String>,
     /// Resistance, where it has one.
     pub resistance_ohm: Option<f64>,
     /// Current along the way.
@@ -61,6 +65,8 @@ pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
             in_line: in_line(view, point, step.element),
             from: view.design.end_name(step.from),
             to: view.design.end_name(step.to),
+            length_m: wire_of(step.element).and_then(|wire| number::json(view.prepared.length(wire).ok()?.0)),
+            segments: routed(view, step.element).map_or(Vec::new(), |run| segment_names(view, run)),
             resistance_ohm: step.ohms.and_then(|ohms| number::json(ohms.0)),
             current_a: number(step.current.0),
             drop_v: number(step.drop.0),
@@ -81,6 +87,49 @@ pub fn trace(view: &View, point: &Point, element: ElementId) -> Vec<TraceRow> {
         push(step, "return", at < last_counted);
     }
     rows
+}
+
+fn wire_of(element: ElementId) -> Option<Id<Wire>> {
+    match element {
+        ElementId::Wire(wire) => Some(wire),
+        _ => None,
+    }
+}
+
+/// The route of a wire whose length comes from it.
+fn routed<'v>(view: &'v View, element: ElementId) -> Option<&'v analysis::layout::Run> {
+    let wire = wire_of(element)?;
+    let from_route = view.design.wires[wire].length.is_some_and(|length| length.value == Length::FromRoute);
+    view.prepared.layout().run(wire).filter(|_| from_route)
+}
+
+fn segment_names(view: &View, run: &analysis::layout::Run) -> Vec<String> {
+    run.segments.iter().map(|segment| view.design.segments[*segment].name.to_string()).collect()
+}
+
+/// What the lengths of wires on a ladder are made of, where they come from routes.
+fn lengths_from_routes(view: &View, rows: &[TraceRow], ladder: &Ladder, element: ElementId) -> String {
+    if rows.iter().all(|row| row.segments.is_empty()) {
+        return String::new();
+    }
+    let mut wires: Vec<Id<Wire>> =
+        ladder.feed.iter().chain(&ladder.back).map(|step| step.element).chain([element]).filter_map(wire_of).collect();
+    wires.dedup();
+    let mut grid = Grid::new(&["length from the route", ">m", ">path", ">twist", ">slack", ">ends", "segments"]);
+    for wire in wires {
+        let (Some(run), Some(parts)) = (routed(view, ElementId::Wire(wire)), view.prepared.layout().parts(wire)) else { continue };
+        let metres = |v: f64| if v > 0.0 { number::fixed(v, 3) } else { String::new() };
+        grid.row(vec![
+            view.design.element_words(ElementId::Wire(wire)),
+            metres(parts.sum().0),
+            metres(parts.path.0),
+            metres(parts.twist.0),
+            metres(parts.slack.0),
+            metres((parts.ends[0] + parts.ends[1]).0),
+            segment_names(view, run).join(", "),
+        ]);
+    }
+    if grid.is_empty() { String::new() } else { format!("{}\n", grid.render(Style::PLAIN)) }
 }
 
 /// Items in line in a contact.
@@ -152,6 +201,7 @@ pub fn trace_text(view: &View, point: &Point, element: ElementId, style: Style) 
         text.push('\n');
     }
     text.push('\n');
+    text.push_str(&lengths_from_routes(view, &rows, &ladder, element));
     text.push_str(&foot(view, point, element, &ladder, style));
     text
 }

@@ -62,6 +62,7 @@ mod worst;
 
 pub use case::Case;
 pub use papers::Papers;
+pub use routing::{barrier_words, break_words, ends_without_breakout};
 pub use vd_01::drop_limit;
 pub use vl_01::volts_limits;
 pub use wiring::Wiring;

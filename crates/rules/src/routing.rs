@@ -1,7 +1,7 @@
 //! Words that rules about routes have in common.
 
-use crate::Case;
-use analysis::layout::Barrier;
+use analysis::Prepared;
+use analysis::layout::{Barrier, Break};
 use model::*;
 
 /// A few of some rows by name, and how many more there are.
@@ -19,17 +19,17 @@ pub(crate) fn listed<T: Copy>(rows: &[T], name: impl Fn(T) -> String) -> String 
 }
 
 /// Ends of a wire that are at no breakout.
-pub(crate) fn ends_without_breakout(design: &Design, wire: Id<Wire>, sides: &[Side]) -> String {
+pub fn ends_without_breakout(design: &Design, wire: Id<Wire>, sides: &[Side]) -> String {
     let row = &design.wires[wire];
     let end = |side: &Side| design.end_name(if *side == Side::From { row.from.value } else { row.to.value });
     sides.iter().map(end).collect::<Vec<_>>().join(" nor ")
 }
 
 /// Why a segment is closed to a wire: `does not admit class power`.
-pub(crate) fn barrier_words(case: &Case, wire: Id<Wire>, segment: Id<Segment>, why: Barrier) -> String {
-    let design = case.design;
+pub fn barrier_words(prepared: &Prepared, wire: Id<Wire>, segment: Id<Segment>, why: Barrier) -> String {
+    let design = prepared.design();
     let first = |is_it: &dyn Fn(Id<Wire>) -> bool| {
-        let found = case.prepared.layout().members(segment).iter().copied().find(|wire| is_it(*wire));
+        let found = prepared.layout().members(segment).iter().copied().find(|wire| is_it(*wire));
         found.map_or(String::new(), |wire| format!(" ({})", design.wires[wire].name))
     };
     match why {
@@ -50,4 +50,32 @@ pub(crate) fn barrier_words(case: &Case, wire: Id<Wire>, segment: Id<Segment>, w
             format!("has room for {:.1} mm², {:.1} mm² are taken and {:.1} mm² needed", mm2(room), mm2(used), mm2(needs))
         }
     }
+}
+
+/// Where the path of a wire breaks.
+pub fn break_words(prepared: &Prepared, wire: Id<Wire>, told: &Break) -> String {
+    let design = prepared.design();
+    let point = |id: Id<BranchPoint>| &design.branch_points[id].name;
+    let row = &design.wires[wire];
+    let [from, to] = [row.from.value, row.to.value].map(|end| design.breakout_of(end).map_or("nowhere", |at| point(at.value)));
+    let mut text = format!("no way from breakout {from} to {to}");
+    if told.remaining.is_none() && told.closed.is_empty() {
+        text += &format!(": no segments lead on from what {} reaches", point(told.shut_in));
+        return text;
+    }
+    text += &format!(": from {} it ends at {}", point(told.shut_in), point(told.at));
+    if let Some(left) = told.remaining.filter(|left| left.0 > 0.0) {
+        text += &format!(", {:.3} m before the other end", left.0);
+    }
+    let closed = told
+        .closed
+        .iter()
+        .take(3)
+        .map(|(segment, why)| format!("segment {} {}", design.segments[*segment].name, barrier_words(prepared, wire, *segment, *why)));
+    let mut closed: Vec<String> = closed.collect();
+    if told.closed.len() > 3 {
+        closed.push(format!("{} more are closed", told.closed.len() - 3));
+    }
+    text += &format!("; {}", closed.join(", "));
+    if told.even_alone { text + "; it has no way even alone in the harness" } else { text }
 }

@@ -2,9 +2,9 @@
 
 use crate::case::Missing;
 use crate::papers::place;
-use crate::routing::{barrier_words, ends_without_breakout};
+use crate::routing::{break_words, ends_without_breakout};
 use crate::{Case, Check, Papers, Rule, Unit, Wiring};
-use analysis::layout::{Break, Place};
+use analysis::layout::Place;
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -35,35 +35,8 @@ fn check(case: &Case, _: &Wiring, out: &mut Papers) {
                 out.judged(RULE.code, subject, []);
                 let at = row.via_at.unwrap_or(row.at);
                 let also = told.closed.iter().take(3).map(|(segment, _)| place(design.segments[*segment].at, "closed to it")).collect();
-                out.found(case, RULE.code, subject, at, text(case, id, told), also);
+                out.found(case, RULE.code, subject, at, break_words(case.prepared, id, told), also);
             }
         }
     }
-}
-
-fn text(case: &Case, wire: Id<Wire>, told: &Break) -> String {
-    let design = case.design;
-    let point = |id: Id<BranchPoint>| &design.branch_points[id].name;
-    let row = &design.wires[wire];
-    let [from, to] = [row.from.value, row.to.value].map(|end| design.breakout_of(end).map_or("nowhere", |at| point(at.value)));
-    let mut text = format!("no way from breakout {from} to {to}");
-    if told.remaining.is_none() && told.closed.is_empty() {
-        text += &format!(": no segments lead on from what {} reaches", point(told.shut_in));
-        return text;
-    }
-    text += &format!(": from {} it ends at {}", point(told.shut_in), point(told.at));
-    if let Some(left) = told.remaining.filter(|left| left.0 > 0.0) {
-        text += &format!(", {:.3} m before the other end", left.0);
-    }
-    let closed = told
-        .closed
-        .iter()
-        .take(3)
-        .map(|(segment, why)| format!("segment {} {}", design.segments[*segment].name, barrier_words(case, wire, *segment, *why)));
-    let mut closed: Vec<String> = closed.collect();
-    if told.closed.len() > 3 {
-        closed.push(format!("{} more are closed", told.closed.len() - 3));
-    }
-    text += &format!("; {}", closed.join(", "));
-    if told.even_alone { text + "; it has no way even alone in the harness" } else { text }
 }

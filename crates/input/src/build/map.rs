@@ -476,10 +476,10 @@ impl Build {
             if !known {
                 continue;
             }
-            let standing = match How::of(&row.how) {
-                How::Firm => None,
-                How::Recalled => Some(Standing::Recalled),
-                How::Practice => Some(Standing::Assumed),
+            let (how, standing) = match How::of(&row.how) {
+                How::Firm => (PairHow::Read, None),
+                How::Recalled => (PairHow::Recalled, Some(Standing::Recalled)),
+                How::Practice => (PairHow::Practice, Some(Standing::Assumed)),
             };
             let [a, b] = found.map(|class| classes[class.0 as usize].clone());
             let note = standing.filter(|_| has_classes).map(|standing| {
@@ -495,7 +495,7 @@ impl Build {
                     need: None,
                 })
             });
-            apart.push(ClassesApart { classes: found, source: row.source.clone(), note, at: row.at });
+            apart.push(ClassesApart { classes: found, source: row.source.clone(), how, note, at: row.at });
         }
         (classes, apart)
     }
