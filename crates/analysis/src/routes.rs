@@ -3,8 +3,8 @@
 //! Cost of a route: Σ length × weight of its segments. A segment may be closed to a wire for good (it does not admit the wire's class, or
 //! the wire is thicker than its room) or by wires that lie in it already: classes to be kept apart, groups that must not meet, fill.
 //!
-//! Order: wires with vias first, then thick before thin, then as given. Each takes the cheapest route that is left; a pinned wire without
-//! one takes the cheapest through its vias over segments of every kind, and the plan is not proven. As what wires lay in can
+//! Order: wires with vias first, then thick before thin, then as given. Each takes the cheapest route that is left; a pinned wire takes the
+//! one that it would take alone, whatever lies in it, and over segments closed to it for good if there is no other. As what wires lay in can
 //! only close segments, a wire on the route that it would take alone cannot do better; if all are, no order gives a smaller sum and the plan
 //! is [`Plan::proven`]. Otherwise another order might, and the plan says so.
 //!
@@ -66,7 +66,7 @@ pub struct Demand {
     pub diameter: Metre,
     /// Where it must pass, in this order from `from` to `to`.
     pub via: Vec<Via>,
-    /// Whether it is laid through its vias even where no allowed route is left: what it then lies in against the rules is for others to say.
+    /// Whether it is laid through its vias whatever lies there: what it then lies in against the rules is for others to say.
     pub pinned: bool,
 }
 
@@ -112,7 +112,7 @@ pub struct Found {
     pub alone: f64,
     /// The first segment of that route that other wires closed.
     pub moved_by: Option<Closed>,
-    /// It is pinned and no allowed route was left: it lies where segments are closed to it.
+    /// It is pinned, and lies where segments are closed to it.
     pub against: bool,
 }
 
@@ -645,7 +645,7 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
             continue;
         };
         let blocked = first_closed(map, own, &kind, &lain);
-        let chosen = if blocked.is_none() {
+        let chosen = if blocked.is_none() || wire.pinned {
             Ok(own.clone())
         } else {
             let key = wire.via.is_empty().then(|| (Key::of(wire), wire.group));
@@ -665,18 +665,13 @@ pub fn route(map: &Map, wires: &[Demand]) -> Result<Plan, Fault> {
         routes[index as usize] = Some(match chosen {
             Err(broken) => {
                 proven = false;
-                match anyway(map, wire, &mut search) {
-                    None => Err(broken),
-                    Some(path) => {
-                        lay_all(map, &mut lain, &path, &kind);
-                        Ok(laid(map, wire, path, own.cost, blocked, true))
-                    }
-                }
+                Err(broken)
             }
             Ok(path) => {
-                proven &= path.cost <= own.cost * (1.0 + 1e-12);
+                let against = wire.pinned && blocked.is_some();
+                proven &= !against && path.cost <= own.cost * (1.0 + 1e-12);
                 lay_all(map, &mut lain, &path, &kind);
-                Ok(laid(map, wire, path, own.cost, blocked, false))
+                Ok(laid(map, wire, path, own.cost, blocked, against))
             }
         });
     }

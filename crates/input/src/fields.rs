@@ -909,7 +909,8 @@ static TABLES: &[TableSpec] = &[
             field("cable", Name, "the cable it is a core of"),
             field("cable_position", Count, "position in the cable, from 1"),
             field("group", Name, "wires of one group run in parallel between the same ends"),
-            field("via", Via, "breakouts and segments that it must pass, in this order, with blanks between: `B3 S12`, or `segment:S12`"),
+            field("via", Via, "breakouts and segments that it must pass, in this order, with blanks between: `B3 S12`, or `segment:S12`; it is laid there by the \
+                 shortest way, whatever else lies there, and rules judge it"),
             field("from_allowance", Number(Length), "length that its `from` end needs beyond the route")
                 .within(0.0, 100.0)
                 .default("`end_allowance` of the vehicle"),

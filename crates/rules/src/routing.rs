@@ -63,9 +63,12 @@ pub fn break_words(prepared: &Prepared, wire: Id<Wire>, told: &Break) -> String 
         text += &format!(": no segments lead on from what {} reaches", point(told.shut_in));
         return text;
     }
-    text += &format!(": from {} it ends at {}", point(told.shut_in), point(told.at));
+    text += &match told.shut_in == told.at {
+        true => format!(": it does not leave {}", point(told.at)),
+        false => format!(": from {} it gets as far as {}", point(told.shut_in), point(told.at)),
+    };
     if let Some(left) = told.remaining.filter(|left| left.0 > 0.0) {
-        text += &format!(", {:.3} m before the other end", left.0);
+        text += &format!(", {:.3} m from the other end", left.0);
     }
     let closed = told
         .closed

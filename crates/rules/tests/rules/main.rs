@@ -5,6 +5,7 @@
 mod construction;
 mod numbers;
 mod papers;
+mod routes;
 mod spine;
 mod take_away;
 

@@ -2,6 +2,7 @@
 
 use crate::construction::vehicle;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
+use crate::routes::harness;
 use crate::*;
 use std::collections::BTreeSet;
 
@@ -125,6 +126,27 @@ const TAKEN_AWAY: &[TakenAway] = &[
         let files = [("vehicle.toml", &*bench("current = \"1 mA\"", rows)), ("wires.csv", wires), ("catalog/wires.csv", &types)];
         judge_files(&files, None)
     }),
+    ("RT-01", "wire:W1", "breakout", |taken| {
+        harness("", &format!("W1,{},J2.1,own,20,,,,\nW2,J1.2,J2.2,own,20,,,,\n", either(taken, "J1.1", "J9.1")))
+    }),
+    ("RT-04", "segment:AB", "class", |taken| {
+        let circuits = format!("[circuit.p]\nclass = \"power\"\n[circuit.q]\n{}\n", either(taken, "class = \"data\"", ""));
+        harness(&circuits, "W1,J1.1,J2.1,own,20,,B,p,\nW2,J1.2,J2.2,own,20,,B,q,\nW3,J1.3,J2.3,own,20,,C,p,\n")
+    }),
+    ("RT-05", "circuit:a", "route", |taken| {
+        let circuits = "[circuit.a]\nnot_with = [\"b\"]\n[circuit.b]\n[circuit.c]\nnot_with = [\"d\"]\n[circuit.d]\n";
+        harness(
+            circuits,
+            &format!("W1,J1.1,J2.1,own,20,,,a,\nW2,{},J2.2,own,20,,,b,\nW3,J1.3,J2.3,own,20,,,c,\n", either(taken, "J1.2", "J9.2")),
+        )
+    }),
+    ("RT-06", "hole:H", "bore", |taken| {
+        let bore = either(taken, "bore = \"9 mm\"", "");
+        let holes = format!(
+            "[clamp.H]\nsegment = \"AB\"\nkind = \"hole\"\n{bore}\n[clamp.K]\nsegment = \"BD\"\nkind = \"clamp\"\nbore = \"9 mm\"\n"
+        );
+        harness(&holes, "W1,J1.1,J2.1,own,20,,,,\n")
+    }),
 ];
 
 /// Rules from which nothing can be taken away, and why.
@@ -141,6 +163,9 @@ const NOTHING_TO_TAKE: &[(&str, &str)] = &[
     ("IC-10", "a net without a reference is what it finds"),
     ("CN-03", "a pin without the meaning ordnance claims nothing"),
     ("CN-07", "a connector without arrangement is named by CN-06"),
+    ("RT-02", "a wire without route is named by RT-01, and one without a stated length takes it from the route"),
+    ("RT-03", "a wire without class is not admitted by a segment that lists classes: that is what it finds"),
+    ("RT-07", "a core without route is named by RT-01"),
 ];
 
 #[test]
