@@ -105,7 +105,21 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
     let mut found = BTreeSet::new();
     for example in ["bench-rig", "starter"] {
         let folder = copy_of(example);
-        let whats = ["voltages", "currents", "drops", "wires", "pins", "connectors", "functions", "margins", "catalog", "profile", "open"];
+        let whats = [
+            "voltages",
+            "currents",
+            "drops",
+            "wires",
+            "pins",
+            "connectors",
+            "functions",
+            "routes",
+            "lengths",
+            "margins",
+            "catalog",
+            "profile",
+            "open",
+        ];
         let mut lines: Vec<String> = whats.iter().map(|what| format!("show {what} --all --json")).collect();
         lines.push("check --json".to_owned());
         if example == "bench-rig" {

@@ -3,6 +3,7 @@
 use crate::json::{FORMAT, FindingRow, NotJudgedRow, StateRow, SubjectRow};
 use crate::table::Grid;
 use crate::{Style, View, number};
+use analysis::layout::Place;
 use model::*;
 use serde::Serialize;
 
@@ -126,7 +127,7 @@ pub fn what_if_json(view: &View, words: &[String], changes: &Changes) -> WhatIfO
             .collect(),
         recalled: view.recalled(),
         not_judged: changes.no_longer_judged.iter().map(|row| view.not_judged_row(row)).collect(),
-        cautions: crate::cautions(view.design),
+        cautions: crate::cautions(view.design).into_iter().chain(not_cut(view, words)).collect(),
     }
 }
 
@@ -163,7 +164,7 @@ pub fn what_if(view: &View, words: &[String], changes: &Changes, every: bool, st
     }
     text.push_str(&style.strong(&summary(changes)));
     text.push('\n');
-    for caution in crate::cautions(design) {
+    for caution in crate::cautions(design).into_iter().chain(not_cut(view, words)) {
         text.push_str(&crate::explain::wrap("caution", &caution, style));
     }
     match changes.appeared.first() {
@@ -171,6 +172,19 @@ pub fn what_if(view: &View, words: &[String], changes: &Changes, every: bool, st
         None => text.push_str("next?    loomwright check\n"),
     }
     text
+}
+
+/// Where a segment is cut: wires of which nobody knows whether they lie in it.
+fn not_cut(view: &View, words: &[String]) -> Option<String> {
+    let is_cut = words.iter().any(|word| word.starts_with("--cut "));
+    let layout = view.prepared.layout();
+    let is_lost = |wire: &Id<Wire>| matches!(layout.place(*wire), Place::NoBreakout(_) | Place::Broken(_));
+    let lost: Vec<Id<Wire>> = view.design.wires.ids().filter(is_lost).filter(|_| is_cut).collect();
+    let shown: Vec<&str> = lost.iter().take(5).map(|wire| &*view.design.wires[*wire].name).collect();
+    let more = if lost.len() > shown.len() { format!(" and {} more", number::count(lost.len() - shown.len())) } else { String::new() };
+    (!lost.is_empty()).then(|| {
+        format!("no route is known of {}{more}: whether a cut segment holds them is not known, and they are left whole", shown.join(", "))
+    })
 }
 
 /// `2 loads lose power, 1 finding appears, none goes`.
