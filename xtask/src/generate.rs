@@ -15,6 +15,10 @@ macro_rules! put {
     }};
 }
 
+mod map;
+
+pub use map::generate_mapped;
+
 /// What to make.
 #[derive(Clone, Debug)]
 pub struct Options {
@@ -78,6 +82,8 @@ pub struct Statistics {
     pub structure_paths: usize,
     pub converters: usize,
     pub sensors: usize,
+    pub segments: usize,
+    pub clamps: usize,
 }
 
 impl fmt::Display for Statistics {
@@ -96,7 +102,11 @@ impl fmt::Display for Statistics {
             "returns: {} own, {} shared, {} by structure; {} splices, {} ground points, {} structure paths",
             s.returns_own, s.returns_shared, s.returns_structure, s.splices, s.grounds, s.structure_paths
         )?;
-        write!(f, "{} converters, {} sensors", s.converters, s.sensors)
+        write!(f, "{} converters, {} sensors", s.converters, s.sensors)?;
+        if s.segments > 0 {
+            write!(f, "\n{} segments, {} clamps and holes", s.segments, s.clamps)?;
+        }
+        Ok(())
     }
 }
 
@@ -106,7 +116,11 @@ const NOMINAL_VOLTS: f64 = 28.0;
 
 /// Makes a vehicle. The same options give the same bytes.
 pub fn generate(options: &Options) -> Generated {
-    let mut v = Vehicle::new(options);
+    make(options, false)
+}
+
+fn make(options: &Options, mapped: bool) -> Generated {
+    let mut v = Vehicle::new(options, mapped);
     let groups = (options.wires / WIRES_PER_GROUP).max(2);
     v.structure(groups);
     for group in 0..groups {
@@ -136,7 +150,7 @@ struct Bus {
 /// A half of a bulkhead connector pair being filled.
 #[derive(Default)]
 struct Bulkhead {
-    pairs: usize,
+    pair: usize,
     used: usize,
 }
 
@@ -153,7 +167,15 @@ struct Vehicle<'o> {
     buses: Vec<Bus>,
     /// Power that the loads on a group of buses ask for at the nominal voltage.
     asked: Vec<f64>,
-    bulkhead: Bulkhead,
+    /// The pair being filled: one for all, or with a map one for each group.
+    bulkheads: Vec<Bulkhead>,
+    pairs: usize,
+    /// Whether the harness has a map.
+    mapped: bool,
+    /// The group that wires are being made for, and those of bulkheads and boxes made.
+    here: usize,
+    bulkhead_groups: Vec<usize>,
+    unit_groups: Vec<usize>,
     load_names: Vec<String>,
     tie_names: Vec<String>,
     load_units: usize,
@@ -163,7 +185,7 @@ struct Vehicle<'o> {
 }
 
 impl<'o> Vehicle<'o> {
-    fn new(options: &'o Options) -> Self {
+    fn new(options: &'o Options, mapped: bool) -> Self {
         Vehicle {
             options,
             random: Random::new(options.seed ^ 0x10_0317),
@@ -173,7 +195,12 @@ impl<'o> Vehicle<'o> {
             loads: String::new(),
             buses: Vec::new(),
             asked: Vec::new(),
-            bulkhead: Bulkhead::default(),
+            bulkheads: Vec::new(),
+            pairs: 0,
+            mapped,
+            here: 0,
+            bulkhead_groups: Vec::new(),
+            unit_groups: Vec::new(),
             load_names: Vec::new(),
             tie_names: Vec::new(),
             load_units: 0,
@@ -190,29 +217,43 @@ impl<'o> Vehicle<'o> {
             _ if self.random.chance(0.5) => "M22759/32",
             _ => "M22759/16",
         };
-        self.rows.push(format!("W{},{from},{to},{kind},{gauge},{metres:.2}\n", self.rows.len() + 1));
+        let usual = format!("W{},{from},{to},{kind},{gauge}", self.rows.len() + 1);
+        let row = if self.mapped { self.mapped_row(&usual, gauge, metres) } else { format!("{usual},{metres:.2}\n") };
+        self.rows.push(row);
     }
 
     /// A run that passes bulkheads: each is a mated pair of pins between two wires.
     fn run(&mut self, from: &str, to: &str, gauge: i32, bulkheads: usize) {
         let mut here = from.to_owned();
         for _ in 0..bulkheads {
-            if self.bulkhead.pairs == 0 || self.bulkhead.used == CAVITIES_BULKHEAD {
-                self.bulkhead = Bulkhead { pairs: self.bulkhead.pairs + 1, used: 0 };
-                let n = self.bulkhead.pairs;
-                put!(self.units, "[connector.X{n}R]\nhalf = \"receptacle\"\ncontact = \"20\"\ncavities = {CAVITIES_BULKHEAD}");
-                put!(self.units, "[connector.X{n}P]\nhalf = \"plug\"\nmate = \"X{n}R\"\ncontact = \"20\"\ncavities = {CAVITIES_BULKHEAD}");
-                self.count.connectors += 2;
-            }
-            self.bulkhead.used += 1;
-            self.count.mated_pairs += 1;
-            let (n, cavity) = (self.bulkhead.pairs, self.bulkhead.used);
+            let (n, cavity) = self.bulkhead_pin();
             let metres = self.random.between(0.4, 3.0);
             self.wire(&here, &format!("X{n}P.{cavity}"), gauge, metres);
             here = format!("X{n}R.{cavity}");
         }
         let metres = self.random.between(0.4, 3.0);
         self.wire(&here, to, gauge, metres);
+    }
+
+    /// The next free cavity of a bulkhead pair, and the number of the pair.
+    fn bulkhead_pin(&mut self) -> (usize, usize) {
+        let slot = if self.mapped { self.here } else { 0 };
+        if self.bulkheads.len() <= slot {
+            self.bulkheads.resize_with(slot + 1, Bulkhead::default);
+        }
+        if self.bulkheads[slot].pair == 0 || self.bulkheads[slot].used == CAVITIES_BULKHEAD {
+            self.pairs += 1;
+            let n = self.pairs;
+            self.bulkheads[slot] = Bulkhead { pair: n, used: 0 };
+            self.bulkhead_groups.push(self.here);
+            put!(self.units, "[connector.X{n}R]\nhalf = \"receptacle\"\ncontact = \"20\"\ncavities = {CAVITIES_BULKHEAD}");
+            put!(self.units, "[connector.X{n}P]\nhalf = \"plug\"\nmate = \"X{n}R\"\ncontact = \"20\"\ncavities = {CAVITIES_BULKHEAD}");
+            self.count.connectors += 2;
+        }
+        self.count.mated_pairs += 1;
+        let bulkhead = &mut self.bulkheads[slot];
+        bulkhead.used += 1;
+        (bulkhead.pair, bulkhead.used)
     }
 
     /// Ground points on a grid of structure paths; the first is the reference.
@@ -280,6 +321,7 @@ impl<'o> Vehicle<'o> {
     /// A group of buses on one source: a top bus, others fed from it or from each other, a tie to an earlier group.
     fn group(&mut self, group: usize) {
         self.asked.push(0.0);
+        self.here = group;
         let first = self.buses.len();
         for member in 0..2 + self.random.below(3) {
             let bus = self.buses.len();
@@ -359,6 +401,8 @@ impl<'o> Vehicle<'o> {
             "J"
         };
         let bus = self.random.below(self.buses.len());
+        self.here = self.buses[bus].group;
+        self.unit_groups.push(self.here);
         if self.random.chance(0.3) {
             let ground = self.ground_near(bus);
             put!(self.network, "[strap.BS{unit}]\nfrom = \"case:U{unit}\"\nto = \"{ground}\"\nohms = \"2.5 mohm\"");
@@ -479,6 +523,7 @@ impl<'o> Vehicle<'o> {
     /// An instrument unit on a group: a converter for excitation, sensors with their receivers, a lamp on the shared return.
     fn instruments(&mut self, group: usize, sensors: usize) {
         let bus = self.buses.iter().position(|b| b.group == group).unwrap_or(0);
+        self.here = group;
         let (unit, mut cavity) = (format!("I{group}"), 0);
         put!(self.units, "[unit.{unit}]\ntitle = \"instrument unit {group}\"");
         put!(self.units, "[connector.{unit}J]\nunit = \"{unit}\"\nhalf = \"receptacle\"\ncontact = \"22D\"\ncavities = 61");
@@ -583,6 +628,7 @@ impl<'o> Vehicle<'o> {
             let ohms = share * NOMINAL_VOLTS * NOMINAL_VOLTS / self.asked[group].max(50.0);
             let emf = self.random.between(28.5, 30.5);
             let (plus, minus) = (self.post(bus), self.post(bus));
+            self.here = group;
             put!(
                 self.units,
                 "[unit.S{group}]\ntitle = \"battery {group}\"\n[connector.S{group}T]\nunit = \"S{group}\"\nkind = \"terminals\""
@@ -641,14 +687,21 @@ impl<'o> Vehicle<'o> {
     fn finish(mut self) -> Generated {
         self.count.wires = self.rows.len();
         let head = format!("format = 1\nname = \"synthetic-{}\"\ntitle = \"synthetic vehicle, seed {0}\"\n", self.options.seed);
-        let list = format!("wire,from,to,type,gauge_awg,length_m\n{}", self.rows.concat());
+        let map = if self.mapped { self.lay_out() } else { String::new() };
+        let (head, heads) = match self.mapped {
+            true => (format!("{head}end_allowance = \"60 mm\"\nslack = \"3 %\"\n"), "wire,from,to,type,gauge_awg,length_m,circuit,via\n"),
+            false => (head, "wire,from,to,type,gauge_awg,length_m\n"),
+        };
+        let list = format!("{heads}{}", self.rows.concat());
         let files = [
             ("loads.toml", self.loads),
+            ("map.toml", map),
             ("network.toml", self.network),
             ("units.toml", self.units),
             ("vehicle.toml", head),
             ("wires.csv", list),
         ];
-        Generated { files: files.map(|(path, text)| (path.to_owned(), text.into_bytes())).into(), statistics: self.count }
+        let files = files.into_iter().filter(|(_, text)| !text.is_empty());
+        Generated { files: files.map(|(path, text)| (path.to_owned(), text.into_bytes())).collect(), statistics: self.count }
     }
 }

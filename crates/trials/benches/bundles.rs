@@ -1,9 +1,11 @@
 //! Times of packing a bundle's cross-section, and of routing the wires of synthetic harnesses of three sizes.
 
+use analysis::prepare;
 use analysis::routes::{Apart, Demand, Map, Via, Way, route};
 use divan::{Bencher, black_box};
 use physics::packing::pack;
 use physics::{Metre, Ratio, bundle};
+use xtask::generate::{Options, Strength, generate, generate_mapped};
 use xtask::random::Random;
 
 fn main() {
@@ -73,6 +75,34 @@ fn harness(count: usize) -> (Map, Vec<Demand>) {
 fn routes(bencher: Bencher, count: usize) {
     let (map, wires) = harness(count);
     bencher.bench_local(|| route(black_box(&map), black_box(&wires)));
+}
+
+/// A synthetic vehicle in the input language, with and without a map of its harness.
+fn vehicle(wires: usize, mapped: bool) -> model::Design {
+    let options = Options { wires, seed: 1, phases: 1, strength: Strength::Strong, sources_off: true };
+    trials::design(&if mapped { generate_mapped(&options) } else { generate(&options) }.files)
+}
+
+#[divan::bench(args = [1_000, 10_000, 100_000], sample_count = 3)]
+fn prepare_with_map(bencher: Bencher, count: usize) {
+    let design = vehicle(count, true);
+    let prepared = prepare(&design);
+    let layout = prepared.layout();
+    let bundles: Vec<usize> = design.segments.ids().map(|id| layout.members(id).len()).collect();
+    let runs = design.wires.ids().filter_map(|id| layout.run(id));
+    let moved = runs.filter(|run| run.detour > 0.0).count();
+    let (most, empty) = (bundles.iter().max().copied().unwrap_or(0), bundles.iter().filter(|count| **count == 0).count());
+    println!(
+        "{count} wires in {} segments of up to {most} wires, {empty} of them empty; {moved} wires off their shortest way",
+        bundles.len()
+    );
+    bencher.bench_local(|| prepare(black_box(&design)).layout().is_proven());
+}
+
+#[divan::bench(args = [1_000, 10_000, 100_000], sample_count = 3)]
+fn prepare_without_map(bencher: Bencher, count: usize) {
+    let design = vehicle(count, false);
+    bencher.bench_local(|| prepare(black_box(&design)).nodes());
 }
 
 /// Diameters of common hookup wires with some pairs, quads and coaxial cables among them (mm), in a fixed mix.

@@ -575,7 +575,7 @@ fn what_if_words() {
             if n.one_in(2) {
                 let (one, other, number) = (n.of(&words).clone(), n.of(&words).clone(), n.below(50));
                 text = match verb {
-                    Verb::Open | Verb::Close | Verb::Lose | Verb::Fit | Verb::Unfit => one,
+                    Verb::Open | Verb::Close | Verb::Lose | Verb::Cut | Verb::Fit | Verb::Unfit => one,
                     Verb::Ohm => format!("{one}={number} ohm"),
                     Verb::Stuck => format!("{one}={}", n.word(&["closed", "open", "shorted"])),
                     Verb::Short => format!("{one},{other},{number}mohm"),

@@ -6,7 +6,7 @@ use physics::*;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use trials::design;
-use xtask::generate::{Generated, Options, Strength, generate};
+use xtask::generate::{Generated, Options, Strength, generate, generate_mapped};
 use xtask::random::Random;
 
 /// Random networks of a size with strong, weak and overloaded ones in turn.
@@ -472,6 +472,59 @@ fn thread_count_never_changes_a_bit() {
     for threads in [2, 7] {
         assert!(one == with(threads), "{threads} threads give other results than one");
     }
+}
+
+/// On synthetic harnesses: the segments of a wire join the breakouts of its ends, its path is their sum, what lies in a segment is what
+/// passes it, and no free wire lies beside a class to be kept apart or in a hole that is full without it.
+#[test]
+fn wires_lie_where_they_may() {
+    let (mut laid, mut moved, mut pinned, mut fullest) = (0, 0, 0, 0.0f64);
+    for seed in 0..8 {
+        let made = generate_mapped(&Options { wires: 900, seed, phases: 1, strength: Strength::Strong, sources_off: true });
+        let design = design(&made.files);
+        let prepared = prepare(&design);
+        let layout = prepared.layout();
+        for (id, wire) in design.wires.iter() {
+            let run = layout.run(id).expect("every end of a synthetic vehicle is at a breakout, and every breakout can be reached");
+            let [from, to] = [wire.from.value, wire.to.value].map(|end| design.breakout_of(end).expect("at a breakout").value);
+            let walk = run.segments.iter().try_fold(from, |at, segment| {
+                let row = &design.segments[*segment];
+                let other = [(row.from.value, row.to.value), (row.to.value, row.from.value)].into_iter().find(|(one, _)| *one == at)?;
+                Some(other.1)
+            });
+            assert_eq!(walk, Some(to), "seed {seed}: {}", wire.name);
+            let sum: f64 = run.segments.iter().map(|segment| design.segments[*segment].length.value.0).sum();
+            assert!((sum - run.path.0).abs() < 1e-9 && run.segments.iter().all(|segment| layout.members(*segment).contains(&id)));
+            if wire.length.is_some_and(|length| length.value == Length::FromRoute) {
+                // 3 % of slack and 60 mm at each end.
+                let length = prepared.length(id).expect("it has a route").0;
+                assert!((length - (1.03 * sum + 0.12)).abs() < 1e-9, "seed {seed}: {} is {length} m", wire.name);
+            }
+            laid += 1;
+            moved += usize::from(run.detour > 0.0);
+            pinned += usize::from(!wire.via.is_empty());
+        }
+        let is_free = |wire: &Id<Wire>| design.wires[*wire].via.is_empty();
+        let size = |wire: Id<Wire>| Some(design.wire_specs[design.wires[wire].spec?.value].diameter?.value.0);
+        for (id, row) in design.segments.iter() {
+            let members = layout.members(id);
+            assert!(members.windows(2).all(|pair| pair[0] < pair[1]), "in the order of the list, each once");
+            let of_class = |class: &str| {
+                members.iter().filter(move |wire| design.class_of(**wire).is_some_and(|own| design.class_name(own.value) == class))
+            };
+            let beside = of_class("power").count() > 0 && of_class("millivolt").count() > 0;
+            assert!(!beside || !members.iter().all(is_free), "seed {seed}: segment {}", row.name);
+        }
+        for (_, clamp) in design.clamps.iter() {
+            let members = layout.members(clamp.segment.value);
+            let area: f64 = members.iter().filter_map(|wire| size(*wire)).map(|d| d * d).sum();
+            let fill = area / clamp.bore.expect("stated").value.0.powi(2);
+            assert!(fill <= 0.5 * (1.0 + 1e-9) || !members.iter().all(is_free), "seed {seed}: {} is filled to {fill}", clamp.name);
+            fullest = fullest.max(fill);
+        }
+    }
+    println!("{laid} wires laid, {moved} off their shortest way, {pinned} pinned; the fullest hole {:.0} %", 100.0 * fullest);
+    assert!(moved > 100 && pinned > 100 && fullest > 0.4, "{moved} {pinned} {fullest}");
 }
 
 /// With sources that give plenty, each fed load has less voltage in the low corner than typically, and more in the high one.
