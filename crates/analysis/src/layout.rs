@@ -360,7 +360,9 @@ fn barrier(closed: Closed) -> (Id<Segment>, Barrier) {
 fn demands(design: &Design) -> (Vec<Place>, Vec<Together>) {
     let mut places = Vec::with_capacity(design.wires.len());
     let mut together: Vec<Together> = Vec::new();
-    let mut of_cable: BTreeMap<(Id<Cable>, u32, u32, u8, Option<Id<Circuit>>), Vec<usize>> = BTreeMap::new();
+    // By cable, breakouts, class and circuit.
+    type Alike = (Id<Cable>, [u32; 2], u8, Option<Id<Circuit>>);
+    let mut of_cable: BTreeMap<Alike, Vec<usize>> = BTreeMap::new();
     for (id, wire) in design.wires.iter() {
         if wire.from.value == End::Stowed || wire.to.value == End::Stowed {
             places.push(Place::Stowed);
@@ -385,7 +387,7 @@ fn demands(design: &Design) -> (Vec<Place>, Vec<Together>) {
             .collect();
         let size = diameter(design, id).unwrap_or(Metre(0.0));
         if let Some(cable) = wire.cable {
-            let rows = of_cable.entry((cable.value, from.min(to), from.max(to), class, wire.circuit.map(|c| c.value))).or_default();
+            let rows = of_cable.entry((cable.value, [from.min(to), from.max(to)], class, wire.circuit.map(|c| c.value))).or_default();
             let is_alike = |one: &Demand| {
                 if one.from == from { one.via == via } else { one.via.iter().rev().eq(&via) }
             };

@@ -173,7 +173,12 @@ fn show_profile_and_catalog_name_every_source() {
     let rows = profile["rows"].as_array().expect("rows");
     let shipped = include_str!("../../../catalog/profiles.toml");
     let block = shipped.split("[profile.space-28v]").nth(1).and_then(|rest| rest.split("[profile.").next()).expect("the profile in force");
-    let stated: Vec<&str> = block.lines().filter(|line| line.contains("source =")).filter_map(|line| line.split(" =").next()).collect();
+    let stated = block.lines().filter(|line| line.contains("source =")).filter_map(|line| line.split(" =").next());
+    // Pairs of classes stand on lines of their own inside their list.
+    let (pairs, stated): (Vec<&str>, Vec<&str>) = stated.partition(|line| line.starts_with(' '));
+    let (apart, rows): (Vec<&Value>, Vec<&Value>) = rows.iter().partition(|row| row["limit"] == "apart");
+    assert!(apart.len() == pairs.len() && apart.len() > 5);
+    assert!(apart.iter().all(|row| row["classes"].as_array().is_some_and(|two| two.len() == 2) && row["source"] != ""));
     let shown: Vec<&str> = rows.iter().filter_map(|row| row["limit"].as_str()).collect();
     assert_eq!(BTreeSet::from_iter(shown), BTreeSet::from_iter(stated));
     for row in rows {

@@ -32,7 +32,7 @@ fn check(case: &Case, _: &Wiring, out: &mut Papers) {
             continue;
         };
         let members = case.prepared.layout().members(row.segment.value);
-        let size = |wire: Id<Wire>| Some(design.wire_specs[design.wires[wire].spec?.value].diameter?);
+        let size = |wire: Id<Wire>| design.wire_specs[design.wires[wire].spec?.value].diameter;
         let bare: Vec<Id<Wire>> = members.iter().copied().filter(|wire| size(*wire).is_none()).collect();
         if !bare.is_empty() {
             let why = format!("no outside diameter is known of {}", listed(&bare, |wire| design.wires[wire].name.to_string()));

@@ -19,7 +19,8 @@ pub(crate) static RULE: Rule = Rule {
 fn check(case: &Case, _: &Wiring, out: &mut Papers) {
     let design = case.design;
     type Ends = [Id<BranchPoint>; 2];
-    let mut of_cable: BTreeMap<(Id<Cable>, Ends), Vec<(Id<Wire>, Vec<Id<Segment>>)>> = BTreeMap::new();
+    type Core = (Id<Wire>, Vec<Id<Segment>>);
+    let mut of_cable: BTreeMap<(Id<Cable>, Ends), Vec<Core>> = BTreeMap::new();
     for (id, wire) in design.wires.iter() {
         let (Some(cable), Some(run)) = (wire.cable, case.prepared.layout().run(id)) else { continue };
         let ends = [wire.from.value, wire.to.value].map(|end| design.breakout_of(end));

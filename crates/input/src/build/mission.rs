@@ -166,8 +166,7 @@ impl Build {
         let mut share = |field, build: &mut Build| limit(field, Quantity::Share, build).map(|g| g.map(Ratio));
         let contact_derating = share("contact_derating", self);
         let wire_current_difference = share("wire_current_difference", self);
-        // Only a vehicle with clamps or holes rests on it.
-        let fill = if rows.iter().any(|r| r.table.key == "clamp") { share("fill", self) } else { None };
+        let fill = share("fill", self);
         let has_classes = rows.iter().any(|r| r.table.key == "circuit" && !r.is_absent("class"));
         let (classes, apart) = self.classes(row, has_classes);
         for (low, low_word, high, high_word) in [(volts_min, "volts_min", volts_max, "volts_max"), (bus_min, "bus_min", bus_max, "bus_max")]

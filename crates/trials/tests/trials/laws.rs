@@ -509,10 +509,9 @@ fn wires_lie_where_they_may() {
         for (id, row) in design.segments.iter() {
             let members = layout.members(id);
             assert!(members.windows(2).all(|pair| pair[0] < pair[1]), "in the order of the list, each once");
-            let of_class = |class: &str| {
-                members.iter().filter(move |wire| design.class_of(**wire).is_some_and(|own| design.class_name(own.value) == class))
-            };
-            let beside = of_class("power").count() > 0 && of_class("millivolt").count() > 0;
+            let holds =
+                |class: &str| members.iter().any(|wire| design.class_of(*wire).is_some_and(|own| design.class_name(own.value) == class));
+            let beside = holds("power") && holds("millivolt");
             assert!(!beside || !members.iter().all(is_free), "seed {seed}: segment {}", row.name);
         }
         for (_, clamp) in design.clamps.iter() {
