@@ -110,6 +110,8 @@ pub struct FieldSpec {
     pub default: &'static str,
     /// Whether a row without it is an error.
     pub required: bool,
+    /// Whether a list that is written must hold something.
+    pub filled: bool,
     /// Whether `TBD` is legal.
     pub open: bool,
     /// The row's own kind that has this field (`bridge`); empty if all have it.
@@ -149,10 +151,15 @@ impl FieldSpec {
 
     const fn required(mut self) -> FieldSpec {
         self.required = true;
+        self.filled = true;
         self
     }
     const fn default(mut self, words: &'static str) -> FieldSpec {
         self.default = words;
+        self
+    }
+    const fn filled(mut self) -> FieldSpec {
+        self.filled = true;
         self
     }
     const fn open(mut self) -> FieldSpec {
@@ -174,7 +181,7 @@ impl FieldSpec {
 }
 
 const fn field(key: &'static str, kind: FieldKind, help: &'static str) -> FieldSpec {
-    FieldSpec { key, kind, range: usual_range(kind), default: "", required: false, open: false, only: "", help }
+    FieldSpec { key, kind, range: usual_range(kind), default: "", required: false, filled: false, open: false, only: "", help }
 }
 
 /// The range of a number unless its field states another.
@@ -658,7 +665,7 @@ static TABLES: &[TableSpec] = &[
             field("to", Id("breakout"), "the breakout at its other end").required(),
             field("length", Number(Length), "how long it is").default("the straight line between its ends, where both have `at`; else an error"),
             field("section", Id("section"), "the section it stays with"),
-            field("admits", Ids("class"), "the classes of wire that it admits, of those in the profile").default("all"),
+            field("admits", Ids("class"), "the classes of wire that it admits, of those in the profile").filled().default("all"),
             field("weight", Factor, "cost of a metre of it to a route: more than 1 where wires are not wanted").within(1.0, 1000.0).default("1"),
             field("bend", Number(Length), "smallest bend radius along it, on the inside of the bend").open(),
             field("height", Number(Length), "height of its middle over structure").open(),

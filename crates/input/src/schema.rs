@@ -136,7 +136,7 @@ fn described(field: &FieldSpec, mut value: Value) -> Value {
 fn value(field: &FieldSpec, shared: &mut Shared) -> Value {
     let text = |pattern: String| json!({ "type": "string", "pattern": anchored(&pattern) });
     let list = |of: Value| {
-        if field.required { json!({ "type": "array", "items": of, "minItems": 1 }) } else { json!({ "type": "array", "items": of }) }
+        if field.filled { json!({ "type": "array", "items": of, "minItems": 1 }) } else { json!({ "type": "array", "items": of }) }
     };
     let closed = match field.kind {
         FieldKind::Text if field.required => json!({ "type": "string", "pattern": "\\S", "maxLength": TEXT_CHARACTERS }),

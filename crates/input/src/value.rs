@@ -407,7 +407,7 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                     }
                 }
             }
-            if whole && list.is_empty() && field.required {
+            if whole && list.is_empty() && field.filled {
                 out.push(empty(field, at));
                 return Slot::Bad;
             }
@@ -473,7 +473,7 @@ fn apart<'a, 'i: 'a>(
     const KEYS: [&str; 3] = ["classes", "source", "how"];
     const HOW: &[&str] = &["read", "memory", "practice"];
     let specs = [
-        FieldSpec { key: "classes", kind: FieldKind::Ids("class"), required: true, help: "the two classes", ..*field },
+        FieldSpec { key: "classes", kind: FieldKind::Ids("class"), required: true, filled: true, help: "the two classes", ..*field },
         FieldSpec { key: "source", kind: FieldKind::Text, required: true, help: "where the pair comes from", ..*field },
         FieldSpec { key: "how", kind: FieldKind::Words(HOW), ..*field },
     ];

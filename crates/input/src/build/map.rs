@@ -205,13 +205,6 @@ impl Build {
     fn admitted(&mut self, row: &Row) -> Option<Given<Vec<Class>>> {
         let cell = row.cell("admits")?;
         let at = cell.at;
-        if row.list("admits").is_empty() {
-            self.out.push(
-                Diagnostic::error(codes::EMPTY, at, "", format!("{} admits no wire at all", row.words()))
-                    .help("name the classes that it admits, or leave the key out: then it admits all"),
-            );
-            return None;
-        }
         self.once_each(row, "admits");
         let classes = row.list("admits").to_vec().into_iter().filter_map(|(at, name)| self.class(&name, at)).collect();
         Some(Given::firm(classes, at))

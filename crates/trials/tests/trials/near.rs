@@ -5,7 +5,7 @@ use model::*;
 use physics::*;
 use std::collections::BTreeMap;
 use trials::{design, read_folder, root};
-use xtask::generate::{Options, Strength, generate};
+use xtask::generate::{Options, Strength, generate, generate_mapped};
 use xtask::random::Random;
 
 /// Voltage that may differ: 1e-9 of it or 1e-7 V; at a receiver 1 µV.
@@ -242,6 +242,41 @@ fn near_is_a_fresh_solution_on_the_examples() {
         let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
         assert!(on_base * 10 >= tally.cases * 7, "{name}: {on_base} of {} on the base's factor", tally.cases);
     }
+}
+
+/// A cut segment is every wire in it opened, near the base and afresh: on gannet and on generated harnesses.
+#[test]
+fn a_cut_segment_is_every_wire_in_it_opened() {
+    let gannet = design(&read_folder(&root().join("examples/gannet-mended")));
+    let made =
+        |seed| design(&generate_mapped(&Options { wires: 400, seed, phases: 1, strength: Strength::Strong, sources_off: false }).files);
+    let (mut tally, mut cut, mut lost) = (Tally::default(), 0, 0);
+    for (name, design) in [("gannet", &gannet), ("seed 3", &made(3)), ("seed 4", &made(4))] {
+        let prepared = prepare(design);
+        let layout = prepared.layout();
+        let base = prepared.point(&Scenario::new(Id::from_row(0), Corner::Low));
+        let near = prepared.near(&base);
+        // Of segments with the same wires one is enough, and every third of those.
+        let mut seen: Vec<&[Id<Wire>]> = design.segments.ids().map(|id| layout.members(id)).filter(|wires| !wires.is_empty()).collect();
+        seen.sort_unstable();
+        seen.dedup();
+        for (number, wires) in seen.into_iter().step_by(3).enumerate() {
+            let segment = design.segments.ids().find(|id| layout.members(*id) == wires).expect("one of them");
+            let story = format!("{name}, {} with {} wires", design.segments[segment].name, wires.len());
+            let severed = Scenario { lost: vec![Subject::Segment(segment)], ..base.scenario.clone() };
+            let opened = Scenario { opened: wires.iter().map(|&wire| (ElementId::Wire(wire), None)).collect(), ..base.scenario.clone() };
+            let fresh = prepared.point(&opened);
+            assert_eq!(prepared.laws(&severed), prepared.laws(&opened), "{story}");
+            compare(&prepared, &near.point(&severed), &fresh, &mut tally, &story);
+            cut += 1;
+            lost += usize::from(design.loads.ids().any(|load| base.load_fed[load] && !fresh.load_fed[load]));
+            if number > 40 {
+                break;
+            }
+        }
+    }
+    println!("{cut} segments cut, {lost} of them take the feed of a load");
+    assert!(cut > 60 && lost > 20, "{cut} {lost}");
 }
 
 /// Two loads of constant power, 40 and 120 W, on 28 V behind 0.5 ohm stand at (28 + √(28² − 4·0.5·160))/2 = 24.77 V. Behind 2 ohm
