@@ -9,7 +9,9 @@
 //! ```
 
 mod bridges;
+mod bundles;
 mod corner;
+mod harness;
 mod law;
 pub mod layout;
 mod ldlt;
@@ -19,18 +21,25 @@ mod notes;
 mod point;
 pub mod routes;
 mod settle;
+mod spans;
 mod study;
+mod threading;
 mod topology;
 mod trace;
 mod tree;
 mod update;
+mod vibration;
 
+pub use bundles::{Bundle, Member, MemberOf, Unsized};
 pub use law::Law;
 pub use layout::Layout;
 pub use near::{Change, Fresh, Near, Room};
 pub use settle::FED;
+pub use spans::{Gap, Held};
 pub use study::{Silent, Stages, Study, Watch, run};
+pub use threading::Passing;
 pub use topology::Branch;
+pub use vibration::Frequencies;
 
 use model::*;
 use network::Network;
@@ -46,6 +55,7 @@ pub struct Prepared<'d> {
     /// Nodes of the declared reference grounds.
     grounds: Vec<u32>,
     has_unknown: bool,
+    harness: harness::Harness,
 }
 
 /// Numbers the nodes and branches of a design, orders and analyses their pattern once, and lays its wires along the segments.
@@ -63,7 +73,7 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
     let layout = Layout::new(design);
     let lacks_length = |wire: Id<Wire>| layout.length(wire).is_err() && *layout.place(wire) != layout::Place::Stowed;
     let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine) || design.wires.ids().any(lacks_length);
-    Prepared { design, topology, network, layout, grounds, has_unknown }
+    Prepared { design, topology, network, layout, grounds, has_unknown, harness: harness::Harness::default() }
 }
 
 impl<'d> Prepared<'d> {

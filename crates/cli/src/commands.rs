@@ -136,6 +136,8 @@ const WHAT: &[&str] = &[
     "functions",
     "routes",
     "lengths",
+    "bundles",
+    "bundle",
     "margins",
     "catalog",
     "profile",
@@ -229,6 +231,9 @@ pub const COMMANDS: &[Command] = &[
                   lengths: of each wire, and what a length from its route is made of.\n\
                   catalog: values of the wire types, contact sizes and arrangements in use; profile: every limit. Each with its source \
                   and how it is known: read, recalled from memory, common practice, or given by the vehicle's own catalog.\n\
+                  bundles: every segment with its wires, diameter, narrowest opening, bend, longest free stretch and its first frequency.\n\
+                  bundle SEGMENT: what lies in it, circle by circle; with -o its cross-section as a drawing (SVG): numbers in circles and a \
+                  legend.\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
@@ -237,12 +242,15 @@ pub const COMMANDS: &[Command] = &[
             PHASE,
             Argument::option("rule", "RULE", Takes::Text, "only margins of this rule, worst first"),
             Argument::flag("all", "everything instead of the usual"),
+            Argument::option("output", "FILE", Takes::Path, "bundle: the drawing to write; `-` prints it").short('o'),
+            Argument::flag("force", "write over a file that exists"),
         ],
         examples: &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
             ("loomwright show drops --all", "every load in every state"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
+            ("loomwright show bundles", "each segment's diameter, opening, bend and span"),
             ("loomwright show profile", "every limit and where it comes from"),
             ("loomwright show lengths", "every wire, and where its length comes from"),
             ("loomwright show open", "what is TBD, TBC, assumed, recalled"),
@@ -421,6 +429,12 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         names::known(view.design, &asked_names)?;
         let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
         let rule = text(args, "rule").map(|code| rule_of(&code)).transpose()?.map(|rule| rule.code);
+        if what == "bundle" {
+            return show_bundle(session, view, args, &asked_names);
+        }
+        if path(args, "output").is_some() || args.get_flag("force") {
+            return Err(Failure::Problem(format!("show {what} prints a table; -o and --force belong to show bundle SEGMENT")));
+        }
         let asked = Asked { names: asked_names, phase, rule, all: args.get_flag("all") };
         let text = match session.json {
             true => shown_json(view, &what, &asked),
@@ -429,6 +443,24 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         session.print(&text)?;
         Ok(CLEAN)
     })
+}
+
+/// One segment: a table of what lies in it, or its drawing into a file.
+fn show_bundle(session: &mut Session, view: &View, args: &ArgMatches, names: &[String]) -> Result<u8, Failure> {
+    let [name] = names else {
+        return Err(Failure::Problem(format!("show bundle takes one segment, and {} are named", names.len())));
+    };
+    let segment = names::segment(view.design, name)?;
+    if let Some(file) = path(args, "output") {
+        write::output(session, &file, &outputs::bundle_drawing(view, segment), args.get_flag("force"))?;
+        return Ok(CLEAN);
+    }
+    let text = match session.json {
+        true => to_text(&view.envelope("show", Some("bundle"), outputs::bundle(view, segment))),
+        false => outputs::bundle_text(view, segment, session.style),
+    };
+    session.print(&text)?;
+    Ok(CLEAN)
 }
 
 fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
@@ -440,6 +472,7 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "wires" => to_text(&view.envelope("show", table, show::wires(view, asked))),
         "pins" => to_text(&view.envelope("show", table, show::pins(view, asked))),
         "connectors" => to_text(&view.envelope("show", table, outputs::connectors(view, asked))),
+        "bundles" => to_text(&view.envelope("show", table, outputs::bundles(view, asked))),
         "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
         "routes" => to_text(&outputs::routes_json(view, asked)),
         "lengths" => to_text(&view.envelope("show", table, outputs::lengths(view, asked))),
@@ -458,6 +491,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "wires" => show::wires_text(&show::wires(view, asked), style),
         "pins" => show::pins_text(&show::pins(view, asked), asked.phase.is_some() || asked.all, style),
         "connectors" => outputs::connectors_text(&outputs::connectors(view, asked), style),
+        "bundles" => outputs::bundles_text(&outputs::bundles(view, asked), style),
         "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
         "routes" => outputs::routes_text(view, &outputs::routes(view, asked), style),
         "lengths" => outputs::lengths_text(&outputs::lengths(view, asked), style),

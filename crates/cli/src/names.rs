@@ -22,6 +22,15 @@ pub(crate) fn traceable(design: &Design, text: &str) -> Result<Subject, Failure>
     Names::new(design).one(text, may_be).map_err(Failure::Problem)
 }
 
+/// The segment of a name.
+pub(crate) fn segment(design: &Design, text: &str) -> Result<Id<Segment>, Failure> {
+    let is_segment = |subject| matches!(subject, Subject::Segment(_));
+    match Names::new(design).one(text, is_segment).map_err(Failure::Problem)? {
+        Subject::Segment(id) => Ok(id),
+        _ => unreachable!("only segments pass"),
+    }
+}
+
 /// The phase of a name.
 pub(crate) fn phase(design: &Design, text: &str) -> Result<Id<Phase>, Failure> {
     let found = design.phases.iter().find(|(_, phase)| *phase.name == *text).map(|(id, _)| id);

@@ -113,6 +113,7 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
             "pins",
             "connectors",
             "functions",
+            "bundles",
             "routes",
             "lengths",
             "margins",
@@ -135,6 +136,7 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
             let rows = if line.starts_with("check") { "margins" } else { "rows" };
             let is_open = line.contains("open")
                 || line.contains("functions")
+                || line.contains("bundles")
                 || line.contains("catalog")
                 || line.contains("drops")
                 || line.contains("margins");
@@ -327,6 +329,72 @@ fn export_writes_whole_files_and_not_over_others() {
     let left =
         fs::read_dir(folder.path()).expect("folder").filter_map(Result::ok).filter(|e| e.path().extension().is_some_and(|x| x == "tmp"));
     assert_eq!(left.count(), 0, "no temporary file stays behind");
+}
+
+/// A vehicle with one segment: four wires, one of them `<&>`, a twisted pair, a sleeve.
+fn one_bundle() -> tempfile::TempDir {
+    let vehicle = "format = 1\nname = \"rig\"\n[breakout.B1]\n[breakout.B2]\n[covering.K]\nkind = \"sleeve\"\nthickness = \"0.5 mm\"\nmass = \"9 g/m\"\n\
+                   [segment.S1]\nfrom = \"B1\"\nto = \"B2\"\nlength = \"0.4 m\"\nbend = \"40 mm\"\ncoverings = [\"K\"]\n\
+                   [clamp.C]\nsegment = \"S1\"\nkind = \"clamp\"\nat = \"0.1 m\"\nbore = \"9 mm\"\n[cable.P]\nkind = \"twisted\"\n\
+                   [connector.J1]\ncontact = \"20\"\ncavities = 9\nbreakout = \"B1\"\n[connector.J2]\ncontact = \"20\"\ncavities = 9\nbreakout = \"B2\"\n";
+    let wires = "wire,from,to,type,gauge_awg,circuit,cable\nW<&>,J1.1,J2.1,M22759/34,20,heat,\nW2,J1.2,J2.2,M22759/34,22,heat,\n\
+                 W3,J1.3,J2.3,M22759/34,22,temp,P\nW4,J1.4,J2.4,M22759/34,22,temp,P\n";
+    folder_with(&[("vehicle.toml", vehicle), ("wires.csv", wires)])
+}
+
+#[test]
+fn a_bundle_as_table_and_as_drawing() {
+    let folder = one_bundle();
+    let all = run(folder.path(), "show bundles");
+    assert!(all.code == 0 && all.out.contains("S1") && all.out.contains("clamp:C"), "{}{}", all.out, all.err);
+    let rows = json_of(&run(folder.path(), "show bundles segment:S1 --json"))["rows"].clone();
+    let number = |key: &str| rows[0][key].as_f64().unwrap_or_else(|| panic!("{key} is a number: {rows}"));
+    assert_eq!((rows[0]["wires"].as_u64(), rows[0]["circles"].as_u64()), (Some(4), Some(3)));
+    assert!((number("outside_m") - number("packed_m") - 1e-3).abs() < 1e-9);
+    assert!((number("bend_least_m") - 6.0 * number("outside_m")).abs() < 1e-9 && number("span_m") == 0.3);
+    assert!(number("frequency_loose_hz") < number("frequency_bonded_hz"));
+    let one = run(folder.path(), "show bundle S1");
+    assert!(one.out.contains("W3, W4") && one.out.contains("cable:P"), "{}", one.out);
+    // Every key stands in the manual.
+    let manual = include_str!("../../../docs/manual/json.md");
+    for line in ["show bundles --json", "show bundle S1 --json"] {
+        let mut found = BTreeSet::new();
+        keys(&json_of(&run(folder.path(), line)), &mut found);
+        let lacking: Vec<&String> = found.iter().filter(|key| !manual.contains(&format!("`{key}`"))).collect();
+        assert!(lacking.is_empty(), "{line}: {lacking:?}");
+    }
+    let members = json_of(&run(folder.path(), "show bundle S1 --json"))["rows"].clone();
+    assert_eq!(members.as_array().map(Vec::len), Some(3));
+    assert_eq!(members[2]["wires"], serde_json::json!(["W3", "W4"]));
+
+    let line = "show bundle S1 -o s1.svg";
+    assert_eq!(run(folder.path(), line).code, 0);
+    let first = fs::read_to_string(folder.path().join("s1.svg")).expect("the drawing");
+    assert!(first.starts_with("<svg ") && first.ends_with("</svg>\n"));
+    for words in ["segment S1", "W&lt;&amp;&gt;", "P: W3 W4", "22 AWG", "heat", "sleeve K"] {
+        assert!(first.contains(words), "{words} is in the drawing");
+    }
+    assert_eq!(run(folder.path(), "show bundle S1 -o -").out, first);
+    let again = run(folder.path(), line);
+    assert!(again.code == 5 && again.err.contains("--force"), "{}", again.err);
+    fs::write(folder.path().join("s1.svg"), "old").expect("written");
+    assert_eq!(run(folder.path(), &format!("{line} --force")).code, 0);
+    assert_eq!(fs::read_to_string(folder.path().join("s1.svg")).expect("the drawing"), first);
+    assert_eq!(run(folder.path(), "show bundle S1 -o no/such/folder/s1.svg").code, 5);
+    let left =
+        fs::read_dir(folder.path()).expect("folder").filter_map(Result::ok).filter(|e| e.path().extension().is_some_and(|x| x == "tmp"));
+    assert_eq!(left.count(), 0, "no temporary file stays behind");
+
+    for (line, says) in [
+        ("show bundle", "takes one segment"),
+        ("show bundle S1 S1", "takes one segment"),
+        ("show bundle S2", "nothing here is named S2"),
+        ("show bundle wire:W2", "cannot stand here"),
+        ("show wires -o w.svg", "show bundle SEGMENT"),
+    ] {
+        let ran = run(folder.path(), line);
+        assert!(ran.code == 2 && ran.err.contains(says), "{line}: {} {}", ran.code, ran.err);
+    }
 }
 
 struct Refuses(io::ErrorKind);

@@ -43,6 +43,7 @@ mod tests {
             kind: "any".into(),
             gauge: Awg(gauge),
             construction: String::new(),
+            strands: None,
             family: None,
             hard: false,
             area: Given::firm(SquareMetre(Awg(gauge).solid_area().0), at),

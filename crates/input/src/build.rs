@@ -5,6 +5,7 @@ mod end;
 mod fitted;
 mod map;
 mod mission;
+mod practice;
 mod sheet;
 mod wire;
 
@@ -61,6 +62,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
         document::read(&sources, file, true, &mut profiles, &mut out);
     }
     let catalog = catalog::read(&sources, &folder, &mut out);
+    let practice = crate::practice::read(&sources, &folder, &mut out);
 
     let mut build = Build {
         design: mission::empty_design(sources.clone()),
@@ -87,6 +89,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.wires(&folder, &rows);
     build.circuits_apart(&rows);
     build.lengths();
+    build.practice(&practice);
     build.devices(&rows);
     build.sheets(&folder, &rows);
     build.fitted(&rows);

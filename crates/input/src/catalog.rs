@@ -97,6 +97,8 @@ pub(crate) struct ArrangementType {
     /// Number of cavities of each size.
     pub(crate) sizes: Vec<(Name, u32)>,
     pub(crate) how: How,
+    /// Outside diameter of its shell.
+    pub(crate) shell: Option<Item>,
     pub(crate) source: String,
     pub(crate) at: Span,
 }
@@ -288,10 +290,25 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
             }
             let entry = *index.entry(name.clone()).or_insert_with(|| {
                 let source = source_and_note(table, &row);
-                found.push(ArrangementType { name: name.clone(), cavities: Vec::new(), sizes: Vec::new(), how, source, at: row.at });
+                let (cavities, sizes) = (Vec::new(), Vec::new());
+                found.push(ArrangementType { name: name.clone(), cavities, sizes, how, shell: None, source, at: row.at });
                 counted.push(Vec::new());
                 found.len() - 1
             });
+            if let Some(shell) = item(table, &row, "shell") {
+                match &found[entry].shell {
+                    Some(known) if known.si != shell.si => {
+                        let message = format!("arrangement {name} has shells of two sizes");
+                        out.push(
+                            Diagnostic::error(codes::CONTRADICTION, shell.at, "", message)
+                                .note(known.at, "first")
+                                .help("state the shell in one row of the arrangement"),
+                        );
+                    }
+                    Some(_) => {}
+                    None => found[entry].shell = Some(shell),
+                }
+            }
             let ArrangementType { cavities: list, sizes, .. } = &mut found[entry];
             let names: Vec<Name> = match (text(table, &row, "cavity"), cavities) {
                 (Some((cavity, _)), None) => vec![cavity],
@@ -362,7 +379,7 @@ fn place<K: std::hash::Hash + Eq, T>(rows: &mut Vec<T>, index: &mut HashMap<K, u
     }
 }
 
-fn twice(at: Span, before: Span, what: String) -> Diagnostic {
+pub(crate) fn twice(at: Span, before: Span, what: String) -> Diagnostic {
     Diagnostic::error(codes::TWICE, at, "again", format!("{what} stands twice")).note(before, "first").help("keep one of the two")
 }
 
@@ -373,21 +390,21 @@ fn cell<'r>(table: &TableSpec, row: &'r SheetRow, key: &str) -> Option<&'r Cell>
     }
 }
 
-fn text(table: &TableSpec, row: &SheetRow, key: &str) -> Option<(Name, Span)> {
+pub(crate) fn text(table: &TableSpec, row: &SheetRow, key: &str) -> Option<(Name, Span)> {
     match cell(table, row, key)? {
         Cell { at, value: Value::Text(text), .. } => Some((text.clone(), *at)),
         _ => None,
     }
 }
 
-fn number(table: &TableSpec, row: &SheetRow, key: &str) -> Option<(f64, Span)> {
+pub(crate) fn number(table: &TableSpec, row: &SheetRow, key: &str) -> Option<(f64, Span)> {
     match cell(table, row, key)? {
         Cell { at, value: Value::Number(_, si), .. } => Some((*si, *at)),
         _ => None,
     }
 }
 
-fn item(table: &TableSpec, row: &SheetRow, key: &str) -> Option<Item> {
+pub(crate) fn item(table: &TableSpec, row: &SheetRow, key: &str) -> Option<Item> {
     let (si, at) = number(table, row, key)?;
     let word = text(table, row, &format!("{key}_how")).or_else(|| text(table, row, "how"));
     Some(Item { si, at, how: word.map_or(How::Firm, |(word, _)| How::of(&word)) })
@@ -399,12 +416,12 @@ fn source(table: &TableSpec, row: &SheetRow) -> String {
 }
 
 /// The source with the row's note: what disagrees with the value, or what it leaves out, is said wherever its source is.
-fn source_and_note(table: &TableSpec, row: &SheetRow) -> String {
+pub(crate) fn source_and_note(table: &TableSpec, row: &SheetRow) -> String {
     let words = [Some(source(table, row)), text(table, row, "note").map(|(text, _)| text.to_string())];
     words.into_iter().flatten().filter(|w| !w.is_empty()).collect::<Vec<_>>().join("; ")
 }
 
-fn has_fault(row: &SheetRow) -> bool {
+pub(crate) fn has_fault(row: &SheetRow) -> bool {
     row.slots.iter().any(|slot| matches!(slot, Slot::Bad))
 }
 

@@ -318,6 +318,7 @@ static TABLES: &[TableSpec] = &[
             field("end_allowance", Number(Length), "length that a wire needs at each end beyond its route, where its own row does not say")
                 .within(0.0, 100.0)
                 .default("0 m, assumed"),
+            field("tie_pitch", Number(Length), "farthest that two ties are apart, where a segment's own row does not say"),
             field("slack", Number(Share), "slack of a wire as a share of its route, where its own row does not say")
                 .default("0 %, assumed"),
         ],
@@ -386,6 +387,11 @@ static TABLES: &[TableSpec] = &[
             field("near", Ids("connector"), "connectors within reach, which could be mated in this one's place"),
             field("section", Id("section"), "the section it stays with").default("its unit's"),
             field("stays", Flag, "whether this half stays with something that can be live when the halves are parted"),
+            field("shell", Number(Length), "outside diameter of its shell with its coupling, as it is passed through a hole")
+                .default("its arrangement's")
+                .open(),
+            field("terminated_in_place", Flag, "whether it is put on after the harness is in place, so that it is passed through no hole")
+                .default("false"),
             field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
             field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
             field("breakout", Id("breakout"), "the breakout at which its wires leave the harness").default("its mate's, else its unit's"),
@@ -670,6 +676,8 @@ static TABLES: &[TableSpec] = &[
             field("bend", Number(Length), "smallest bend radius along it, on the inside of the bend").open(),
             field("height", Number(Length), "height of its middle over structure").open(),
             field("tension", Number(Force), "pull along it").open(),
+            field("duct", Flag, "whether it lies in a trough, duct or conduit, which holds it all along").default("false"),
+            field("tie_pitch", Number(Length), "farthest that two of its ties are apart").default("that of the vehicle, else by its ties").open(),
             field("beside", Ids("segment"), "segments that run beside it"),
             field("coverings", Ids("covering"), "what covers it, from the inside out"),
         ],
@@ -685,6 +693,7 @@ static TABLES: &[TableSpec] = &[
             field("kind", Words(&["clamp", "hole", "tie"]), "a clamp on structure, a hole in it, or a tie that only holds wires together").required(),
             field("at", Number(Length), "distance from the `from` end of the segment").within(0.0, 1e4).open(),
             field("bore", Number(Length), "diameter of its opening, cushion or grommet in").only("clamp, hole").default("unstated").open(),
+            field("grommet", Flag, "whether a grommet covers its edge").only("hole").default("unstated"),
         ],
     },
     TableSpec {
@@ -750,6 +759,15 @@ static TABLES: &[TableSpec] = &[
         example: "[cable.C1]\nkind = \"twisted-shielded\"",
         fields: &[
             field("kind", Words(&["twisted", "shielded", "twisted-shielded", "coaxial"]), "how it is made").open(),
+            field("od", Number(Length), "outside diameter with its jacket")
+                .default("of a twisted one the circle around its cores, else unstated")
+                .open(),
+            field("shield_end_od", Number(Length), "outside diameter over the termination of its shield, with its sleeve and ground lead")
+                .only("shielded, twisted-shielded")
+                .open(),
+            field("mass", Number(MassPerLength), "mass per length with its jacket and shield")
+                .default("of a twisted one the sum of its cores, else unstated")
+                .open(),
             field("lay", Number(Length), "length of one turn of its twist")
                 .default("of a twisted one 12 times the diameter of its thickest core, assumed"),
         ],
@@ -892,6 +910,18 @@ static TABLES: &[TableSpec] = &[
                 "difference between a wire's declared and computed current, as a share of the declared one, that is no finding",
             ),
             field("fill", Limit(Share), "share of the area of a hole or clamp that wires may take").above(0.0, 1.0),
+            field("bends", Name, "the practice of the catalog's bend radii that counts").default("none"),
+            field("hole_clearance", Limit(Length), "least clearance around a bundle in a hole without a grommet"),
+            field("ties_beyond", Limit(Length), "distance between clamps up to which a bundle needs no ties"),
+            field("clearance_fuel_line", Limit(Length), "least distance to a line of fuel"),
+            field("clearance_oxygen_line", Limit(Length), "least distance to a line of oxygen"),
+            field("clearance_hydraulic_line", Limit(Length), "least distance to a line of hydraulic fluid"),
+            field("clearance_propellant_line", Limit(Length), "least distance to a line of propellant"),
+            field("clearance_hot_surface", Limit(Length), "least distance to a hot surface"),
+            field("clearance_moving_part", Limit(Length), "least distance to a part that moves"),
+            field("clearance_sharp_edge", Limit(Length), "least distance to a sharp edge"),
+            field("clearance_plume", Limit(Length), "least distance to the plume of an engine"),
+            field("clearance_vapour_zone", Limit(Length), "least distance to a zone where flammable vapour may stand"),
             field("classes", Ids("class"), "classes of wire: ids that circuits and segments may then use").default("none"),
             field("apart", Apart, "pairs of classes that must not lie in one segment, each with its source").default("none"),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
@@ -1046,6 +1076,43 @@ static TABLES: &[TableSpec] = &[
             field("size", Name, "contact size").required(),
             field("x", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
             field("y", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
+            field("shell", Number(Length), "outside diameter of its shell with its coupling; one row of the arrangement is enough"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "bend radius",
+        form: Form::Csv,
+        doc: "Bend radii: `catalog/bend-radii.csv` in the folder adds to the shipped ones; a row takes the place of that of its practice and \
+              insulation. The profile's `bends` names the practice that counts; of all wires and cables in a segment the one that asks for \
+              the largest radius decides.",
+        example: "practice,insulation,of,minimum_diameters,preferred_diameters\nshop,other,bundle,8,12\nshop,polyimide,bundle,12,\nshop,coax,member,8,",
+        fields: &[
+            field("practice", Name, "whose practice it is").required(),
+            field("insulation", Words(&["other", "polyimide", "coax"]), "polyimide, also under PTFE; a coaxial cable; or anything else").required(),
+            field("of", Words(&["bundle", "member"]), "whose diameter counts: the bundle's with its coverings, or the wire's or cable's own")
+                .required(),
+            field("minimum_diameters", Factor, "least radius on the inside of the bend, in diameters").within(0.5, 100.0).required(),
+            field("preferred_diameters", Factor, "radius to be kept for long, in diameters; shown, not judged").within(0.5, 100.0),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "support pitch",
+        form: Form::Csv,
+        doc: "How far apart ties and clamps may be: `catalog/support-pitch.csv` in the folder; its rows of ties, or of clamps, take the place of \
+              all shipped ones of the kind. Rows rise with the bundle's diameter.",
+        example: "what,bundle_to_mm,pitch_mm\nclamp,12,300\nclamp,,450",
+        fields: &[
+            field("what", Words(&["tie", "clamp"]), "ties or clamps").required(),
+            field("bundle_to", Number(Length), "the largest bundle, with its coverings, that the row is for").default("any"),
+            field("pitch", Number(Length), "farthest that two may be apart").required(),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

@@ -6,11 +6,13 @@ use crate::{codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 5] = [
+const SHIPPED: [(&str, &str); 7] = [
     ("shipped:arrangements.csv", include_str!("../../../catalog/arrangements.csv")),
+    ("shipped:bend-radii.csv", include_str!("../../../catalog/bend-radii.csv")),
     ("shipped:contact-currents.csv", include_str!("../../../catalog/contact-currents.csv")),
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
+    ("shipped:support-pitch.csv", include_str!("../../../catalog/support-pitch.csv")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
 ];
 
@@ -25,11 +27,15 @@ pub(crate) struct Folder {
     pub(crate) contact_sizes: Vec<FileId>,
     pub(crate) contact_currents: Vec<FileId>,
     pub(crate) arrangements: Vec<FileId>,
+    pub(crate) bend_radii: Vec<FileId>,
+    pub(crate) support_pitch: Vec<FileId>,
     pub(crate) shipped_profiles: Vec<FileId>,
     pub(crate) shipped_wire_types: Vec<FileId>,
     pub(crate) shipped_contact_sizes: Vec<FileId>,
     pub(crate) shipped_contact_currents: Vec<FileId>,
     pub(crate) shipped_arrangements: Vec<FileId>,
+    pub(crate) shipped_bend_radii: Vec<FileId>,
+    pub(crate) shipped_support_pitch: Vec<FileId>,
     /// A file that would have been read could not be: what seems to be missing may stand there.
     pub(crate) unsure: bool,
 }
@@ -69,6 +75,8 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
             Part::ContactSizes => folder.contact_sizes.push(file),
             Part::ContactCurrents => folder.contact_currents.push(file),
             Part::Arrangements => folder.arrangements.push(file),
+            Part::BendRadii => folder.bend_radii.push(file),
+            Part::SupportPitch => folder.support_pitch.push(file),
             Part::NotRead => {}
         }
     }
@@ -77,6 +85,8 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
         match path {
             "shipped:profiles.toml" => folder.shipped_profiles.push(file),
             "shipped:arrangements.csv" => folder.shipped_arrangements.push(file),
+            "shipped:bend-radii.csv" => folder.shipped_bend_radii.push(file),
+            "shipped:support-pitch.csv" => folder.shipped_support_pitch.push(file),
             "shipped:contact-currents.csv" => folder.shipped_contact_currents.push(file),
             "shipped:wires.csv" => folder.shipped_wire_types.push(file),
             _ => folder.shipped_contact_sizes.push(file),
@@ -95,6 +105,8 @@ enum Part {
     ContactSizes,
     ContactCurrents,
     Arrangements,
+    BendRadii,
+    SupportPitch,
     NotRead,
 }
 
@@ -118,6 +130,8 @@ fn part_of(path: &str) -> Option<Part> {
         Some(name) if is_list(name, "contacts") => Some(Part::ContactSizes),
         Some(name) if is_list(name, "contact-currents") => Some(Part::ContactCurrents),
         Some(name) if is_list(name, "arrangements") => Some(Part::Arrangements),
+        Some(name) if is_list(name, "bend-radii") => Some(Part::BendRadii),
+        Some(name) if is_list(name, "support-pitch") => Some(Part::SupportPitch),
         Some(name) if is_near(name) => Some(Part::NotRead),
         Some(_) => None,
         None if path.contains('/') => None,
@@ -137,7 +151,9 @@ fn not_read(path: &str, at: model::Span) -> Diagnostic {
     } else if WORKBOOKS.iter().any(|end| folded.ends_with(end)) {
         "take its list over with `loomwright import FILE DIR`, or save its sheet as wires.csv".to_owned()
     } else if path.starts_with("catalog/") {
-        "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv (or wires-….csv and so on) and ….toml".to_owned()
+        "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv, bend-radii.csv, support-pitch.csv (or wires-….csv and \
+         so on) and ….toml"
+            .to_owned()
     } else {
         "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv".to_owned()
     };

@@ -22,6 +22,7 @@ pub mod import;
 pub mod limits;
 mod manual;
 mod names;
+mod practice;
 mod problems;
 pub mod quantity;
 mod schema;

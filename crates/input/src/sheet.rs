@@ -116,6 +116,9 @@ pub(crate) fn read(
                     );
                     slots[*position] = Slot::Bad;
                 }
+                Some(Column::Field { position, .. }) if table.fields[*position].kind == FieldKind::Factor => {
+                    slots[*position] = value::factor_from_cell(&table.fields[*position], cell, cell_at(n), out);
+                }
                 Some(Column::Field { position, unit }) => {
                     slots[*position] = value::from_text(&table.fields[*position], cell, cell_at(n), *unit, out);
                 }

@@ -520,6 +520,18 @@ fn apart<'a, 'i: 'a>(
     if whole { Slot::Good(Cell { at, value: Value::Apart(list), mark: Mark::Firm }) } else { Slot::Bad }
 }
 
+/// A plain number in a cell of a list.
+pub(crate) fn factor_from_cell(field: &FieldSpec, text: &str, at: Span, out: &mut Problems) -> Slot {
+    match text.parse::<f64>() {
+        Ok(n) if n.is_finite() && in_range(field, n, text, at, out) => Slot::Good(Cell { at, value: Value::Plain(n), mark: Mark::Firm }),
+        Ok(n) if n.is_finite() => Slot::Bad,
+        _ => {
+            wrong_type(field, at, "a plain number", None, out);
+            Slot::Bad
+        }
+    }
+}
+
 /// A key that a table does not have, with the one that may have been meant.
 pub(crate) fn unknown_key<'a>(of: &str, key: &str, at: Span, keys: impl Iterator<Item = &'a str> + Clone, out: &mut Problems) {
     let meant = out.closest(key, keys.clone());

@@ -2,6 +2,7 @@
 
 use loomwright_input::{Loaded, load, manual};
 use model::*;
+use physics::{KilogramPerMetre, Metre};
 use std::path::Path;
 
 fn files(pairs: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
@@ -343,6 +344,8 @@ fn examples_of_the_manual_have_no_fault_of_their_own() {
             (_, "pin") => ("pins.csv", table.example.to_owned()),
             (_, "contact current") => ("catalog/contact-currents.csv", table.example.to_owned()),
             (_, "arrangement") => ("catalog/arrangements.csv", table.example.to_owned()),
+            (_, "bend radius") => ("catalog/bend-radii.csv", table.example.to_owned()),
+            (_, "support pitch") => ("catalog/support-pitch.csv", table.example.to_owned()),
             (_, "wire type") => ("catalog/wires.csv", table.example.to_owned()),
             _ => ("catalog/contacts.csv", table.example.to_owned()),
         };
@@ -352,6 +355,83 @@ fn examples_of_the_manual_have_no_fault_of_their_own() {
             assert!(surroundings, "{}: {}", table.key, diagnostic.message);
         }
     }
+}
+
+/// Build practice: the shipped rows pass the reader that a user's rows pass, and are noted only where a vehicle has segments.
+#[test]
+fn build_practice_of_the_catalog() {
+    let segments =
+        "format = 1\nprofile = \"space-28v\"\n[breakout.A]\n[breakout.B]\n[segment.S]\nfrom = \"A\"\nto = \"B\"\nlength = \"1 m\"\n";
+    let design = read(&[("v.toml", segments)]);
+    let bends: Vec<(&str, f64, Option<f64>)> =
+        design.practice.bends.iter().map(|row| (row.of.word(), row.rule.minimum, row.rule.preferred)).collect();
+    assert_eq!(bends, [("other", 6.0, Some(10.0)), ("polyimide", 10.0, Some(15.0)), ("coax", 6.0, Some(10.0))]);
+    let millimetres = |rows: &[SupportRow]| -> Vec<(Option<i64>, i64)> {
+        rows.iter().map(|row| (row.step.to.map(|to| (to.0 * 1e4).round() as i64), (row.step.pitch.0 * 1e4).round() as i64)).collect()
+    };
+    assert_eq!(millimetres(&design.practice.ties), [(Some(64), 191), (Some(127), 381), (Some(254), 508), (None, 762)]);
+    assert_eq!(millimetres(&design.practice.clamps), [(None, 6100)]);
+    assert_eq!(design.profile.clearance(NeighbourKind::FuelLine).expect("stated").value, Metre(0.1524));
+    assert!(design.profile.clearance(NeighbourKind::Plume).expect("stated").note.is_some(), "a sample without a source");
+    let aircraft = read(&[("v.toml", &segments.replace("space-28v", "aircraft-28v"))]);
+    assert_eq!(aircraft.practice.bends.len(), 2);
+    assert!(aircraft.practice.bends.iter().all(|row| row.note.is_some()), "recalled");
+    assert_eq!(aircraft.profile.ties_beyond.expect("stated").value, Metre(0.3048));
+    let without = read(&[("wires.csv", "from,to,gauge_awg\nJ1.1,J2.1,20\n")]);
+    assert!(without.practice.bends.is_empty() && without.practice.ties.is_empty());
+}
+
+/// What bundles need of connectors, arrangements, cables, segments and holes.
+#[test]
+fn sizes_of_the_harness() {
+    let vehicle = "
+format = 1
+tie_pitch = \"30 mm\"
+[breakout.A]
+[breakout.B]
+[segment.S]
+from = \"A\"
+to = \"B\"
+length = \"1 m\"
+duct = true
+tie_pitch = \"25 mm\"
+[clamp.H]
+segment = \"S\"
+kind = \"hole\"
+grommet = true
+[connector.J1]
+arrangement = \"two\"
+[connector.J2]
+arrangement = \"two\"
+shell = \"30 mm\"
+terminated_in_place = true
+[unit.U]
+[connector.J3]
+unit = \"U\"
+contact = \"20\"
+shell = \"28 mm\"
+[cable.C]
+kind = \"coaxial\"
+od = \"2.6 mm\"
+mass = \"15 g/m\"
+";
+    let arrangements = "arrangement,cavity,size,shell_mm\ntwo,1,20,24\ntwo,2,20,\n";
+    let wires = "from,to,type,gauge_awg\nJ1.1,J3.1,copper-tin,20\nJ2.1,J3.2,copper-tin,22\n";
+    let design = read(&[("v.toml", vehicle), ("catalog/arrangements.csv", arrangements), ("wires.csv", wires)]);
+    let segment = &design.segments[Id::from_row(0)];
+    assert_eq!((segment.duct.expect("stated").value, segment.tie_pitch.expect("stated").value), (true, Metre(0.025)));
+    assert_eq!(design.tie_pitch.expect("stated").value, Metre(0.03));
+    assert!(design.clamps[Id::from_row(0)].grommet.expect("stated").value);
+    let shell = |name: &str| {
+        let (id, _) = design.connectors.iter().find(|(_, row)| *row.name == *name).expect("a connector");
+        design.shell_of(id).map(|shell| (shell.value.0 * 1e3).round())
+    };
+    // The unnamed harness half of a unit's connector has that one's shell.
+    assert_eq!([shell("J1"), shell("J2"), shell("J3:mate")], [Some(24.0), Some(30.0), Some(28.0)]);
+    let cable = &design.cables[Id::from_row(0)];
+    assert_eq!((cable.od.expect("stated").value, cable.mass.expect("stated").value), (Metre(2.6e-3), KilogramPerMetre(0.015)));
+    let strands: Vec<Option<u32>> = design.wire_specs.iter().map(|(_, spec)| spec.strands).collect();
+    assert_eq!(strands, [Some(19), Some(19)]);
 }
 
 /// Every field of interface sheets, fitted items, functions and the rest, as written.

@@ -36,6 +36,10 @@ pub struct Connector {
     pub section: Option<Given<Id<Section>>>,
     /// Whether this half stays with something that can be live when the halves are parted.
     pub stays: Option<Given<bool>>,
+    /// Outside diameter of its shell with its coupling, as it is passed through a hole.
+    pub shell: Option<Given<Metre>>,
+    /// Whether it is put on after the harness is in place, so that it is passed through no hole.
+    pub terminated_in_place: Option<Given<bool>>,
     /// Whether unused cavities are filled.
     pub fills_unused: Option<Given<bool>>,
     /// Temperature of its contacts; else its unit's.
@@ -150,6 +154,8 @@ pub struct Arrangement {
     pub cavities: Vec<Cavity>,
     /// Number of cavities of each contact size, in the order written.
     pub sizes: Vec<(Name, u32)>,
+    /// Outside diameter of its shell with its coupling.
+    pub shell: Option<Given<Metre>>,
     /// Set where the arrangement is recalled or assumed.
     pub note: Option<NoteId>,
     /// Where the row stands.

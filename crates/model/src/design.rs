@@ -53,6 +53,10 @@ pub struct Design {
     pub neighbours: Table<Neighbour>,
     /// What wires need beyond their routes.
     pub allowances: Allowances,
+    /// Build practice from the catalog; empty in a vehicle without segments.
+    pub practice: Practice,
+    /// Farthest that two ties are apart where a segment's own row does not say.
+    pub tie_pitch: Option<Given<physics::Metre>>,
     /// Wires.
     pub wires: Table<Wire>,
     /// Wire types in use.

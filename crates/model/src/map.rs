@@ -41,6 +41,10 @@ pub struct Segment {
     pub tension: Option<Given<Newton>>,
     /// Segments that run beside it.
     pub beside: Vec<Given<Id<Segment>>>,
+    /// Whether it lies in a trough, duct or conduit, which holds it all along.
+    pub duct: Option<Given<bool>>,
+    /// Farthest that two of its ties are apart.
+    pub tie_pitch: Option<Given<Metre>>,
     /// What covers it, from the inside out.
     pub coverings: Vec<Given<Id<Covering>>>,
     /// Where the row stands.
@@ -60,6 +64,8 @@ pub struct Clamp {
     pub position: Option<Given<Metre>>,
     /// Diameter of its opening, with its cushion or grommet in; ties have none.
     pub bore: Option<Given<Metre>>,
+    /// Of a hole: whether a grommet covers its edge.
+    pub grommet: Option<Given<bool>>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -191,6 +197,21 @@ impl NeighbourKind {
             NeighbourKind::VapourZone => "vapour-zone",
         }
     }
+
+    /// The field of a limits profile that holds the least distance to it.
+    pub fn clearance_field(self) -> &'static str {
+        match self {
+            NeighbourKind::FuelLine => "clearance_fuel_line",
+            NeighbourKind::OxygenLine => "clearance_oxygen_line",
+            NeighbourKind::HydraulicLine => "clearance_hydraulic_line",
+            NeighbourKind::PropellantLine => "clearance_propellant_line",
+            NeighbourKind::HotSurface => "clearance_hot_surface",
+            NeighbourKind::MovingPart => "clearance_moving_part",
+            NeighbourKind::SharpEdge => "clearance_sharp_edge",
+            NeighbourKind::Plume => "clearance_plume",
+            NeighbourKind::VapourZone => "clearance_vapour_zone",
+        }
+    }
 }
 
 /// A class of wire: its place in the profile's list of classes.
@@ -293,6 +314,16 @@ impl Design {
             End::Branch(id) => Some(Given::firm(id, self.branch_points[id].at)),
             End::Stowed => None,
         }
+    }
+
+    /// Outside diameter of the shell of a connector half: its own, else that of the half that it mates with where it has no row of its own, else
+    /// that of its insert arrangement.
+    pub fn shell_of(&self, half: Id<Connector>) -> Option<Given<Metre>> {
+        let row = &self.connectors[half];
+        let unit_side = row.mate.map(|mate| &self.connectors[mate.value]).filter(|_| row.implied == Implied::AsMate);
+        let stated = row.shell.or(unit_side.and_then(|side| side.shell));
+        let arrangement = row.arrangement.or(unit_side.and_then(|side| side.arrangement));
+        stated.or_else(|| self.arrangements[arrangement?.value].shell)
     }
 
     /// Class of a wire: its circuit's.

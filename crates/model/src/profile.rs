@@ -34,12 +34,28 @@ pub struct LimitsProfile {
     pub apart: Vec<ClassesApart>,
     /// Share of the area of a hole or clamp that wires may take.
     pub fill: Option<Given<Ratio>>,
+    /// The practice whose bend radii count.
+    pub bends: Option<Given<Name>>,
+    /// Least clearance around a bundle in a hole without a grommet.
+    pub hole_clearance: Option<Given<Metre>>,
+    /// Distance between clamps up to which a bundle needs no ties.
+    pub ties_beyond: Option<Given<Metre>>,
+    /// Least distance to each kind of neighbour, in the order of [`NeighbourKind::ALL`].
+    pub clearances: [Option<Given<Metre>>; NeighbourKind::ALL.len()],
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.
     pub left_out: Vec<(Given<Name>, String)>,
     /// Where the row stands.
     pub at: Span,
+}
+
+impl LimitsProfile {
+    /// Least distance to a kind of neighbour.
+    pub fn clearance(&self, kind: NeighbourKind) -> Option<Given<Metre>> {
+        let row = NeighbourKind::ALL.iter().position(|known| *known == kind)?;
+        self.clearances[row]
+    }
 }
 
 /// A finding the programme has accepted, with its authority.

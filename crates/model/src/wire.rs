@@ -66,6 +66,8 @@ pub struct WireSpec {
     pub gauge: Awg,
     /// Strand and coating words as the catalog has them.
     pub construction: String,
+    /// Number of strands, where those words begin with it.
+    pub strands: Option<u32>,
     /// Insulation family, as the catalog words it: `polyimide-tape`, `etfe-x`, `etfe`, `ptfe`, `ptfe-polyimide`, `bare`.
     pub family: Option<Name>,
     /// Whether its insulation is hard enough to cut into a soft one beside it.
@@ -101,6 +103,12 @@ pub struct Cable {
     pub kind: CableKind,
     /// Length of one turn of its twist.
     pub lay: Option<Given<Metre>>,
+    /// Outside diameter with its jacket.
+    pub od: Option<Given<Metre>>,
+    /// Outside diameter over the termination of its shield, with its sleeve and ground lead.
+    pub shield_end_od: Option<Given<Metre>>,
+    /// Mass per length with its jacket and shield.
+    pub mass: Option<Given<KilogramPerMetre>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,
     /// Where the row stands.
@@ -123,6 +131,10 @@ pub enum CableKind {
 }
 
 impl CableKind {
+    /// Whether a shield lies over its cores, coaxial cables apart.
+    pub fn is_shielded(self) -> bool {
+        matches!(self, CableKind::Shielded | CableKind::TwistedShielded)
+    }
     /// Whether its cores are twisted.
     pub fn is_twisted(self) -> bool {
         matches!(self, CableKind::Twisted | CableKind::TwistedShielded)

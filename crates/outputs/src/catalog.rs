@@ -5,6 +5,7 @@ use crate::profile::how;
 use crate::table::Grid;
 use crate::{Style, View, number};
 use model::*;
+use physics::bundle::BendOf;
 use serde::Serialize;
 
 /// A row of `show catalog`.
@@ -28,7 +29,7 @@ pub struct CatalogRow {
     pub at: AtRow,
 }
 
-/// Values of the rows in use: wire types, contact sizes, insert arrangements.
+/// Values of the rows in use: wire types, contact sizes, insert arrangements, bend radii, ties and clamps.
 pub fn catalog(view: &View) -> Vec<CatalogRow> {
     let design = view.design;
     let mut rows = Rows { view, of: String::new(), source: "", rows: Vec::new() };
@@ -71,6 +72,7 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
         if arrangement.cavities.iter().any(|cavity| cavity.size.is_none()) {
             rows.word("which cavity has which size", "not known".to_owned(), arrangement.at);
         }
+        rows.maybe("shell", arrangement.shell.map(|shell| shell.map(|d| d.0 * 1e3)), "mm");
         let placed = arrangement.cavities.iter().filter(|cavity| cavity.position_mm.is_some()).count();
         let word = match placed {
             0 => "not known".to_owned(),
@@ -78,6 +80,24 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
             n => format!("known of {n}"),
         };
         rows.word("positions of cavities", word, arrangement.at);
+    }
+    let practice = &design.practice;
+    for bend in &practice.bends {
+        let whose = match bend.rule.of {
+            BendOf::Bundle => "the bundle",
+            BendOf::Member => "the wire or cable",
+        };
+        rows.begin(format!("bend radius, {}", bend.of.word()), bend.at);
+        let diameters = |value: f64| Given { value, at: bend.at, note: bend.note };
+        rows.number(&format!("least, in diameters of {whose}"), diameters(bend.rule.minimum), "");
+        rows.maybe(&format!("to be preferred, in diameters of {whose}"), bend.rule.preferred.map(diameters), "");
+    }
+    for (what, table) in [("ties", &practice.ties), ("clamps", &practice.clamps)] {
+        for row in table {
+            let of = row.step.to.map_or("any bundle".to_owned(), |to| format!("bundles up to {} mm", number::plain(to.0 * 1e3)));
+            rows.begin(format!("{what} of {of}"), row.at);
+            rows.number("farthest apart", Given { value: row.step.pitch.0 * 1e3, at: row.at, note: row.note }, "mm");
+        }
     }
     rows.rows
 }

@@ -59,6 +59,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         gives: "what must not lie side by side",
         rules: &["RT-03", "RT-04", "RT-05"],
     },
+    Unlocks {
+        input: "[clamp] with bore and at, [covering], bend and tie_pitch of [segment], [near], shell of connectors",
+        gives: "each bundle's diameter against holes, bends, clamps, ties and what lies near",
+        rules: &["BN-01", "BN-02", "BN-03", "BN-04", "BN-05", "BN-06", "BN-07"],
+    },
     Unlocks { input: "[section] and stays of connectors", gives: "what stays live when halves are parted", rules: &["CN-01"] },
 ];
 

@@ -1,5 +1,6 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
+mod bundles;
 mod catalog;
 mod caution;
 mod check;
@@ -13,6 +14,7 @@ mod netlist;
 pub mod number;
 mod profile;
 mod routes;
+mod section_drawing;
 pub mod show;
 mod style;
 mod table;
@@ -20,6 +22,7 @@ mod trace;
 mod view;
 mod what_if;
 
+pub use bundles::{BundleRow, MemberRow, bundle, bundle_drawing, bundle_text, bundles, bundles_text};
 pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;
 pub use check::check;
@@ -31,6 +34,7 @@ pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, m
 pub use netlist::netlist;
 pub use profile::{ProfileRow, profile, profile_text};
 pub use routes::{LengthRow, RouteRow, lengths, lengths_text, routes, routes_json, routes_text};
+pub use section_drawing::{Circle, Section, draw};
 pub use style::Style;
 pub use trace::{TraceRow, carries, element_of, trace, trace_text};
 pub use view::View;

@@ -15,7 +15,7 @@ pub struct ProfileRow {
     pub classes: Vec<String>,
     /// Its value, in `unit`.
     pub value: Option<f64>,
-    /// `V`, or empty for a share.
+    /// `V` or `m`, or empty for a share.
     pub unit: &'static str,
     /// `read`, `recalled`, `practice` or `given`.
     pub how: &'static str,
@@ -59,6 +59,10 @@ fn apart<'a>(view: &'a View) -> impl Iterator<Item = ProfileRow> + 'a {
 fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static str)> {
     let volts = |given: Given<physics::Volt>| (given.map(|v| v.0), "V");
     let share = |given: Given<physics::Ratio>| (given.map(|r| r.0), "");
+    let metre = |given: Given<physics::Metre>| (given.map(|m| m.0), "m");
+    if let Some(kind) = NeighbourKind::ALL.into_iter().find(|kind| kind.clearance_field() == limit) {
+        return Some(metre(profile.clearance(kind)?));
+    }
     Some(match limit {
         "nominal" => volts(profile.nominal),
         "drop_continuous" => volts(profile.drop_continuous),
@@ -68,6 +72,8 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
         "bus_min" => volts(profile.bus_min?),
         "bus_max" => volts(profile.bus_max?),
         "contact_derating" => share(profile.contact_derating?),
+        "hole_clearance" => metre(profile.hole_clearance?),
+        "ties_beyond" => metre(profile.ties_beyond?),
         "wire_current_difference" => share(profile.wire_current_difference?),
         "fill" => share(profile.fill?),
         _ => return None,

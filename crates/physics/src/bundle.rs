@@ -172,7 +172,9 @@ pub struct SupportStep {
 /// # Units     (m) → (m)
 /// # Source    The table's rows: NASA-STD-8739.4A, table 9-1 (from memory); FAA AC 43.13-1B, par. 11-96a, clamps (read).
 pub fn support_pitch(table: &[SupportStep], bundle: Metre) -> Option<Metre> {
-    table.iter().find(|step| step.to.is_none_or(|to| bundle <= to)).map(|step| step.pitch)
+    // A packed diameter is rounded by less than this; that decides no row.
+    const ROUNDED: f64 = 1e-9;
+    table.iter().find(|step| step.to.is_none_or(|to| bundle.0 <= to.0 * (1.0 + ROUNDED))).map(|step| step.pitch)
 }
 
 #[cfg(test)]
@@ -253,6 +255,7 @@ mod tests {
         for (bundle, pitch) in [(6.3, 19.1), (6.4, 19.1), (6.5, 38.1), (12.7, 38.1), (12.8, 50.8), (25.5, 76.2), (90.0, 76.2)] {
             assert_eq!(support_pitch(&table, mm(bundle)), Some(mm(pitch)), "{bundle} mm");
         }
+        assert_eq!(support_pitch(&table, mm(6.4 + 1e-10)), Some(mm(19.1)));
         assert_eq!(support_pitch(&table[..1], mm(7.0)), None);
     }
 }

@@ -7,6 +7,13 @@
 //! ```
 
 mod bb_01;
+mod bn_01;
+mod bn_02;
+mod bn_03;
+mod bn_04;
+mod bn_05;
+mod bn_06;
+mod bn_07;
 mod case;
 mod cm_01;
 mod cn_01;
@@ -21,6 +28,7 @@ mod ct_01;
 mod ct_02;
 mod dc_01;
 mod disposition;
+mod harness;
 mod ic_01;
 mod ic_02;
 mod ic_03;
@@ -61,6 +69,7 @@ mod wiring;
 mod worst;
 
 pub use case::Case;
+pub use harness::least_bend;
 pub use papers::Papers;
 pub use routing::{barrier_words, break_words, ends_without_breakout};
 pub use vd_01::drop_limit;
@@ -180,6 +189,13 @@ pub static RULES: &[&Rule] = &[
     &rt_05::RULE,
     &rt_06::RULE,
     &rt_07::RULE,
+    &bn_01::RULE,
+    &bn_02::RULE,
+    &bn_03::RULE,
+    &bn_04::RULE,
+    &bn_05::RULE,
+    &bn_06::RULE,
+    &bn_07::RULE,
 ];
 
 /// The rule of a code, however it is capitalised.

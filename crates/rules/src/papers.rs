@@ -98,6 +98,11 @@ impl Papers {
         self.not_judged.push(NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: true });
     }
 
+    /// A subject that is not judged for want of an input that no profile requires.
+    pub(crate) fn not_required(&mut self, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
+        self.not_judged.push(NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: false });
+    }
+
     pub(crate) fn finish(mut self, case: &Case) -> Said {
         let failing = self.margins.iter().filter(|row| !passes(row.margin.value, row.margin.limit, row.margin.bound));
         self.findings.extend(failing.map(|Compared { margin, text, also }| Finding {

@@ -105,6 +105,14 @@ fn prepare_without_map(bencher: Bencher, count: usize) {
     bencher.bench_local(|| prepare(black_box(&design)).nodes());
 }
 
+/// The cross-sections of a whole vehicle, packed in parallel, segments with the same wires once; routes are there already.
+#[divan::bench(args = [1_000, 10_000, 100_000], sample_count = 3, sample_size = 1)]
+fn bundles_of_a_vehicle(bencher: Bencher, count: usize) {
+    let design = vehicle(count, true);
+    let first = design.segments.ids().next().expect("a mapped vehicle has segments");
+    bencher.with_inputs(|| prepare(&design)).bench_local_values(|prepared| prepared.bundle(first).packed);
+}
+
 /// Diameters of common hookup wires with some pairs, quads and coaxial cables among them (mm), in a fixed mix.
 fn wires(count: usize) -> Vec<Metre> {
     const SIZES: [f64; 12] = [0.94, 1.09, 0.79, 1.09, 2.18, 1.27, 0.94, 1.73, 0.79, 4.9, 1.09, 2.9];

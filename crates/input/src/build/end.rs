@@ -212,6 +212,7 @@ impl Build {
         }
         let temperature = self.number(row, "temperature", &who);
         let breakout = self.at_breakout(row);
+        let shell = self.number(row, "shell", &who);
         let row = Connector {
             name: row.name.clone(),
             unit,
@@ -227,6 +228,8 @@ impl Build {
             near,
             section,
             stays: flag(row, "stays"),
+            shell,
+            terminated_in_place: flag(row, "terminated_in_place"),
             fills_unused: flag(row, "filled"),
             temperature,
             breakout,
@@ -265,6 +268,7 @@ impl Build {
                 let (name, cavities, at) = (known.name.clone(), known.cavities.clone(), known.at);
                 let sizes = known.sizes.clone();
                 let (how, source) = (known.how, known.source.clone());
+                let (known_shell, own_source) = (known.shell.clone(), known.source.clone());
                 self.design.catalog_sources.push((at, source.clone()));
                 let note = (how != How::Firm).then(|| {
                     self.note(Note {
@@ -279,7 +283,12 @@ impl Build {
                         need: None,
                     })
                 });
-                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, note, at });
+                let shell = known_shell.map(|shell| {
+                    let title = format!("arrangement {name}");
+                    let shell = self.catalog_value(shell, "shell", "shell", crate::quantity::Quantity::Length, &title, &own_source);
+                    shell.map(physics::Metre)
+                });
+                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, shell, note, at });
                 self.ends.arrangements.insert(found, id);
                 id
             }
@@ -659,6 +668,8 @@ impl Build {
             near: Vec::new(),
             section: None,
             stays: None,
+            shell: None,
+            terminated_in_place: None,
             fills_unused: None,
             temperature: None,
             breakout: None,
@@ -717,6 +728,8 @@ impl Build {
                     section: None,
                     stays: None,
                     // Who says so of a half without a row says it of both.
+                    shell: unit_side.shell,
+                    terminated_in_place: unit_side.terminated_in_place,
                     fills_unused: unit_side.fills_unused,
                     temperature: None,
                     breakout: None,

@@ -1,6 +1,6 @@
 //! The map of the harness: breakouts, segments, clamps, coverings, what lies near; classes of wire; what routes need to know of wires.
 
-use super::end::who;
+use super::end::{flag, who};
 use super::{Build, Who, requote};
 use crate::catalog::How;
 use crate::codes;
@@ -75,7 +75,7 @@ impl Build {
     }
 
     /// Reports values that a row's kind does not have.
-    fn only_of_its_kind(&mut self, row: &Row) {
+    pub(super) fn only_of_its_kind(&mut self, row: &Row) {
         let Some(kind) = row.word("kind") else { return };
         for field in row.table.fields.iter().filter(|field| !field.only.is_empty() && field.only.split(", ").all(|k| k != kind)) {
             if let Some(cell) = row.cell(field.key) {
@@ -150,6 +150,7 @@ impl Build {
         let bend = self.number(row, "bend", &who);
         let height = self.number(row, "height", &who);
         let tension = self.number(row, "tension", &who);
+        let tie_pitch = self.number(row, "tie_pitch", &who);
         let beside = self.others(row, "beside", "segment").into_iter().map(|g| g.map(Id::from_row)).collect();
         let coverings = self.others(row, "coverings", "covering").into_iter().map(|g| g.map(Id::from_row)).collect();
         let nowhere = Given::firm(Id::from_row(0), row.at);
@@ -165,6 +166,8 @@ impl Build {
             bend,
             height,
             tension,
+            duct: flag(row, "duct"),
+            tie_pitch,
             beside,
             coverings,
             at: row.at,
@@ -282,7 +285,7 @@ impl Build {
             );
         }
         let segment = segment.map(Id::from_row);
-        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, at: row.at });
+        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, grommet: flag(row, "grommet"), at: row.at });
     }
 
     /// Two halves that mate are at one place.

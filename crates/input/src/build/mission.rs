@@ -38,6 +38,8 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         studs: Table::default(),
         grounds: Table::default(),
         branch_points: Table::default(),
+        practice: Practice::default(),
+        tie_pitch: None,
         segments: Table::default(),
         clamps: Table::default(),
         coverings: Table::default(),
@@ -77,6 +79,10 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             classes: Vec::new(),
             apart: Vec::new(),
             fill: None,
+            bends: None,
+            hole_clearance: None,
+            ties_beyond: None,
+            clearances: [None; NeighbourKind::ALL.len()],
             sources: Vec::new(),
             left_out: Vec::new(),
             at: nowhere,
@@ -167,6 +173,11 @@ impl Build {
         let contact_derating = share("contact_derating", self);
         let wire_current_difference = share("wire_current_difference", self);
         let fill = share("fill", self);
+        let mut length = |field, build: &mut Build| limit(field, Quantity::Length, build).map(|g| g.map(Metre));
+        let hole_clearance = length("hole_clearance", self);
+        let ties_beyond = length("ties_beyond", self);
+        let clearances = NeighbourKind::ALL.map(|kind| length(kind.clearance_field(), self));
+        let bends = row.text("bends").map(|(name, at)| Given::firm(name.clone(), at));
         let has_classes = rows.iter().any(|r| r.table.key == "circuit" && !r.is_absent("class"));
         let (classes, apart) = self.classes(row, has_classes);
         for (low, low_word, high, high_word) in [(volts_min, "volts_min", volts_max, "volts_max"), (bus_min, "bus_min", bus_max, "bus_max")]
@@ -210,6 +221,10 @@ impl Build {
             classes,
             apart,
             fill,
+            bends,
+            hole_clearance,
+            ties_beyond,
+            clearances,
             sources,
             left_out,
             at: row.at,

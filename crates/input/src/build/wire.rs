@@ -43,7 +43,20 @@ impl Build {
                     }
                     let who = super::end::who(row, Subject::Cable(id));
                     let lay = self.lay(row, kind, &who);
-                    self.design.cables.push(Cable { name: row.name.clone(), kind, lay, implied: false, at: row.at });
+                    let od = self.number(row, "od", &who);
+                    let mass = self.number(row, "mass", &who);
+                    self.only_of_its_kind(row);
+                    let shield_end_od = self.number(row, "shield_end_od", &who);
+                    self.design.cables.push(Cable {
+                        name: row.name.clone(),
+                        kind,
+                        lay,
+                        od,
+                        shield_end_od,
+                        mass,
+                        implied: false,
+                        at: row.at,
+                    });
                 }
                 "circuit" => {
                     let title = row.word("title").unwrap_or_default().to_owned();
@@ -189,7 +202,16 @@ impl Build {
             Some(found) => found.row,
             None => {
                 self.names.declare("cable", &name.value, name.at, &mut self.out);
-                let row = Cable { name: name.value, kind: CableKind::Unstated, lay: None, implied: true, at: name.at };
+                let row = Cable {
+                    name: name.value,
+                    kind: CableKind::Unstated,
+                    lay: None,
+                    od: None,
+                    shield_end_od: None,
+                    mass: None,
+                    implied: true,
+                    at: name.at,
+                };
                 self.design.cables.push(row).row()
             }
         };
@@ -306,6 +328,7 @@ impl Build {
         let spec = WireSpec {
             kind,
             gauge,
+            strands: strands(&construction),
             construction,
             family,
             hard,
@@ -325,7 +348,15 @@ impl Build {
         id
     }
 
-    fn catalog_value(&mut self, item: Item, word: &str, field: &'static str, quantity: Quantity, title: &str, source: &str) -> Given<f64> {
+    pub(super) fn catalog_value(
+        &mut self,
+        item: Item,
+        word: &str,
+        field: &'static str,
+        quantity: Quantity,
+        title: &str,
+        source: &str,
+    ) -> Given<f64> {
         let note = match item.how {
             How::Firm => None,
             How::Recalled | How::Practice => Some(self.note(Note {
@@ -360,4 +391,10 @@ fn joined_notes(notes: Option<(&Name, Span)>, own: &[(String, String)], row_at: 
     let mut parts: Vec<String> = notes.iter().map(|(text, _)| text.to_string()).collect();
     parts.extend(own.iter().map(|(head, text)| format!("{}: {text}", head.trim_start_matches("note_"))));
     Some(Given::firm(parts.join("; ").into(), notes.map_or(row_at, |(_, at)| at)))
+}
+
+/// Number of strands of a construction that begins with it: 19 of `19x34 tin-coated copper`.
+fn strands(construction: &str) -> Option<u32> {
+    let (count, _) = construction.split_once('x')?;
+    count.parse().ok().filter(|count| *count > 0)
 }

@@ -2,6 +2,7 @@
 //!
 //! Designs are written as a user writes them. Resistances are links, so that the arithmetic can be done by hand.
 
+mod bundles;
 mod construction;
 mod numbers;
 mod papers;

@@ -1,5 +1,6 @@
 //! Of every rule an input that it needs is taken away: it then names the subject that it cannot judge, and the input.
 
+use crate::bundles::bundled;
 use crate::construction::vehicle;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
 use crate::routes::harness;
@@ -147,6 +148,19 @@ const TAKEN_AWAY: &[TakenAway] = &[
         );
         harness(&holes, "W1,J1.1,J2.1,own,20,,,,\n")
     }),
+    ("BN-01", "clamp:C1", "bore", |taken| bundled(if taken { &[("bore = \"3 mm\"", "")] } else { &[] })),
+    ("BN-02", "hole:H1", "grommet", |taken| {
+        let near = ("bore = \"22.05 mm\"", "bore = \"22.04 mm\"");
+        bundled(&[near, ("grommet = false", if taken { "" } else { "grommet = false" })])
+    }),
+    ("BN-03", "segment:S1", "bend", |taken| bundled(if taken { &[("bend = \"18 mm\"", "")] } else { &[] })),
+    ("BN-04", "hole:H1", "shell of connector:J3", |taken| {
+        // From B3 on J1 is passed, if anything is known of it.
+        bundled(if taken { &[("shell = \"22.05 mm\"", ""), ("shell = \"30 mm\"", "")] } else { &[] })
+    }),
+    ("BN-05", "segment:S1", "at of clamp:C1", |taken| bundled(if taken { &[("at = \"0.2 m\"", "")] } else { &[] })),
+    ("BN-06", "segment:S1", "tie_pitch", |taken| bundled(if taken { &[("tie_pitch = \"19.1 mm\"", "")] } else { &[] })),
+    ("BN-07", "near:N1", "distance", |taken| bundled(if taken { &[("distance = \"152.4 mm\"", "")] } else { &[] })),
 ];
 
 /// Rules from which nothing can be taken away, and why.
