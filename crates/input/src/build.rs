@@ -1,5 +1,6 @@
 //! Rows to a checked design: ids resolved, values typed, assumptions noted.
 
+mod ampacity;
 mod device;
 mod end;
 mod fitted;
@@ -91,6 +92,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.sheets(&folder, &rows);
     build.fitted(&rows);
     build.contacts();
+    build.ampacity();
     build.ground_paths();
     build.functions(&rows);
     build.phases(&rows);

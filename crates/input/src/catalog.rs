@@ -1,5 +1,9 @@
 //! Wire types, contact sizes and currents, insert arrangements: the shipped rows and the user's own.
 
+mod ampacity;
+
+pub(crate) use ampacity::{AMPACITY, Ampacities, Condition, IN_AIR};
+
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;
 use crate::problems::Problems;
@@ -111,6 +115,7 @@ pub(crate) struct Catalog {
     currents: HashMap<(Name, ConnectorKind), Vec<ContactCurrent>>,
     pub(crate) arrangements: Vec<ArrangementType>,
     arrangement_rows: HashMap<Name, usize>,
+    pub(crate) ampacity: Ampacities,
     failed_arrangements: HashSet<Name>,
     /// Types of rows that were not understood: using them is not a second mistake.
     failed_types: HashSet<Name>,
@@ -211,6 +216,7 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Ca
         let files = if is_own { &folder.arrangements } else { &folder.shipped_arrangements };
         arrangements(sources, files, is_own, &mut catalog, out);
     }
+    catalog.ampacity = ampacity::read(sources, folder, out);
     catalog
 }
 

@@ -4,6 +4,7 @@
 //! A [`Design`] exists only when checked: every id resolves and every number is finite and in range. Results are columns
 //! beside the tables, never fields inside them.
 
+mod ampacity;
 mod change;
 mod connection;
 mod design;
@@ -25,6 +26,7 @@ mod text;
 mod verdict;
 mod wire;
 
+pub use ampacity::*;
 pub use change::*;
 pub use connection::*;
 pub use design::*;

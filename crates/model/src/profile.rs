@@ -34,6 +34,10 @@ pub struct LimitsProfile {
     pub apart: Vec<ClassesApart>,
     /// Share of the area of a hole or clamp that wires may take.
     pub fill: Option<Given<Ratio>>,
+    /// Tables of wire current: `aircraft` or a rule set of the vacuum currents.
+    pub ampacity: Option<Given<Name>>,
+    /// Chart of breakers and fuses by gauge.
+    pub protector_chart: Option<Given<Name>>,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.
