@@ -134,6 +134,7 @@ const WHAT: &[&str] = &[
     "pins",
     "connectors",
     "functions",
+    "ampacity",
     "routes",
     "lengths",
     "margins",
@@ -223,6 +224,7 @@ pub const COMMANDS: &[Command] = &[
                   drops: each load's drop from its bus in the worst state (--all: every state).\n\
                   wires, pins, connectors: as understood from the input (connectors --all: also halves that follow from a unit's own).\n\
                   pins: what lands on each, with the least and greatest volts (--phase or --all: those of each phase).\n\
+                  ampacity: each wire's current against what its tables let it carry in its bundle, in the worst state (--all: every state).\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
                   routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
                   breakout: the wires that pass it).\n\
@@ -241,6 +243,7 @@ pub const COMMANDS: &[Command] = &[
         examples: &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
             ("loomwright show drops --all", "every load in every state"),
+            ("loomwright show ampacity", "every wire against its tables"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
             ("loomwright show profile", "every limit and where it comes from"),

@@ -115,6 +115,7 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
             "functions",
             "routes",
             "lengths",
+            "ampacity",
             "margins",
             "catalog",
             "profile",

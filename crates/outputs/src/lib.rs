@@ -1,5 +1,6 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
+mod ampacity;
 mod catalog;
 mod caution;
 mod check;
@@ -20,6 +21,7 @@ mod trace;
 mod view;
 mod what_if;
 
+pub use ampacity::{AmpacityRow, FactorRow, ampacity, ampacity_text};
 pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;
 pub use check::check;
