@@ -2,14 +2,14 @@
 
 use crate::case::Missing;
 use crate::papers::place;
-use crate::{Case, Check, Papers, Rule, Unit, Wiring};
+use crate::{Case, Check, Judged, Papers, Rule, Unit, Wiring};
 use model::*;
 use std::collections::BTreeMap;
 
 pub(crate) static RULE: Rule = Rule {
     code: RuleCode("AM-02"),
     title: "breaker against gauge",
-    unit: Unit::Nothing,
+    unit: Unit::Ampere,
     what: "Each copper wire that a breaker or fuse feeds, up to the next breaker, fuse, load, source or converter, is of a gauge for which the chart \
            named by protector_chart of the limits profile lists at least that rating. Wires of one group share the rating. A profile that \
            names no chart does not ask for it.",
@@ -57,16 +57,19 @@ fn check(case: &Case, _: &Wiring, out: &mut Papers) {
                 continue;
             };
             let share = row.group.as_ref().and_then(|group| of_group.get(&group.value)).map_or(1, |n| *n);
-            out.judged(RULE.code, subject(wire), [rating.note, limit.note, spec.note].into_iter().flatten());
-            if rating.value.0 > limit.value.0 * f64::from(share) {
-                let together = if share > 1 { format!("{share} wires of ") } else { String::new() };
-                let text = format!(
-                    "{words} of {} A feeds it; for {together}{gauge} AWG the chart lists {} A at most",
-                    rating.value.0, limit.value.0
-                );
-                let also = vec![place(rating.at, "its rating"), place(limit.at, "the chart")];
-                out.found(case, RULE.code, subject(wire), row.at, text, also);
-            }
+            let together = if share > 1 { format!("{share} wires of ") } else { String::new() };
+            let text = format!("{words} feeds it; the chart {} has {} A for {together}{gauge} AWG", chart.name.value, limit.value.0);
+            let judged = Judged {
+                rule: RULE.code,
+                subject: subject(wire),
+                value: rating.value.0,
+                limit: limit.value.0 * f64::from(share),
+                bound: Bound::AtMost,
+                at: row.at,
+                text,
+            };
+            let notes = [rating.note, limit.note, spec.note].into_iter().flatten();
+            out.margin(judged, notes, vec![place(rating.at, "its rating"), place(limit.at, "the chart")]);
         }
     }
 }
