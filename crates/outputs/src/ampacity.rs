@@ -25,8 +25,8 @@ pub struct AmpacityRow {
     pub subject: SubjectRow,
     /// American wire gauge; null if `TBD`.
     pub gauge_awg: Option<String>,
-    /// Where its bundle is known from: `stated` in the list, or `unknown`.
-    pub bundle: Option<&'static str>,
+    /// Where the wires counted are known from: `segment:S1`, `stated` in the list, or `unknown`.
+    pub bundle: Option<String>,
     /// Wires counted, itself included.
     pub wires: Option<u32>,
     /// Mean over them of current over what each may carry alone.
@@ -98,7 +98,7 @@ fn is_worse(new: &AmpacityRow, kept: &AmpacityRow) -> bool {
 fn row(view: &View, point: &Point, id: Id<Wire>, subject: SubjectRow, found: Result<WireAmpacity, (String, String)>) -> AmpacityRow {
     let design = view.design;
     let gauge_awg = design.wires[id].spec.map(|spec| design.wire_specs[spec.value].gauge.to_string());
-    let judged = found.as_ref().map_err(Clone::clone).and_then(|found| found.judged().map_err(|missing| missing));
+    let judged = found.as_ref().map_err(Clone::clone).and_then(|found| found.judged(design));
     // Where it is not judged, what it might carry at best is still told.
     let allowed: Option<&Allowed> = match (&judged, &found) {
         (Ok(allowed), _) => Some(*allowed),
@@ -110,12 +110,13 @@ fn row(view: &View, point: &Point, id: Id<Wire>, subject: SubjectRow, found: Res
     AmpacityRow {
         subject,
         gauge_awg,
-        bundle: found_ok.map(|found| match found.bundle {
-            Bundle::Stated => "stated",
-            Bundle::Unknown => "unknown",
+        bundle: allowed.map(|allowed| match allowed.bundle {
+            Bundle::Segment(segment) => format!("segment:{}", design.segments[segment].name),
+            Bundle::Stated => "stated".to_owned(),
+            Bundle::Unknown => "unknown".to_owned(),
         }),
         wires: allowed.map(|a| a.counted.wires),
-        loaded_percent: json(allowed.map(|a| 100.0 * a.counted.loaded)),
+        loaded_percent: json(allowed.and_then(|a| a.counted.loaded).map(|share| 100.0 * share)),
         single_a: json(allowed.map(|a| a.single.0)),
         factors: allowed.into_iter().flat_map(|a| &a.factors).map(|&(of, factor)| FactorRow { of, factor }).collect(),
         formula_a: json(allowed.and_then(|a| a.formula).map(|a| a.0)),
@@ -177,7 +178,7 @@ pub fn ampacity_text(view: &View, rows: &[AmpacityRow], style: Style) -> String 
         grid.row(vec![
             row.subject.name.clone(),
             row.gauge_awg.clone().unwrap_or_default(),
-            row.bundle.unwrap_or_default().to_owned(),
+            row.bundle.clone().unwrap_or_default(),
             row.wires.map_or(String::new(), |wires| wires.to_string()),
             row.loaded_percent.map_or(String::new(), |share| format!("{} %", number::significant(share, 2))),
             amperes(row.single_a),
@@ -197,8 +198,8 @@ pub fn ampacity_text(view: &View, rows: &[AmpacityRow], style: Style) -> String 
     }
     let mut text = format!("{}   tables of wire current\n\n{}\n", style.strong(&tables.rules.value), grid.render(style));
     for line in [
-        "wires: all of the bundle, spare ones and itself included; where nothing says how many run together, the wire alone if it fails even so, else all of the \
-         vehicle together",
+        "wires: all that lie in the segment of its route that lets it carry least, spare ones and itself included; else as the list states; where nothing says how \
+         many run together, the wire alone if it fails even so, else all of the vehicle together",
         "loaded: the mean over those wires of current over what each may carry alone; one whose current is not known counts as full",
         "allowed: alone, times the factors; * marks the figure judged where the table has one of its own",
     ] {

@@ -320,14 +320,14 @@ fn wire_foot(view: &View, point: &Point, element: ElementId) -> String {
     let judged = match &found {
         None => return String::new(),
         Some(Err(missing)) => Err(missing.clone()),
-        Some(Ok(found)) => found.judged().map(|allowed| (found, allowed)),
+        Some(Ok(found)) => found.judged(view.design).map(|allowed| (found, allowed)),
     };
     match judged {
         Err((field, why)) => format!("current against its tables: not judged for want of {field}: {why}\n"),
         Ok((found, allowed)) => {
             let (current, limit) = number::pair(found.current.0, allowed.allowed.0, "A");
             let tables = view.design.ampacity.as_ref().map_or(String::new(), |tables| format!(" ({} tables)", tables.rules.value));
-            format!("current against its tables: {current} of at most {limit}{tables}, {}\n", found.words(allowed))
+            format!("current against its tables: {current} of at most {limit}{tables}, {}\n", found.words(view.design, allowed))
         }
     }
 }

@@ -14,8 +14,9 @@ pub(crate) static RULE: Rule = Rule {
            hottest ambient of the phase to the rating, times the factor of the bundle, times that of the altitude. In vacuum: current of a single \
            wire, times the factor of its insulation, times (29 − wires)/28 in a bundle of 2 to 15 wires and a half in a larger one; where the table \
            states a bundle current too, the lower is judged. A conductor of less conductivity than copper takes the root of it as a further \
-           factor. Wires counted: all of the bundle. Loaded share: the mean over them of current over what each may carry alone. What is not \
-           known is taken as kind and as harsh as it can be; only between the two a wire is not judged. `show ampacity` has the figures.",
+           factor. Wires counted: all that lie in the segment of its route that lets it carry least, spare ones too, else bundle_wires of the \
+           list. Loaded share: the mean over them of current over what each may carry alone. What is not known is taken as kind and as harsh as \
+           it can be; only between the two a wire is not judged. `show ampacity` has the figures.",
     why: "A wire in the middle of a bundle cannot give off its heat; what is harmless alone ages the insulation of a whole run, and in vacuum no \
           air helps.",
     source: "In air: FAA AC 43.13-1B CHG 1, par. 11-66 to 11-69 [in part read, in part from memory], bundle curves of MIL-W-5088L [read in a public \
@@ -38,13 +39,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         let subject = Subject::Element(element);
         let Some(found) = currents.found(case, point, id) else { continue };
         let judged = found.and_then(|found| {
-            let allowed = found.judged().cloned().map_err(|(field, why)| Missing::new(field, why))?;
+            let allowed = found.judged(design).cloned().map_err(|(field, why)| Missing::new(field, why))?;
             Ok((found, allowed))
         });
         match judged {
             Err(missing) => out.not_judged(point, RULE.code, subject, wire.at, missing),
             Ok((found, allowed)) => {
-                let (value, limit, text) = (found.current.0, allowed.allowed.0, found.words(&allowed));
+                let (value, limit, text) = (found.current.0, allowed.allowed.0, found.words(design, &allowed));
                 out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: wire.at, text }, || {
                     let mut notes = match found.is_stated {
                         true => wire.current.and_then(|current| current.note).into_iter().collect(),

@@ -18,9 +18,11 @@ use physics::{Ampere, Kelvin, Metre, Ratio};
 /// # Source  Nickel-coated conductors in polyimide or PTFE, 260 °C (from memory).
 const BEST_RATING: Kelvin = Kelvin::from_celsius(260.0);
 
-/// Which bundle a wire was judged in.
+/// Where the wires that were counted are known from.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Bundle {
+    /// They lie in this segment, of its route the one that lets it carry least.
+    Segment(Id<Segment>),
     /// As the wire list states it.
     Stated,
     /// Nothing says: between the wire alone and all wires of the vehicle together.
@@ -32,13 +34,15 @@ pub enum Bundle {
 pub struct Counted {
     /// Wires of the bundle, itself included.
     pub wires: u32,
-    /// Mean over those wires of current over what each may carry alone.
-    pub loaded: f64,
+    /// Mean over those wires of current over what each may carry alone; `None` where it is not known and the tables do not ask for it.
+    pub loaded: Option<f64>,
 }
 
 /// What a wire may carry among so many others, and how that comes about.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Allowed {
+    /// Where that is known from.
+    pub bundle: Bundle,
     /// What was counted.
     pub counted: Counted,
     /// The table's current of a single wire.
@@ -66,8 +70,8 @@ pub struct WireAmpacity {
     pub current: Ampere,
     /// Whether the wire list states it, since the wire leads to nothing that is modelled.
     pub is_stated: bool,
-    /// Its bundle.
-    pub bundle: Bundle,
+    /// A wire of its bundle whose current is not known, if there is one.
+    unknown_beside: Option<Id<Wire>>,
     /// With what is not known taken as kind as it can be.
     pub kind: Allowed,
     /// With what is not known taken as harsh as it can be; else what is missing for that, and why.
@@ -78,7 +82,7 @@ impl WireAmpacity {
     /// What the current is held against: what it passes for certain or fails for certain.
     ///
     /// # Errors  It lies between the two: the field that would decide, and why.
-    pub fn judged(&self) -> Result<&Allowed, (String, String)> {
+    pub fn judged(&self, design: &Design) -> Result<&Allowed, (String, String)> {
         let passes = |allowed: &Allowed| crate::passes(self.current.0, allowed.allowed.0, Bound::AtMost);
         match &self.harsh {
             _ if !passes(&self.kind) => Ok(&self.kind),
@@ -93,19 +97,25 @@ impl WireAmpacity {
                     words_of(&self.kind.counted),
                     round(self.kind.allowed.0)
                 );
-                Err(match self.bundle {
-                    Bundle::Unknown => ("bundle_wires".to_owned(), format!("nothing says how many wires it runs with: {between}")),
-                    Bundle::Stated => {
-                        ("bundle_loaded".to_owned(), format!("nothing says how many wires of its bundle are loaded: {between}"))
+                Err(match (harsh.bundle, self.unknown_beside) {
+                    (Bundle::Unknown, _) => ("bundle_wires".to_owned(), format!("nothing says how many wires it runs with: {between}")),
+                    (Bundle::Segment(segment), Some(wire)) => {
+                        let (segment, wire) = (&design.segments[segment].name, &design.wires[wire].name);
+                        (
+                            format!("current of wire:{wire}"),
+                            format!("nothing says what wire {wire} beside it in segment {segment} carries: {between}"),
+                        )
                     }
+                    _ => ("bundle_loaded".to_owned(), format!("nothing says how many wires of its bundle are loaded: {between}")),
                 })
             }
         }
     }
 
-    /// How the limit comes about, in words.
-    pub fn words(&self, allowed: &Allowed) -> String {
-        let mut text = match self.bundle {
+    /// How a limit comes about, in words.
+    pub fn words(&self, design: &Design, allowed: &Allowed) -> String {
+        let mut text = match allowed.bundle {
+            Bundle::Segment(segment) => format!("in segment {}: {}", design.segments[segment].name, words_of(&allowed.counted)),
             Bundle::Stated => format!("in its bundle: {}", words_of(&allowed.counted)),
             Bundle::Unknown if allowed.counted.wires == 1 => "even alone".to_owned(),
             Bundle::Unknown => format!("even in one bundle of {}", words_of(&allowed.counted)),
@@ -126,9 +136,10 @@ impl WireAmpacity {
 }
 
 fn words_of(counted: &Counted) -> String {
-    match counted.wires {
-        1 => "no other wire".to_owned(),
-        wires => format!("{wires} wires, {} % of them loaded", round(100.0 * counted.loaded)),
+    match (counted.wires, counted.loaded) {
+        (1, _) => "no other wire".to_owned(),
+        (wires, Some(loaded)) => format!("{wires} wires, {} % of them loaded", round(100.0 * loaded)),
+        (wires, None) => format!("{wires} wires"),
     }
 }
 
@@ -151,8 +162,19 @@ pub struct WireCurrents {
     most_loaded: Vec<f64>,
     /// The bundle, out of any of the vehicle's wires, in which a wire may carry least.
     all: Counted,
+    /// Of each segment what is counted in it, as kind and as harsh as it can be, and a wire whose current is not known.
+    segments: Vec<Counts>,
     surroundings: Given<Kelvin>,
     altitude: Option<Given<Metre>>,
+}
+
+/// What is counted in a segment.
+struct Counts {
+    kind: Counted,
+    harsh: Counted,
+    /// Factors of the bundle for both; the lesser one lets a wire carry less.
+    factors: [f64; 2],
+    unknown: Option<Id<Wire>>,
 }
 
 impl WireCurrents {
@@ -169,7 +191,8 @@ impl WireCurrents {
             current: Vec::new(),
             is_stated: Vec::new(),
             most_loaded: Vec::new(),
-            all: Counted { wires: 1, loaded: 1.0 },
+            all: ALONE,
+            segments: Vec::new(),
             // Volts and surroundings are not tied: whatever the corner, the hottest counts.
             surroundings: phase.ambient.high,
             altitude: phase.altitude,
@@ -193,8 +216,49 @@ impl WireCurrents {
         if case.design.ampacity.is_some() {
             found.most_loaded = found.sums(case);
             found.all = found.all_together(case);
+            found.segments = design.segments.ids().map(|segment| found.counted_in(case, segment)).collect();
         }
         found
+    }
+
+    fn counted_in(&self, case: &Case, segment: Id<Segment>) -> Counts {
+        let members = case.prepared.layout().members(segment);
+        let (mut known, mut unknown_wires, mut unknown) = (0.0, 0.0, None);
+        for &wire in members {
+            match self.used(case, wire) {
+                Some(used) => known += used,
+                None => {
+                    unknown_wires += 1.0;
+                    unknown = unknown.or(Some(wire));
+                }
+            }
+        }
+        let wires = members.len().max(1) as u32;
+        let of = |loaded: f64| Counted { wires, loaded: Some(share(loaded / f64::from(wires))) };
+        let (kind, harsh) = (of(known), of(known + unknown_wires));
+        let factor = |counted: &Counted| match case.design.ampacity.as_ref().map(|ampacity| &ampacity.tables) {
+            // What lies outside the table is told when it is judged.
+            Some(AmpacityTables::Air { long, .. }) => {
+                long.bundle.of(wires, Ratio(counted.loaded.unwrap_or(1.0))).map_or(0.0, |factor| factor.0)
+            }
+            _ => space_bundle_factor(wires).0,
+        };
+        Counts { kind, harsh, factors: [factor(&kind), factor(&harsh)], unknown }
+    }
+
+    /// Of a wire's route the segments that let it carry least, with what is not known taken kindly and harshly.
+    fn least(&self, case: &Case, id: Id<Wire>) -> Option<[Id<Segment>; 2]> {
+        let run = case.prepared.layout().run(id)?;
+        let least = |which: usize| {
+            let factor = |segment: &Id<Segment>| self.segments[segment.row()].factors[which];
+            // Of the full bundles in vacuum, which all have one factor, the largest.
+            let by = |a: &Id<Segment>, b: &Id<Segment>| {
+                let wires = |segment: &Id<Segment>| self.segments[segment.row()].kind.wires;
+                factor(a).total_cmp(&factor(b)).then(wires(b).cmp(&wires(a)))
+            };
+            run.segments.iter().copied().min_by(|a, b| by(a, b))
+        };
+        Some([least(0)?, least(1)?])
     }
 
     fn sums(&self, case: &Case) -> Vec<f64> {
@@ -211,14 +275,14 @@ impl WireCurrents {
     /// The most loaded wires together, so many of them that the factor is least.
     fn all_together(&self, case: &Case) -> Counted {
         let wires = case.design.wires.len().max(1) as u32;
-        let whole = Counted { wires, loaded: 1.0 };
+        let whole = Counted { wires, loaded: None };
         let Some(Ampacity { tables: AmpacityTables::Air { long, .. }, .. }) = &case.design.ampacity else { return whole };
         let mut least: Option<(Ratio, Counted)> = None;
         for (wires, sum) in (0u32..).zip(&self.most_loaded).skip(1) {
             let loaded = share(sum / f64::from(wires));
-            let Ok(factor) = long.bundle.of(wires, Ratio(loaded)) else { return whole };
+            let Ok(factor) = long.bundle.of(wires, Ratio(loaded)) else { return Counted { wires, loaded: Some(1.0) } };
             if least.is_none_or(|(known, _)| factor < known) {
-                least = Some((factor, Counted { wires, loaded }));
+                least = Some((factor, Counted { wires, loaded: Some(loaded) }));
             }
         }
         least.map_or(whole, |(_, counted)| counted)
@@ -233,7 +297,7 @@ impl WireCurrents {
         let wire = &case.design.wires[id];
         let spec = &case.design.wire_specs[wire.spec?.value];
         let altitude = self.altitude.map_or(Metre(0.0), |altitude| altitude.value);
-        let alone = self.allowed(case, spec, spec.rating?.value, altitude, Counted { wires: 1, loaded: 1.0 }).ok()?;
+        let alone = self.allowed(case, spec, spec.rating?.value, altitude, (Bundle::Unknown, ALONE)).ok()?;
         Some((current / alone.allowed.0).min(1.0))
     }
 
@@ -271,17 +335,27 @@ impl WireCurrents {
         };
         let Some(spec_given) = wire.spec else { return Err(Missing::new("gauge", "its gauge is TBD")) };
         let spec = &design.wire_specs[spec_given.value];
-        let own = self.used(case, id).unwrap_or(1.0);
-        let (bundle, kind_of, harsh_of) = match wire.bundle_wires {
-            Some(wires) => {
-                let wires = wires.value;
-                // Which wires its neighbours are is not known: they may be idle, or the most loaded ones of the vehicle.
-                let others = self.most_loaded.get(wires.saturating_sub(1) as usize).copied().unwrap_or(f64::from(wires) - 1.0);
-                let between = (own / f64::from(wires), (own + others) / f64::from(wires));
-                let loaded = wire.bundle_loaded.map_or(between, |given| (given.value.0, given.value.0));
-                (Bundle::Stated, Counted { wires, loaded: share(loaded.0) }, Counted { wires, loaded: share(loaded.1) })
+        let in_air = matches!(tables.tables, AmpacityTables::Air { .. });
+        let mut unknown_beside = None;
+        let [kind_of, harsh_of] = match (self.least(case, id), wire.bundle_wires) {
+            (Some([kind, harsh]), _) => {
+                unknown_beside = self.segments[harsh.row()].unknown;
+                [(Bundle::Segment(kind), self.segments[kind.row()].kind), (Bundle::Segment(harsh), self.segments[harsh.row()].harsh)]
             }
-            None => (Bundle::Unknown, Counted { wires: 1, loaded: 1.0 }, self.all),
+            (None, Some(Given { value: wires, .. })) => match wire.bundle_loaded {
+                Some(loaded) => [(Bundle::Stated, Counted { wires, loaded: Some(loaded.value.0) }); 2],
+                None if !in_air => [(Bundle::Stated, Counted { wires, loaded: None }); 2],
+                None => {
+                    // Which wires its neighbours are is not known: they may be idle, or the most loaded ones of the vehicle.
+                    let own = self.used(case, id).unwrap_or(1.0);
+                    let most = |wires: u32| self.most_loaded.get(wires as usize).or(self.most_loaded.last()).copied().unwrap_or(0.0);
+                    // If it is among the most loaded itself, one more of them can be beside it.
+                    let others = (most(wires) - own).min(most(wires - 1));
+                    let of = |sum: f64| (Bundle::Stated, Counted { wires, loaded: Some(share(sum / f64::from(wires))) });
+                    [of(own), of(own + others)]
+                }
+            },
+            (None, None) => [(Bundle::Unknown, ALONE), (Bundle::Unknown, self.all)],
         };
         let altitude = self.altitude.map(|altitude| altitude.value);
         let outside = |why: OutOfTable| outside(why, spec, phase);
@@ -291,15 +365,22 @@ impl WireCurrents {
         };
         let harsh = match (spec.rating, altitude) {
             (None, _) => Err(no_rating(design, spec_given)),
-            (_, None) if matches!(tables.tables, AmpacityTables::Air { .. }) => {
+            (_, None) if in_air => {
                 Err(Missing::new(format!("altitude of phase:{}", phase.name), format!("phase {} does not state its altitude", phase.name)))
             }
             (Some(rating), altitude) => self.allowed(case, spec, rating.value, altitude.unwrap_or(Metre(0.0)), harsh_of).map_err(outside),
         };
-        Ok(WireAmpacity { current, is_stated, bundle, kind, harsh: harsh.map_err(|missing| (missing.field, missing.why)) })
+        Ok(WireAmpacity { current, is_stated, unknown_beside, kind, harsh: harsh.map_err(|missing| (missing.field, missing.why)) })
     }
 
-    fn allowed(&self, case: &Case, spec: &WireSpec, rating: Kelvin, altitude: Metre, counted: Counted) -> Result<Allowed, OutOfTable> {
+    fn allowed(
+        &self,
+        case: &Case,
+        spec: &WireSpec,
+        rating: Kelvin,
+        altitude: Metre,
+        (bundle, counted): (Bundle, Counted),
+    ) -> Result<Allowed, OutOfTable> {
         let Some(tables) = &case.design.ampacity else { return Err(OutOfTable::NoBundle) };
         let mut allowed = match &tables.tables {
             AmpacityTables::Air { long, short } => {
@@ -308,7 +389,7 @@ impl WireCurrents {
                     rating,
                     ambient: self.surroundings.value,
                     wires: counted.wires,
-                    loaded: Ratio(counted.loaded),
+                    loaded: Ratio(counted.loaded.unwrap_or(1.0)),
                     altitude,
                 };
                 in_air(long, short.as_ref(), spec, &wire)?
@@ -324,7 +405,7 @@ impl WireCurrents {
                 in_vacuum(table, &wire)?
             }
         };
-        allowed.counted = counted;
+        (allowed.bundle, allowed.counted) = (bundle, counted);
         // The same heat in a metal that conducts less comes from less current, I² over conductivity. Aluminium has rows of its own.
         let conductivity = spec.conductivity.value.0;
         if spec.metal() == Conductor::Copper && conductivity < 1.0 {
@@ -360,6 +441,9 @@ impl WireCurrents {
         notes
     }
 }
+
+/// A wire by itself.
+const ALONE: Counted = Counted { wires: 1, loaded: Some(1.0) };
 
 /// A share that tables take: above none, at most all.
 fn share(of: f64) -> f64 {
@@ -422,7 +506,8 @@ fn in_vacuum(table: &SpaceTable, wire: &InVacuum) -> Result<Allowed, OutOfTable>
 /// A wire that may carry nothing.
 fn blank() -> Allowed {
     Allowed {
-        counted: Counted { wires: 1, loaded: 1.0 },
+        bundle: Bundle::Unknown,
+        counted: ALONE,
         single: Ampere(0.0),
         factors: Vec::new(),
         formula: None,

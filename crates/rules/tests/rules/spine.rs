@@ -180,13 +180,13 @@ fn a_value_to_be_confirmed_is_counted() {
 fn a_length_that_is_missing_on_the_way_is_not_judged() {
     let toml = bench("current = \"1 A\"", "[node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n");
     let with = |length: &str| {
-        let wires = format!("wire,from,to,gauge_awg,length\nW1,node:L,node:M,20,{length}\n");
+        let wires = format!("wire,from,to,type,gauge_awg,length\nW1,node:L,node:M,M22759/44,20,{length}\n");
         judge_files(&[("vehicle.toml", &toml), ("wires.csv", &wires)], None)
     };
     let (design, verdict) = with("1 m");
     assert!(not_judged(&design, &verdict).is_empty());
     let (design, verdict) = with("TBD");
-    let expected = [("VL-01/load:Y", "length of wire:W1"), ("VD-01/load:Y", "length of wire:W1")];
+    let expected = [("VL-01/load:Y", "length of wire:W1"), ("VD-01/load:Y", "length of wire:W1"), ("AM-01/wire:W1", "length of wire:W1")];
     assert_eq!(not_judged(&design, &verdict), expected.map(|(a, b)| (a.to_owned(), b.to_owned())));
 }
 
