@@ -13,6 +13,7 @@ mod corner;
 mod law;
 pub mod layout;
 mod ldlt;
+pub mod mass;
 mod near;
 mod network;
 mod notes;

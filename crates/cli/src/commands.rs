@@ -135,6 +135,7 @@ const WHAT: &[&str] = &[
     "connectors",
     "functions",
     "ampacity",
+    "mass",
     "routes",
     "lengths",
     "margins",
@@ -225,6 +226,7 @@ pub const COMMANDS: &[Command] = &[
                   wires, pins, connectors: as understood from the input (connectors --all: also halves that follow from a unit's own).\n\
                   pins: what lands on each, with the least and greatest volts (--phase or --all: those of each phase).\n\
                   ampacity: each wire's current against what its tables let it carry in its bundle, in the worst state (--all: every state).\n\
+                  mass: of the harness by kind, section, segment and circuit; computed, allowance and growth apart; what is not known by name.\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
                   routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
                   breakout: the wires that pass it).\n\
@@ -244,6 +246,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
             ("loomwright show drops --all", "every load in every state"),
             ("loomwright show ampacity", "every wire against its tables"),
+            ("loomwright show mass", "the harness in grams, by kind and circuit"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
             ("loomwright show profile", "every limit and where it comes from"),
@@ -444,6 +447,7 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "pins" => to_text(&view.envelope("show", table, show::pins(view, asked))),
         "connectors" => to_text(&view.envelope("show", table, outputs::connectors(view, asked))),
         "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
+        "mass" => to_text(&view.envelope("show", table, outputs::mass(view, asked))),
         "ampacity" => to_text(&view.envelope("show", table, outputs::ampacity(view, asked))),
         "routes" => to_text(&outputs::routes_json(view, asked)),
         "lengths" => to_text(&view.envelope("show", table, outputs::lengths(view, asked))),
@@ -463,6 +467,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "pins" => show::pins_text(&show::pins(view, asked), asked.phase.is_some() || asked.all, style),
         "connectors" => outputs::connectors_text(&outputs::connectors(view, asked), style),
         "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
+        "mass" => outputs::mass_text(view, &outputs::mass(view, asked), asked.all, style),
         "ampacity" => outputs::ampacity_text(view, &outputs::ampacity(view, asked), style),
         "routes" => outputs::routes_text(view, &outputs::routes(view, asked), style),
         "lengths" => outputs::lengths_text(&outputs::lengths(view, asked), style),

@@ -130,6 +130,7 @@ impl Build {
                         .help("this program reads format 1; a newer format needs a newer program"),
                 ),
                 ("name", Value::Text(name)) => self.design.name = name.clone(),
+                ("mass_stage", Value::Text(stage)) => self.design.mass.stage = Some(Given::firm(stage.clone(), cell.at)),
                 ("revision", Value::Text(text)) => self.design.revision = text.to_string(),
                 (key, Value::Number(..)) if map::is_allowance(key) => self.allowance_cells.push((key, cell.clone())),
                 _ => {}

@@ -2,7 +2,7 @@
 
 mod ampacity;
 
-pub(crate) use ampacity::{AMPACITY, Ampacities, Condition, IN_AIR};
+pub(crate) use ampacity::{Ampacities, Condition, IN_AIR, LISTS};
 
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;
@@ -76,6 +76,8 @@ pub(crate) struct ContactSize {
     pub(crate) current: Item,
     /// Metal, where stated.
     pub(crate) alloy: Option<Alloy>,
+    /// Mass of one contact.
+    pub(crate) mass: Option<Item>,
     /// Greatest resistance, ohms.
     pub(crate) limit: f64,
     /// The drop behind it is not stated but assumed.
@@ -503,6 +505,7 @@ fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option
         limit_assumed: stated.is_none(),
         limit_at,
         alloy: alloy(table, row),
+        mass: item(table, row, "mass"),
         current,
         source: source(table, row),
         source_of_current: source_and_note(table, row),

@@ -217,8 +217,8 @@ use FieldKind::{
     Via, Words,
 };
 use Quantity::{
-    Area, Current, Duration, Force, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature,
-    TemperatureCoefficient, TemperatureRise, Voltage,
+    Area, Current, Duration, Force, Gauge, Length, Mass, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share,
+    Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
@@ -311,6 +311,10 @@ static TABLES: &[TableSpec] = &[
             field("revision", Text, "its revision"),
             field("title", Text, "free text"),
             field("profile", Name, "the limits profile that rules judge against").default("space-28v"),
+            field("mass_stage", Name, "how far the design has come, by `catalog/mass-growth.csv`: what growth of the harness is still to be expected")
+                .default("none: no growth is counted"),
+            field("mass_allowance", Number(Share), "ties, lacing, sleeves and labels without a row, as a share of the mass of bare wires")
+                .default("none is counted"),
             field("end_allowance", Number(Length), "length that a wire needs at each end beyond its route, where its own row does not say")
                 .within(0.0, 100.0)
                 .default("0 m, assumed"),
@@ -385,6 +389,9 @@ static TABLES: &[TableSpec] = &[
             field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
             field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
             field("breakout", Id("breakout"), "the breakout at which its wires leave the harness").default("its mate's, else its unit's"),
+            field("mass", Number(Mass), "mass of this half with its backshell, without contacts; of a half in a unit's wall it counts with the unit")
+                .default("unknown")
+                .open(),
         ],
     },
     TableSpec {
@@ -619,6 +626,7 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
             field("temperature", Number(Temperature), "its temperature, for what foreign metals add to small signals").open(),
+            field("mass", Number(Mass), "its mass").default("unknown").open(),
             field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
@@ -681,6 +689,7 @@ static TABLES: &[TableSpec] = &[
             field("kind", Words(&["clamp", "hole", "tie"]), "a clamp on structure, a hole in it, or a tie that only holds wires together").required(),
             field("at", Number(Length), "distance from the `from` end of the segment").within(0.0, 1e4).open(),
             field("bore", Number(Length), "diameter of its opening, cushion or grommet in").only("clamp, hole").default("unstated").open(),
+            field("mass", Number(Mass), "its mass, with what it is fastened by").only("clamp, tie").default("unknown").open(),
         ],
     },
     TableSpec {
@@ -748,6 +757,7 @@ static TABLES: &[TableSpec] = &[
             field("kind", Words(&["twisted", "shielded", "twisted-shielded", "coaxial"]), "how it is made").open(),
             field("lay", Number(Length), "length of one turn of its twist")
                 .default("of a twisted one 12 times the diameter of its thickest core, assumed"),
+            field("mass", Number(MassPerLength), "mass per length of what it has beyond its cores: shield, jacket, filler").default("unknown").open(),
         ],
     },
     TableSpec {
@@ -1021,6 +1031,8 @@ static TABLES: &[TableSpec] = &[
             field("drop", Number(Voltage), "greatest drop at the test current, crimps included").above(0.0, 1e3).default("50 mV, assumed"),
             field("alloy", ALLOY, "metal of the contact; kovar stands for Alloy 42 too")
                 .default("copper for crimp contacts, unknown for hermetic ones"),
+            field("mass", Number(Mass), "mass of one contact, pin or socket").default("unknown"),
+            field("mass_how", HOW, "how it is known").default("`how`"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],
@@ -1184,6 +1196,21 @@ static TABLES: &[TableSpec] = &[
         ],
     },
     TableSpec {
+        key: "mass growth",
+        form: Form::Csv,
+        doc: "Growth of mass to be expected at each stage of a design: `catalog/mass-growth.csv` in the folder adds rows to the shipped ones; the same \
+              stage takes the shipped row's place.",
+        example: "stage,growth_percent\nlayout,15",
+        fields: &[
+            field("stage", Name, "the stage, as `mass_stage` of the vehicle names it").required(),
+            field("growth", Number(Share), "growth, as a share of the mass that is known").within(0.0, 5.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
         key: "protector gauge",
         form: Form::Csv,
         doc: "Largest breaker and fuse that protect a wire, by its gauge: `catalog/protector-gauges.csv` in the folder. Rows of the folder for a chart \
@@ -1223,7 +1250,7 @@ pub fn list_of(table: &TableSpec) -> Option<String> {
         (Form::Csv, "contact current") => "catalog/contact-currents.csv".to_owned(),
         (Form::Csv, "arrangement") => "catalog/arrangements.csv".to_owned(),
         (Form::Csv, key) => {
-            let list = crate::catalog::AMPACITY.iter().find(|(_, table)| *table == key);
+            let list = crate::catalog::LISTS.iter().find(|(_, table)| *table == key);
             format!("catalog/{}.csv", list.map_or(key, |(stem, _)| stem))
         }
     })

@@ -6,7 +6,7 @@ use crate::{catalog, codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 13] = [
+const SHIPPED: [(&str, &str); 14] = [
     ("shipped:ampacity-bundle-air.csv", include_str!("../../../catalog/ampacity-bundle-air.csv")),
     ("shipped:ampacity-conditions.csv", include_str!("../../../catalog/ampacity-conditions.csv")),
     ("shipped:ampacity-free-air.csv", include_str!("../../../catalog/ampacity-free-air.csv")),
@@ -17,6 +17,7 @@ const SHIPPED: [(&str, &str); 13] = [
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
     ("shipped:derating-altitude-air.csv", include_str!("../../../catalog/derating-altitude-air.csv")),
     ("shipped:derating-bundle-air.csv", include_str!("../../../catalog/derating-bundle-air.csv")),
+    ("shipped:mass-growth.csv", include_str!("../../../catalog/mass-growth.csv")),
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
     ("shipped:protector-gauges.csv", include_str!("../../../catalog/protector-gauges.csv")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
@@ -33,9 +34,9 @@ pub(crate) struct Folder {
     pub(crate) contact_sizes: Vec<FileId>,
     pub(crate) contact_currents: Vec<FileId>,
     pub(crate) arrangements: Vec<FileId>,
-    /// Lists of wire currents, by their number in [`catalog::AMPACITY`].
-    pub(crate) ampacity: Vec<(usize, FileId)>,
-    pub(crate) shipped_ampacity: Vec<(usize, FileId)>,
+    /// Lists of wire currents and masses, by their number in [`catalog::LISTS`].
+    pub(crate) lists: Vec<(usize, FileId)>,
+    pub(crate) shipped_lists: Vec<(usize, FileId)>,
     pub(crate) shipped_profiles: Vec<FileId>,
     pub(crate) shipped_wire_types: Vec<FileId>,
     pub(crate) shipped_contact_sizes: Vec<FileId>,
@@ -80,14 +81,14 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
             Part::ContactSizes => folder.contact_sizes.push(file),
             Part::ContactCurrents => folder.contact_currents.push(file),
             Part::Arrangements => folder.arrangements.push(file),
-            Part::Ampacity(list) => folder.ampacity.push((list, file)),
+            Part::List(list) => folder.lists.push((list, file)),
             Part::NotRead => {}
         }
     }
     for (path, text) in SHIPPED {
         let file = sources.add(path, text.to_owned());
-        if let Some(list) = path.strip_prefix("shipped:").and_then(ampacity_list) {
-            folder.shipped_ampacity.push((list, file));
+        if let Some(list) = path.strip_prefix("shipped:").and_then(list_of_catalog) {
+            folder.shipped_lists.push((list, file));
             continue;
         }
         match path {
@@ -111,8 +112,8 @@ enum Part {
     ContactSizes,
     ContactCurrents,
     Arrangements,
-    /// One of [`catalog::AMPACITY`].
-    Ampacity(usize),
+    /// One of [`catalog::LISTS`].
+    List(usize),
     NotRead,
 }
 
@@ -131,9 +132,9 @@ fn is_list(name: &str, stem: &str) -> bool {
     rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
 }
 
-/// Which list of wire currents a file of the catalog is.
-fn ampacity_list(name: &str) -> Option<usize> {
-    catalog::AMPACITY.iter().position(|(stem, _)| is_list(name, stem))
+/// Which list of wire currents or masses a file of the catalog is.
+fn list_of_catalog(name: &str) -> Option<usize> {
+    catalog::LISTS.iter().position(|(stem, _)| is_list(name, stem))
 }
 
 /// What a file is by its path; `None` for what is nobody's business here.
@@ -145,8 +146,8 @@ fn part_of(path: &str) -> Option<Part> {
         Some(name) if is_list(name, "contacts") => Some(Part::ContactSizes),
         Some(name) if is_list(name, "contact-currents") => Some(Part::ContactCurrents),
         Some(name) if is_list(name, "arrangements") => Some(Part::Arrangements),
-        Some(name) => match ampacity_list(name) {
-            Some(list) => Some(Part::Ampacity(list)),
+        Some(name) => match list_of_catalog(name) {
+            Some(list) => Some(Part::List(list)),
             None => is_near(name).then_some(Part::NotRead),
         },
         None if path.contains('/') => None,
@@ -166,10 +167,8 @@ fn not_read(path: &str, at: model::Span) -> Diagnostic {
     } else if WORKBOOKS.iter().any(|end| folded.ends_with(end)) {
         "take its list over with `loomwright import FILE DIR`, or save its sheet as wires.csv".to_owned()
     } else if path.starts_with("catalog/") {
-        let ampacity = catalog::AMPACITY.iter().map(|(stem, _)| format!(", {stem}.csv")).collect::<String>();
-        format!(
-            "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv{ampacity} (or wires-….csv and so on) and ….toml"
-        )
+        let more = catalog::LISTS.iter().map(|(stem, _)| format!(", {stem}.csv")).collect::<String>();
+        format!("catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv{more} (or wires-….csv and so on) and ….toml")
     } else {
         "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv".to_owned()
     };

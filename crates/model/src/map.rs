@@ -60,6 +60,8 @@ pub struct Clamp {
     pub position: Option<Given<Metre>>,
     /// Diameter of its opening, with its cushion or grommet in; ties have none.
     pub bore: Option<Given<Metre>>,
+    /// Its mass; holes have none.
+    pub mass: Option<Given<Kilogram>>,
     /// Where the row stands.
     pub at: Span,
 }

@@ -115,6 +115,8 @@ pub struct Cable {
     pub kind: CableKind,
     /// Length of one turn of its twist.
     pub lay: Option<Given<Metre>>,
+    /// Mass per length of what it has beyond its cores.
+    pub mass: Option<Given<KilogramPerMetre>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,
     /// Where the row stands.

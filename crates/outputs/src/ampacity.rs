@@ -165,7 +165,8 @@ pub fn ampacity_text(view: &View, rows: &[AmpacityRow], style: Style) -> String 
         "corner",
         "",
     ]);
-    let amperes = |a: Option<f64>| a.map_or(String::new(), |a| number::significant(a, 3));
+    // Less than half a milliampere is none, to what heats a wire.
+    let amperes = |a: Option<f64>| a.map_or(String::new(), |a| if a.abs() < 5e-4 { "0".to_owned() } else { number::significant(a, 3) });
     for row in rows {
         let factors: Vec<String> = row.factors.iter().map(|f| format!("× {} {}", number::significant(f.factor, 3), f.of)).collect();
         let both = row.formula_a.is_some() && row.table_a.is_some();

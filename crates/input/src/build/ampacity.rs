@@ -25,7 +25,29 @@ impl Build {
         if let Some(name) = self.design.profile.protector_chart.clone() {
             self.design.protector_chart = self.chart(&catalog, name);
         }
+        self.mass_practice(&catalog);
         self.catalog.ampacity = catalog;
+    }
+
+    /// Allowance and growth of mass, as the vehicle states them.
+    fn mass_practice(&mut self, catalog: &Ampacities) {
+        let first = self.sources.files().next().map_or(self.design.profile.at, |(file, _)| Span { file, start: 0, end: 0 });
+        let who = super::Who { subject: Subject::Vehicle, kind: "vehicle", name: self.design.name.clone(), at: first };
+        let cell = self.allowance_cells.iter().find(|(key, _)| *key == "mass_allowance").map(|(_, cell)| cell.clone());
+        self.design.mass.allowance = cell.and_then(|cell| self.number_of(&cell, "mass_allowance", &who));
+        let Some(stage) = self.design.mass.stage.clone() else { return };
+        match catalog.growth.iter().find(|line| line.row.0 == stage.value) {
+            Some(line) => {
+                let (what, value) = (format!("growth of mass at stage {}", stage.value), quantity::show(line.row.1.0, Quantity::Share));
+                let note = (line.how != How::Firm).then(|| self.recalled(line.how, what, value, &line.source, line.at, "growth"));
+                self.design.mass.growth = Some(Given { value: line.row.1, at: line.at, note });
+                self.design.mass.growth_source = line.source.clone();
+            }
+            None => {
+                let known: Vec<&str> = catalog.growth.iter().map(|line| &*line.row.0).collect();
+                self.no_such("stage of a design", &stage, &known, catalog.unsure);
+            }
+        }
     }
 
     fn in_air(&mut self, catalog: &Ampacities, rules: Given<Name>, in_use: &[(Conductor, Awg)]) -> Option<Ampacity> {
@@ -148,10 +170,8 @@ impl Build {
         if unsure {
             return;
         }
-        let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, name.at, "", format!("there are no {what} {}", name.value));
-        if what.starts_with("chart") {
-            diagnostic.message = format!("there is no {what} {}", name.value);
-        }
+        let is = if what.starts_with("tables") { "are" } else { "is" };
+        let mut diagnostic = Diagnostic::error(codes::UNKNOWN_ID, name.at, "", format!("there {is} no {what} {}", name.value));
         diagnostic = match self.out.closest(&name.value, known.iter().copied()) {
             Some(meant) => diagnostic.help(format!("did you mean {meant}?")).replace(name.at, requote(&self.sources, name.at, meant)),
             None => diagnostic.help(format!("the catalog has {}", known.join(", "))),

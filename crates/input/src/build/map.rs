@@ -289,7 +289,8 @@ impl Build {
             );
         }
         let segment = segment.map(Id::from_row);
-        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, at: row.at });
+        let mass = self.number(row, "mass", &who);
+        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, mass, at: row.at });
     }
 
     /// Two halves that mate are at one place.

@@ -43,7 +43,8 @@ impl Build {
                     }
                     let who = super::end::who(row, Subject::Cable(id));
                     let lay = self.lay(row, kind, &who);
-                    self.design.cables.push(Cable { name: row.name.clone(), kind, lay, implied: false, at: row.at });
+                    let mass = self.number(row, "mass", &super::end::who(row, Subject::Cable(id)));
+                    self.design.cables.push(Cable { name: row.name.clone(), kind, lay, mass, implied: false, at: row.at });
                 }
                 "circuit" => {
                     let title = row.word("title").unwrap_or_default().to_owned();
@@ -202,7 +203,7 @@ impl Build {
             Some(found) => found.row,
             None => {
                 self.names.declare("cable", &name.value, name.at, &mut self.out);
-                let row = Cable { name: name.value, kind: CableKind::Unstated, lay: None, implied: true, at: name.at };
+                let row = Cable { name: name.value, kind: CableKind::Unstated, lay: None, mass: None, implied: true, at: name.at };
                 self.design.cables.push(row).row()
             }
         };

@@ -1,4 +1,4 @@
-//! Tables of wire current: the shipped rows and the user's own, which take the place of shipped ones.
+//! Tables of wire current and of mass growth: the shipped rows and the user's own, which take the place of shipped ones.
 
 use super::{How, Item, cell, gauge, has_fault, item, number, source_and_note, text, twice};
 use crate::codes;
@@ -14,7 +14,7 @@ use physics::{Ampere, Kelvin, Metre, Ratio, TemperatureRise};
 use std::collections::HashMap;
 
 /// Stems of the lists' file names with their tables of fields.
-pub(crate) const AMPACITY: [(&str, &str); 8] = [
+pub(crate) const LISTS: [(&str, &str); 9] = [
     ("ampacity-free-air", "free-air current"),
     ("derating-bundle-air", "bundle factor"),
     ("derating-altitude-air", "altitude factor"),
@@ -23,6 +23,7 @@ pub(crate) const AMPACITY: [(&str, &str); 8] = [
     ("ampacity-ratings", "insulation factor"),
     ("ampacity-conditions", "ampacity condition"),
     ("protector-gauges", "protector gauge"),
+    ("mass-growth", "mass growth"),
 ];
 
 /// The rule set of the tables for air: a word of profiles, and none of the vacuum tables may have it.
@@ -70,6 +71,8 @@ pub(crate) struct Ampacities {
     pub(crate) ratings: Vec<Gathered<(Name, Kelvin, Ratio)>>,
     pub(crate) conditions: Vec<Gathered<Condition>>,
     pub(crate) protects: Vec<Gathered<Protects>>,
+    /// Growth of mass by stage of the design.
+    pub(crate) growth: Vec<Gathered<(Name, Ratio)>>,
     /// The tables for air; `None` if they are none, which has been reported.
     pub(crate) aircraft: Option<AircraftTables>,
     /// A row was not understood: what seems to be missing may stand there.
@@ -180,6 +183,13 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Am
         |row| format!("{} AWG of chart {}", row.gauge, row.chart),
         |row| (row.chart.clone(), row.gauge),
     );
+    all.growth = reader.list(
+        8,
+        |table, row| Some((text(table, row, "stage")?.0, Ratio(si(table, row, "growth")?))),
+        |row| row.0.clone(),
+        |row| format!("the stage {}", row.0),
+        |row| row.0.clone(),
+    );
     all.unsure = reader.unsure;
     if !all.unsure {
         all.aircraft = tables_in_air(&all, out);
@@ -206,9 +216,9 @@ impl Reader<'_> {
         words: impl Fn(&T) -> String,
         key: impl Fn(&T) -> K,
     ) -> Vec<Gathered<T>> {
-        let table = fields::table(AMPACITY[list].1).expect("the table of fields has the lists of wire currents");
+        let table = fields::table(LISTS[list].1).expect("the table of fields has every list");
         let mut all: Vec<Gathered<T>> = Vec::new();
-        for (files, is_own) in [(&self.folder.shipped_ampacity, false), (&self.folder.ampacity, true)] {
+        for (files, is_own) in [(&self.folder.shipped_lists, false), (&self.folder.lists, true)] {
             let mut found: Vec<Gathered<T>> = Vec::new();
             let mut first: HashMap<K, Span> = HashMap::new();
             for (_, file) in files.iter().filter(|(of, _)| *of == list) {
