@@ -58,8 +58,8 @@ pub enum Lacks {
     Gauge(Id<Wire>),
     /// The mass of a wire type in a gauge.
     WireType(Id<WireSpec>),
-    /// The size of a contact.
-    ContactSize(Id<Connector>),
+    /// The size of a connector's contacts, or their mass.
+    Contacts(Id<Connector>),
     /// The mass of a contact size.
     Contact(Id<ContactSpec>),
     /// The mass in the row of its own.
@@ -241,8 +241,14 @@ fn cables(prepared: &Prepared, sections: &Sections, out: &mut Vec<Piece>) {
     }
 }
 
-/// One for each harness half's pin on which a wire lands.
+/// One for each harness half's pin on which a wire lands; a wire that lands on a terminal has none.
 fn contacts(design: &Design, out: &mut Vec<Piece>) {
+    let mut spec_of: Vec<Option<Id<ContactSpec>>> = vec![None; design.pins.len()];
+    for (_, contact) in design.contacts.iter() {
+        for pin in [contact.a, contact.b] {
+            spec_of[pin.row()] = contact.spec;
+        }
+    }
     let mut wire_on: Vec<Option<Id<Wire>>> = vec![None; design.pins.len()];
     for (id, wire) in design.wires.iter() {
         for end in [wire.from.value, wire.to.value] {
@@ -251,19 +257,23 @@ fn contacts(design: &Design, out: &mut Vec<Piece>) {
             }
         }
     }
-    for (_, contact) in design.contacts.iter() {
-        for pin in [contact.a, contact.b] {
-            let half = design.pins[pin].connector;
-            let Some(wire) = wire_on[pin.row()].filter(|_| design.connectors[half].unit.is_none()) else { continue };
-            let (mass, note) = match contact.spec.map(|spec| (spec, design.contact_specs[spec].mass)) {
-                None => (Err(Lacks::ContactSize(half)), None),
-                Some((spec, None)) => (Err(Lacks::Contact(spec)), None),
-                Some((_, Some(mass))) => (Ok(mass.value), mass.note),
-            };
-            let circuit = design.wires[wire].circuit.map(|circuit| circuit.value);
-            let section = section_of_connector(design, half);
-            out.push(Piece { subject: Subject::Pin(pin), kind: Kind::Contact, circuit, segment: None, section, length: None, mass, note });
-        }
+    for (pin, row) in design.pins.iter() {
+        let half = &design.connectors[row.connector];
+        let Some(wire) = wire_on[pin.row()].filter(|_| half.unit.is_none() && half.kind != ConnectorKind::Terminals) else { continue };
+        // Where nothing is mated the size may still be known from a contact elsewhere.
+        let alike = || {
+            let size =
+                half.other_contacts.iter().find(|(cavity, _)| *cavity == row.cavity).map(|(_, size)| size).or(half.contact.as_ref())?;
+            design.contact_specs.iter().find(|(_, spec)| spec.size == size.value && spec.kind == half.kind).map(|(id, _)| id)
+        };
+        let (mass, note) = match spec_of[pin.row()].or_else(alike).map(|spec| (spec, design.contact_specs[spec].mass)) {
+            None => (Err(Lacks::Contacts(row.connector)), None),
+            Some((spec, None)) => (Err(Lacks::Contact(spec)), None),
+            Some((_, Some(mass))) => (Ok(mass.value), mass.note),
+        };
+        let circuit = design.wires[wire].circuit.map(|circuit| circuit.value);
+        let section = section_of_connector(design, row.connector);
+        out.push(Piece { subject: Subject::Pin(pin), kind: Kind::Contact, circuit, segment: None, section, length: None, mass, note });
     }
 }
 

@@ -149,7 +149,7 @@ fn missing(design: &Design, lacks: Lacks) -> String {
             let spec = &design.wire_specs[spec];
             format!("mass of wire type {} {} AWG", spec.kind, spec.gauge)
         }
-        Lacks::ContactSize(connector) => format!("contact size of {}", connector_words(design, connector)),
+        Lacks::Contacts(connector) => format!("mass of the contacts of {}", connector_words(design, connector)),
         Lacks::Contact(spec) => {
             let spec = &design.contact_specs[spec];
             let kind = if spec.kind == ConnectorKind::Hermetic { "hermetic contact" } else { "contact" };
