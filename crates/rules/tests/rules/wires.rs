@@ -213,6 +213,12 @@ fn am_01_names_what_it_lacks() {
     // As hot as the insulation may get: nothing may flow.
     let hot = air("ambient = \"200 degC\"\naltitude = \"0 ft\"", "M22759/44,20,0.1,1,1,100");
     assert_eq!((findings_of(&hot.1, "AM-01"), limit(&hot)), (vec!["AM-01/wire:W1"], 0.0));
+    // In vacuum the best insulation, 260 °C, carries 1.15 of the table (from memory): 7.475 A of 20 AWG.
+    let bare = |current: &str| {
+        list("space-28v", "ambient = \"20 degC\"", "type,gauge_awg,current_a,length_m", &[&format!("copper-tin,20,{current},1")])
+    };
+    assert_eq!(missing(&bare("7.4")), ["rating"]);
+    assert_eq!(findings_of(&bare("7.5").1, "AM-01"), ["AM-01/wire:W1"]);
     // A profile without tables.
     let limits = "{ value = \"20 V\", source = \"s\", how = \"read\" }";
     let profile = format!(
