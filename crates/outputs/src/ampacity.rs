@@ -86,13 +86,14 @@ pub fn ampacity(view: &View, asked: &Asked) -> Vec<AmpacityRow> {
     of_wire.into_iter().flatten().collect()
 }
 
-/// What is not judged stays behind what is; of two that are judged the one with less left is worse.
+/// What fails goes before what is not judged, and that before what passes; of two alike the one with less left.
 fn is_worse(new: &AmpacityRow, kept: &AmpacityRow) -> bool {
-    match (new.margin_a, kept.margin_a) {
-        (Some(new), Some(kept)) => new < kept,
-        (Some(_), None) => true,
-        _ => false,
-    }
+    let rank = |row: &AmpacityRow| match row.margin_a {
+        Some(margin) if margin < 0.0 => (0, margin),
+        None => (1, 0.0),
+        Some(margin) => (2, margin),
+    };
+    rank(new) < rank(kept)
 }
 
 fn row(view: &View, point: &Point, id: Id<Wire>, subject: SubjectRow, found: Result<WireAmpacity, (String, String)>) -> AmpacityRow {
