@@ -147,6 +147,23 @@ fn ecss_table() {
     assert!(table.rows.iter().all(|row| row.bundle.is_none()));
 }
 
+/// The shipped profile of ECSS currents is that of the spacecraft but for its title and the tables that it names.
+#[test]
+fn ecss_profile_is_the_spacecraft_profile() {
+    let text = read_text(&root().join("catalog/profiles.toml"));
+    let lines = |name: &str| -> Vec<String> {
+        let (_, block) = text.split_once(&format!("[profile.{name}]\n")).expect("a shipped profile");
+        let block = block.split("\n[profile.").next().unwrap_or_default();
+        block
+            .lines()
+            .filter(|line| !line.is_empty() && !line.starts_with("title") && !line.starts_with("ampacity"))
+            .map(str::to_owned)
+            .collect()
+    };
+    assert!(lines("space-28v").len() > 10);
+    assert_eq!(lines("space-28v"), lines("space-28v-ecss"));
+}
+
 /// A thicker wire never carries less, in every shipped table.
 #[test]
 fn thicker_wires_carry_no_less() {
