@@ -2,7 +2,7 @@
 
 use crate::ampacity::WireCurrents;
 use crate::case::Missing;
-use crate::{Case, Check, Judged, Rule, Unit, Worst, vd_01};
+use crate::{Case, Check, Judged, Rule, Unit, Worst, passes, vd_01};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -45,7 +45,9 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         match judged {
             Err(missing) => out.not_judged(point, RULE.code, subject, wire.at, missing),
             Ok((found, allowed)) => {
-                let (value, limit, text) = (found.current.0, allowed.allowed.0, found.words(design, &allowed));
+                let (value, limit) = (found.current.0, allowed.allowed.0);
+                // Only a finding says how its limit comes about.
+                let text = if passes(value, limit, Bound::AtMost) { String::new() } else { found.words(design, &allowed) };
                 out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: wire.at, text }, || {
                     let mut notes = match found.is_stated {
                         true => wire.current.and_then(|current| current.note).into_iter().collect(),

@@ -139,10 +139,13 @@ const BUNDLE_OF_3: [f64; 2] = [0.855, 0.815];
 /// Whatever the corner, the hottest ambient counts.
 #[test]
 fn am_01_takes_the_hottest_ambient() {
-    let phase = "ambient = { low = \"-20 degC\", typical = \"20 degC\", high = \"50 degC\" }\naltitude = \"20000 ft\"";
-    let (design, verdict) = list("aircraft-28v", phase, IN_AIR, &["M22759/44,14,1,1,8,60"]);
+    let at =
+        |ambient: &str| list("aircraft-28v", &format!("ambient = {ambient}\naltitude = \"20000 ft\""), IN_AIR, &["M22759/44,14,1,1,8,60"]);
+    let (design, verdict) = at("{ low = \"60 degC\", typical = \"70 degC\", high = \"90 degC\" }");
     let margin = margin_of(&design, &verdict, "AM-01", "wire:W1", Bound::AtMost);
-    near(margin.limit, 25.662, 1e-9);
+    let [typical, hottest] = ["\"70 degC\"", "\"90 degC\""].map(|ambient| limit(&at(ambient)));
+    assert!(hottest < typical - 0.5, "{hottest} {typical}");
+    near(margin.limit, hottest, 1e-9);
     assert_eq!(margin.judged, 3);
 }
 
