@@ -241,7 +241,7 @@ fn cables(prepared: &Prepared, sections: &Sections, out: &mut Vec<Piece>) {
     }
 }
 
-/// One for each harness half's pin on which a wire lands; a wire that lands on a terminal has none.
+/// One for each pin on which a wire lands, which is always one of a harness half; a wire that lands on a terminal has none.
 fn contacts(design: &Design, out: &mut Vec<Piece>) {
     let mut spec_of: Vec<Option<Id<ContactSpec>>> = vec![None; design.pins.len()];
     for (_, contact) in design.contacts.iter() {
@@ -259,7 +259,7 @@ fn contacts(design: &Design, out: &mut Vec<Piece>) {
     }
     for (pin, row) in design.pins.iter() {
         let half = &design.connectors[row.connector];
-        let Some(wire) = wire_on[pin.row()].filter(|_| half.unit.is_none() && half.kind != ConnectorKind::Terminals) else { continue };
+        let Some(wire) = wire_on[pin.row()].filter(|_| half.kind != ConnectorKind::Terminals) else { continue };
         // Where nothing is mated the size may still be known from a contact elsewhere.
         let alike = || {
             let size =
