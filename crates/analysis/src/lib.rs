@@ -15,6 +15,7 @@ mod harness;
 mod law;
 pub mod layout;
 mod ldlt;
+pub mod mass;
 mod near;
 mod network;
 mod notes;

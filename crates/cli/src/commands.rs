@@ -134,6 +134,8 @@ const WHAT: &[&str] = &[
     "pins",
     "connectors",
     "functions",
+    "ampacity",
+    "mass",
     "routes",
     "lengths",
     "bundles",
@@ -225,6 +227,8 @@ pub const COMMANDS: &[Command] = &[
                   drops: each load's drop from its bus in the worst state (--all: every state).\n\
                   wires, pins, connectors: as understood from the input (connectors --all: also halves that follow from a unit's own).\n\
                   pins: what lands on each, with the least and greatest volts (--phase or --all: those of each phase).\n\
+                  ampacity: each wire's current against what its tables let it carry in its bundle, in the worst state (--all: every state).\n\
+                  mass: of the harness by kind, section, segment and circuit; computed, allowance and growth apart; what is not known by name.\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
                   routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
                   breakout: the wires that pass it).\n\
@@ -248,6 +252,8 @@ pub const COMMANDS: &[Command] = &[
         examples: &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
             ("loomwright show drops --all", "every load in every state"),
+            ("loomwright show ampacity", "every wire against its tables"),
+            ("loomwright show mass", "the harness in grams, by kind and circuit"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
             ("loomwright show bundles", "each segment's diameter, opening, bend and span"),
@@ -474,6 +480,8 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "connectors" => to_text(&view.envelope("show", table, outputs::connectors(view, asked))),
         "bundles" => to_text(&view.envelope("show", table, outputs::bundles(view, asked))),
         "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
+        "mass" => to_text(&view.envelope("show", table, outputs::mass(view, asked))),
+        "ampacity" => to_text(&view.envelope("show", table, outputs::ampacity(view, asked))),
         "routes" => to_text(&outputs::routes_json(view, asked)),
         "lengths" => to_text(&view.envelope("show", table, outputs::lengths(view, asked))),
         "catalog" => to_text(&view.envelope("show", table, outputs::catalog(view))),
@@ -493,6 +501,8 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "connectors" => outputs::connectors_text(&outputs::connectors(view, asked), style),
         "bundles" => outputs::bundles_text(&outputs::bundles(view, asked), style),
         "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
+        "mass" => outputs::mass_text(view, &outputs::mass(view, asked), asked.all, style),
+        "ampacity" => outputs::ampacity_text(view, &outputs::ampacity(view, asked), style),
         "routes" => outputs::routes_text(view, &outputs::routes(view, asked), style),
         "lengths" => outputs::lengths_text(&outputs::lengths(view, asked), style),
         "catalog" => outputs::catalog_text(&outputs::catalog(view), style),

@@ -116,6 +116,8 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
             "bundles",
             "routes",
             "lengths",
+            "ampacity",
+            "mass",
             "margins",
             "catalog",
             "profile",

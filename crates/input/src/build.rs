@@ -1,5 +1,6 @@
 //! Rows to a checked design: ids resolved, values typed, assumptions noted.
 
+mod ampacity;
 mod device;
 mod end;
 mod fitted;
@@ -94,6 +95,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.sheets(&folder, &rows);
     build.fitted(&rows);
     build.contacts();
+    build.ampacity();
     build.ground_paths();
     build.functions(&rows);
     build.phases(&rows);
@@ -131,6 +133,7 @@ impl Build {
                         .help("this program reads format 1; a newer format needs a newer program"),
                 ),
                 ("name", Value::Text(name)) => self.design.name = name.clone(),
+                ("mass_stage", Value::Text(stage)) => self.design.mass.stage = Some(Given::firm(stage.clone(), cell.at)),
                 ("revision", Value::Text(text)) => self.design.revision = text.to_string(),
                 (key, Value::Number(..)) if map::is_allowance(key) => self.allowance_cells.push((key, cell.clone())),
                 _ => {}

@@ -1,5 +1,9 @@
 //! Wire types, contact sizes and currents, insert arrangements: the shipped rows and the user's own.
 
+mod ampacity;
+
+pub(crate) use ampacity::{Ampacities, Condition, IN_AIR, LISTS};
+
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;
 use crate::problems::Problems;
@@ -72,6 +76,8 @@ pub(crate) struct ContactSize {
     pub(crate) current: Item,
     /// Metal, where stated.
     pub(crate) alloy: Option<Alloy>,
+    /// Mass of one contact.
+    pub(crate) mass: Option<Item>,
     /// Greatest resistance, ohms.
     pub(crate) limit: f64,
     /// The drop behind it is not stated but assumed.
@@ -113,6 +119,7 @@ pub(crate) struct Catalog {
     currents: HashMap<(Name, ConnectorKind), Vec<ContactCurrent>>,
     pub(crate) arrangements: Vec<ArrangementType>,
     arrangement_rows: HashMap<Name, usize>,
+    pub(crate) ampacity: Ampacities,
     failed_arrangements: HashSet<Name>,
     /// Types of rows that were not understood: using them is not a second mistake.
     failed_types: HashSet<Name>,
@@ -213,6 +220,7 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Ca
         let files = if is_own { &folder.arrangements } else { &folder.shipped_arrangements };
         arrangements(sources, files, is_own, &mut catalog, out);
     }
+    catalog.ampacity = ampacity::read(sources, folder, out);
     catalog
 }
 
@@ -514,6 +522,7 @@ fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option
         limit_assumed: stated.is_none(),
         limit_at,
         alloy: alloy(table, row),
+        mass: item(table, row, "mass"),
         current,
         source: source(table, row),
         source_of_current: source_and_note(table, row),

@@ -209,6 +209,8 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::ResistancePerLength => above_zero(1e6),
             Quantity::MassPerLength => above_zero(1e3),
             Quantity::Force => from(0.0, 1e5),
+            Quantity::TemperatureRise => above_zero(1e3),
+            Quantity::Mass => from(0.0, 1e6),
         },
         FieldKind::Position => from(-1e4, 1e4),
         FieldKind::Either(..) => above_zero(1e5),
@@ -222,8 +224,8 @@ use FieldKind::{
     Via, Words,
 };
 use Quantity::{
-    Area, Current, Duration, Force, Gauge, Length, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share, Temperature,
-    TemperatureCoefficient, Voltage,
+    Area, Current, Duration, Force, Gauge, Length, Mass, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share,
+    Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
@@ -297,6 +299,7 @@ pub(crate) const NEIGHBOURS: &[&str] =
     &["fuel-line", "oxygen-line", "hydraulic-line", "propellant-line", "hot-surface", "moving-part", "sharp-edge", "plume", "vapour-zone"];
 const TWO_TERMINALS: &str = "resistance, voltage, rtd, thermocouple, potentiometer, current-loop";
 const ALLOY: FieldKind = Words(physics::sensor_temperature::ALLOY_WORDS);
+const METALS: FieldKind = Words(&["copper", "aluminium"]);
 const CATALOG_SOURCE: [FieldSpec; 3] = [
     field("source", Text, "document that the row comes from"),
     field("locator", Text, "its table, paragraph or page"),
@@ -315,6 +318,10 @@ static TABLES: &[TableSpec] = &[
             field("revision", Text, "its revision"),
             field("title", Text, "free text"),
             field("profile", Name, "the limits profile that rules judge against").default("space-28v"),
+            field("mass_stage", Name, "how far the design has come, by `catalog/mass-growth.csv`: what growth of the harness is still to be expected")
+                .default("none: no growth is counted"),
+            field("mass_allowance", Number(Share), "ties, lacing, sleeves and labels without a row, as a share of the mass of bare wires")
+                .default("none is counted"),
             field("end_allowance", Number(Length), "length that a wire needs at each end beyond its route, where its own row does not say")
                 .within(0.0, 100.0)
                 .default("0 m, assumed"),
@@ -395,6 +402,9 @@ static TABLES: &[TableSpec] = &[
             field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
             field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
             field("breakout", Id("breakout"), "the breakout at which its wires leave the harness").default("its mate's, else its unit's"),
+            field("mass", Number(Mass), "mass of this half with its backshell, without contacts; of a half in a unit's wall it counts with the unit")
+                .default("unknown")
+                .open(),
         ],
     },
     TableSpec {
@@ -629,6 +639,7 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
             field("temperature", Number(Temperature), "its temperature, for what foreign metals add to small signals").open(),
+            field("mass", Number(Mass), "its mass").default("unknown").open(),
             field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
@@ -694,6 +705,7 @@ static TABLES: &[TableSpec] = &[
             field("at", Number(Length), "distance from the `from` end of the segment").within(0.0, 1e4).open(),
             field("bore", Number(Length), "diameter of its opening, cushion or grommet in").only("clamp, hole").default("unstated").open(),
             field("grommet", Flag, "whether a grommet covers its edge").only("hole").default("unstated"),
+            field("mass", Number(Mass), "its mass, with what it is fastened by").only("clamp, tie").default("unknown").open(),
         ],
     },
     TableSpec {
@@ -765,11 +777,11 @@ static TABLES: &[TableSpec] = &[
             field("shield_end_od", Number(Length), "outside diameter over the termination of its shield, with its sleeve and ground lead")
                 .only("shielded, twisted-shielded")
                 .open(),
-            field("mass", Number(MassPerLength), "mass per length with its jacket and shield")
-                .default("of a twisted one the sum of its cores, else unstated")
-                .open(),
             field("lay", Number(Length), "length of one turn of its twist")
                 .default("of a twisted one 12 times the diameter of its thickest core, assumed"),
+            field("mass", Number(MassPerLength), "mass per length of what it has beyond its cores: shield, jacket, filler")
+                .default("of a twisted one none, else unknown")
+                .open(),
         ],
     },
     TableSpec {
@@ -792,6 +804,9 @@ static TABLES: &[TableSpec] = &[
             field("duration", Number(Duration), "how long it lasts").open(),
             field("ambient", Spread(Temperature), "temperature of the conductors: coldest, typical, hottest")
                 .default("20 degC, assumed")
+                .open(),
+            field("altitude", Number(Length), "greatest pressure altitude that its wires are at, for their currents in air; of a sealed cabin the cabin's")
+                .within(-500.0, 1e5)
                 .open(),
             field("open", Elements, "switches, relays, ties, breakers and fuses that are open"),
             field("closed", Elements, "those that are closed"),
@@ -924,6 +939,14 @@ static TABLES: &[TableSpec] = &[
             field("clearance_vapour_zone", Limit(Length), "least distance to a zone where flammable vapour may stand"),
             field("classes", Ids("class"), "classes of wire: ids that circuits and segments may then use").default("none"),
             field("apart", Apart, "pairs of classes that must not lie in one segment, each with its source").default("none"),
+            field(
+                "ampacity",
+                Name,
+                "tables of wire current: `aircraft` (single wires in free air, with factors for bundle and altitude), or a rule set of the vacuum \
+                 currents: `nasa`, `ecss`, one of the folder's own",
+            ),
+            field("protector_chart", Name, "chart of the largest breaker and fuse by gauge of the wire: `ac-43-13`, or one of the folder's own")
+                .default("none: the rule does not apply"),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },
@@ -955,6 +978,12 @@ static TABLES: &[TableSpec] = &[
                 .within(0.0, 100.0)
                 .default("`end_allowance` of the vehicle"),
             field("slack", Number(Share), "slack, as a share of its route").default("`slack` of the vehicle"),
+            field(
+                "bundle_wires",
+                Count,
+                "wires of the thickest bundle that it runs in, itself included, where no segment says; 1 for a wire that runs alone",
+            ),
+            field("bundle_loaded", Number(Share), "share of those wires that is loaded at the same time").above(0.0, 1.0),
             field("signal", Text, "signal name"),
             field("from_revision", Name, "revision of the interface sheet that the `from` end was drawn to"),
             field("to_revision", Name, "revision of the interface sheet that the `to` end was drawn to"),
@@ -1038,6 +1067,8 @@ static TABLES: &[TableSpec] = &[
             field("drop", Number(Voltage), "greatest drop at the test current, crimps included").above(0.0, 1e3).default("50 mV, assumed"),
             field("alloy", ALLOY, "metal of the contact; kovar stands for Alloy 42 too")
                 .default("copper for crimp contacts, unknown for hermetic ones"),
+            field("mass", Number(Mass), "mass of one contact, pin or socket").default("unknown"),
+            field("mass_how", HOW, "how it is known").default("`how`"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],
@@ -1119,6 +1150,156 @@ static TABLES: &[TableSpec] = &[
             field("note", Text, "free text, shown with the source"),
         ],
     },
+    TableSpec {
+        key: "free-air current",
+        form: Form::Csv,
+        doc: "Current of a single copper wire in free air at sea level: `catalog/ampacity-free-air.csv` in the folder. Rows of the folder for a \
+              gauge take the place of all shipped rows for it. Between two rises current follows a straight line in logarithms; above the last \
+              it is held.",
+        example: "gauge_awg,rise_k,current_a\n20,35,9.6\n20,140,21.5",
+        fields: &[
+            field("gauge", Number(Gauge), "gauge").required(),
+            field("rise", Number(TemperatureRise), "rise of the conductor over the air").required(),
+            field("current", Number(Current), "current").above(0.0, 1e5).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "bundle factor",
+        form: Form::Csv,
+        doc: "Factor of a wire in a bundle in air: `catalog/derating-bundle-air.csv` in the folder takes the place of the whole shipped table.",
+        example: "wires,loaded_percent,factor_percent\n1,20,100\n8,20,79.5\n33,20,53",
+        fields: &[
+            field("wires", Count, "wires of the bundle, the wire itself included").required(),
+            field("loaded", Number(Share), "share of them that is loaded at the same time").above(0.0, 1.0).required(),
+            field("factor", Number(Share), "factor").above(0.0, 1.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "altitude factor",
+        form: Form::Csv,
+        doc: "Factor of a wire in air for altitude: `catalog/derating-altitude-air.csv` in the folder takes the place of the whole shipped table.",
+        example: "altitude_ft,factor_percent\n0,100\n20000,91",
+        fields: &[
+            field("altitude", Number(Length), "altitude").within(-500.0, 1e5).required(),
+            field("factor", Number(Share), "factor").above(0.0, 1.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "short current",
+        form: Form::Csv,
+        doc: "Current of a wire in a large bundle in air, factors included: `catalog/ampacity-bundle-air.csv` in the folder adds rows to the \
+              shipped ones; the same metal, gauge and rating takes the shipped row's place. It is shown beside the factors where its conditions \
+              hold, and judged where the other table does not have the metal.",
+        example: "conductor,gauge_awg,rating_degc,current_a\ncopper,20,150,7",
+        fields: &[
+            field("conductor", METALS, "metal").required(),
+            field("gauge", Number(Gauge), "gauge").required(),
+            field("rating", Number(Temperature), "rated conductor temperature").required(),
+            field("current", Number(Current), "current").above(0.0, 1e5).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "vacuum current",
+        form: Form::Csv,
+        doc: "Current of a wire in vacuum: `catalog/ampacity-space.csv` in the folder. Rows of the folder for a rule set take the place of all \
+              shipped rows for it. A bundle of 2 to 15 wires takes the single current times (29 − wires)/28, a larger one half of it; where \
+              the table states a current for bundles of 15 or more too, both are shown and the lower is judged.",
+        example: "rules,conductor,gauge_awg,single_a,bundle_a\nnasa,copper,20,6.5,3.7",
+        fields: &[
+            field("rules", Name, "the rule set, as `ampacity` of a profile names it").required(),
+            field("conductor", METALS, "metal").required(),
+            field("gauge", Number(Gauge), "gauge").required(),
+            field("single", Number(Current), "current of a wire by itself").above(0.0, 1e5).required(),
+            field("bundle", Number(Current), "current of each wire in a bundle of 15 or more").above(0.0, 1e5),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "insulation factor",
+        form: Form::Csv,
+        doc: "Factor of the vacuum currents for the rated temperature of the insulation: `catalog/ampacity-ratings.csv` in the folder. Rows of the \
+              folder for a rule set take the place of all shipped rows for it.",
+        example: "rules,rating_degc,factor_percent\nmine,200,100\nmine,150,80",
+        fields: &[
+            field("rules", Name, "the rule set").required(),
+            field("rating", Number(Temperature), "rated conductor temperature").required(),
+            field("factor", Number(Share), "factor").above(0.0, 5.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "ampacity condition",
+        form: Form::Csv,
+        doc: "What tables of wire current are for: `catalog/ampacity-conditions.csv` in the folder. Rows of the folder for a rule set take the place \
+              of all shipped rows for it. Each row may fill some of the cells, so that each value can have its source; of `aircraft` they are \
+              the conditions of the short table.",
+        example: "rules,surroundings_degc,below_rating_k\nmine,70,50",
+        fields: &[
+            field("rules", Name, "the rule set").required(),
+            field("surroundings", Number(Temperature), "hottest surroundings"),
+            field("below_rating", Number(TemperatureRise), "how far a conductor stays below its rating"),
+            field("loaded", Number(Share), "largest share of a bundle that is loaded").above(0.0, 1.0),
+            field("altitude", Number(Length), "highest altitude").within(-500.0, 1e5),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "mass growth",
+        form: Form::Csv,
+        doc: "Growth of mass to be expected at each stage of a design: `catalog/mass-growth.csv` in the folder adds rows to the shipped ones; the same \
+              stage takes the shipped row's place.",
+        example: "stage,growth_percent\nlayout,15",
+        fields: &[
+            field("stage", Name, "the stage, as `mass_stage` of the vehicle names it").required(),
+            field("growth", Number(Share), "growth, as a share of the mass that is known").within(0.0, 5.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "protector gauge",
+        form: Form::Csv,
+        doc: "Largest breaker and fuse that protect a wire, by its gauge: `catalog/protector-gauges.csv` in the folder. Rows of the folder for a chart \
+              take the place of all shipped rows for it.",
+        example: "chart,gauge_awg,breaker_a,fuse_a\nmine,20,7.5,5",
+        fields: &[
+            field("chart", Name, "the chart, as `protector_chart` of a profile names it").required(),
+            field("gauge", Number(Gauge), "gauge").required(),
+            field("breaker", Number(Current), "largest rating of a circuit breaker").above(0.0, 1e5),
+            field("fuse", Number(Current), "largest rating of a fuse").above(0.0, 1e5),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
 ];
 
 /// Every kind of row with its fields, in the order of the manual.
@@ -1129,6 +1310,25 @@ pub fn tables() -> &'static [TableSpec] {
 /// The table of a word.
 pub fn table(key: &str) -> Option<&'static TableSpec> {
     TABLES.iter().find(|t| t.key == key)
+}
+
+/// The list that rows of a table stand in; `None` for what stands in TOML files.
+pub fn list_of(table: &TableSpec) -> Option<String> {
+    Some(match (table.form, table.key) {
+        (Form::Root | Form::Table, _) => return None,
+        (Form::Csv, "wire") => "wires.csv".to_owned(),
+        (Form::Csv, "pin") => "pins.csv".to_owned(),
+        (Form::Csv, "wire type") => "catalog/wires.csv".to_owned(),
+        (Form::Csv, "contact size") => "catalog/contacts.csv".to_owned(),
+        (Form::Csv, "contact current") => "catalog/contact-currents.csv".to_owned(),
+        (Form::Csv, "arrangement") => "catalog/arrangements.csv".to_owned(),
+        (Form::Csv, "bend radius") => "catalog/bend-radii.csv".to_owned(),
+        (Form::Csv, "support pitch") => "catalog/support-pitch.csv".to_owned(),
+        (Form::Csv, key) => {
+            let list = crate::catalog::LISTS.iter().find(|(_, table)| *table == key);
+            format!("catalog/{}.csv", list.map_or(key, |(stem, _)| stem))
+        }
+    })
 }
 
 /// Whether a head begins a column that is kept in the notes.

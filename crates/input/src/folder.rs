@@ -2,16 +2,25 @@
 
 use crate::problems::Problems;
 use crate::value::span;
-use crate::{codes, limits};
+use crate::{catalog, codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 7] = [
+const SHIPPED: [(&str, &str); 15] = [
+    ("shipped:ampacity-bundle-air.csv", include_str!("../../../catalog/ampacity-bundle-air.csv")),
+    ("shipped:ampacity-conditions.csv", include_str!("../../../catalog/ampacity-conditions.csv")),
+    ("shipped:ampacity-free-air.csv", include_str!("../../../catalog/ampacity-free-air.csv")),
+    ("shipped:ampacity-ratings.csv", include_str!("../../../catalog/ampacity-ratings.csv")),
+    ("shipped:ampacity-space.csv", include_str!("../../../catalog/ampacity-space.csv")),
     ("shipped:arrangements.csv", include_str!("../../../catalog/arrangements.csv")),
     ("shipped:bend-radii.csv", include_str!("../../../catalog/bend-radii.csv")),
     ("shipped:contact-currents.csv", include_str!("../../../catalog/contact-currents.csv")),
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
+    ("shipped:derating-altitude-air.csv", include_str!("../../../catalog/derating-altitude-air.csv")),
+    ("shipped:derating-bundle-air.csv", include_str!("../../../catalog/derating-bundle-air.csv")),
+    ("shipped:mass-growth.csv", include_str!("../../../catalog/mass-growth.csv")),
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
+    ("shipped:protector-gauges.csv", include_str!("../../../catalog/protector-gauges.csv")),
     ("shipped:support-pitch.csv", include_str!("../../../catalog/support-pitch.csv")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
 ];
@@ -29,6 +38,9 @@ pub(crate) struct Folder {
     pub(crate) arrangements: Vec<FileId>,
     pub(crate) bend_radii: Vec<FileId>,
     pub(crate) support_pitch: Vec<FileId>,
+    /// Lists of wire currents and masses, by their number in [`catalog::LISTS`].
+    pub(crate) lists: Vec<(usize, FileId)>,
+    pub(crate) shipped_lists: Vec<(usize, FileId)>,
     pub(crate) shipped_profiles: Vec<FileId>,
     pub(crate) shipped_wire_types: Vec<FileId>,
     pub(crate) shipped_contact_sizes: Vec<FileId>,
@@ -77,11 +89,16 @@ pub(crate) fn open(files: &[(String, Vec<u8>)], sources: &mut Sources, out: &mut
             Part::Arrangements => folder.arrangements.push(file),
             Part::BendRadii => folder.bend_radii.push(file),
             Part::SupportPitch => folder.support_pitch.push(file),
+            Part::List(list) => folder.lists.push((list, file)),
             Part::NotRead => {}
         }
     }
     for (path, text) in SHIPPED {
         let file = sources.add(path, text.to_owned());
+        if let Some(list) = path.strip_prefix("shipped:").and_then(list_of_catalog) {
+            folder.shipped_lists.push((list, file));
+            continue;
+        }
         match path {
             "shipped:profiles.toml" => folder.shipped_profiles.push(file),
             "shipped:arrangements.csv" => folder.shipped_arrangements.push(file),
@@ -107,6 +124,8 @@ enum Part {
     Arrangements,
     BendRadii,
     SupportPitch,
+    /// One of [`catalog::LISTS`].
+    List(usize),
     NotRead,
 }
 
@@ -119,10 +138,19 @@ pub fn is_near(path: &str) -> bool {
     folded.ends_with(".toml") || folded.ends_with(".csv") || WORKBOOKS.iter().any(|end| folded.ends_with(end))
 }
 
+/// `wires.csv` or `wires-….csv`.
+fn is_list(name: &str, stem: &str) -> bool {
+    let rest = name.strip_prefix(stem).and_then(|rest| rest.strip_suffix(".csv"));
+    rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+}
+
+/// Which list of wire currents or masses a file of the catalog is.
+fn list_of_catalog(name: &str) -> Option<usize> {
+    catalog::LISTS.iter().position(|(stem, _)| is_list(name, stem))
+}
+
 /// What a file is by its path; `None` for what is nobody's business here.
 fn part_of(path: &str) -> Option<Part> {
-    let is_list =
-        |name: &str, stem: &str| name == format!("{stem}.csv") || (name.starts_with(&format!("{stem}-")) && name.ends_with(".csv"));
     match path.strip_prefix("catalog/") {
         Some(name) if name.contains('/') => None,
         Some(name) if name.ends_with(".toml") => Some(Part::Profiles),
@@ -132,8 +160,10 @@ fn part_of(path: &str) -> Option<Part> {
         Some(name) if is_list(name, "arrangements") => Some(Part::Arrangements),
         Some(name) if is_list(name, "bend-radii") => Some(Part::BendRadii),
         Some(name) if is_list(name, "support-pitch") => Some(Part::SupportPitch),
-        Some(name) if is_near(name) => Some(Part::NotRead),
-        Some(_) => None,
+        Some(name) => match list_of_catalog(name) {
+            Some(list) => Some(Part::List(list)),
+            None => is_near(name).then_some(Part::NotRead),
+        },
         None if path.contains('/') => None,
         None if path.ends_with(".toml") => Some(Part::Tables),
         None if is_list(path, "wires") => Some(Part::WireList),
@@ -151,9 +181,11 @@ fn not_read(path: &str, at: model::Span) -> Diagnostic {
     } else if WORKBOOKS.iter().any(|end| folded.ends_with(end)) {
         "take its list over with `loomwright import FILE DIR`, or save its sheet as wires.csv".to_owned()
     } else if path.starts_with("catalog/") {
-        "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv, bend-radii.csv, support-pitch.csv (or wires-….csv and \
-         so on) and ….toml"
-            .to_owned()
+        let more = catalog::LISTS.iter().map(|(stem, _)| format!(", {stem}.csv")).collect::<String>();
+        format!(
+            "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv, bend-radii.csv, support-pitch.csv{more} (or \
+             wires-….csv and so on) and ….toml"
+        )
     } else {
         "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv".to_owned()
     };

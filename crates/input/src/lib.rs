@@ -30,7 +30,7 @@ mod sheet;
 mod value;
 
 pub use edit::{Change, edit};
-pub use fields::{FieldKind, FieldSpec, Form, Range, TableSpec, table, tables};
+pub use fields::{FieldKind, FieldSpec, Form, Range, TableSpec, list_of, table, tables};
 pub use folder::is_near;
 pub use manual::manual;
 pub use schema::schema;

@@ -97,14 +97,16 @@ fn section(table: &TableSpec) -> String {
         Form::Root => "Top of a file".to_owned(),
         Form::Table if table.key == "disposition" => "`[disposition.\"RULE/kind:name\"]`".to_owned(),
         Form::Table => format!("`[{}.ID]`", table.key),
-        Form::Csv => match table.key {
-            "wire" => "`wires.csv`: the wire list".to_owned(),
-            "pin" => "`pins.csv`: interface sheets, pin by pin".to_owned(),
-            "contact current" => "`catalog/contact-currents.csv`: contact currents by gauge".to_owned(),
-            "arrangement" => "`catalog/arrangements.csv`: insert arrangements".to_owned(),
-            "wire type" => "`catalog/wires.csv`: wire types".to_owned(),
-            _ => "`catalog/contacts.csv`: contact sizes".to_owned(),
-        },
+        Form::Csv => {
+            let what = match table.key {
+                "wire" => "the wire list".to_owned(),
+                "pin" => "interface sheets, pin by pin".to_owned(),
+                "contact current" => "contact currents by gauge".to_owned(),
+                "arrangement" => "insert arrangements".to_owned(),
+                key => format!("{key}s"),
+            };
+            format!("`{}`: {what}", crate::fields::list_of(table).unwrap_or_default())
+        }
     };
     let fence = if table.form == Form::Csv { "csv" } else { "toml" };
     let mut text = format!("\n### {title}\n\n{}\n\n```{fence}\n{}\n```\n", table.doc, table.example);

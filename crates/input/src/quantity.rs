@@ -35,6 +35,10 @@ pub enum Quantity {
     MassPerLength,
     /// Newtons.
     Force,
+    /// Kelvin, of a difference.
+    TemperatureRise,
+    /// Kilograms.
+    Mass,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -78,7 +82,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 15] = [
+    pub const ALL: [Quantity; 17] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -94,6 +98,8 @@ impl Quantity {
         Quantity::ResistancePerLength,
         Quantity::MassPerLength,
         Quantity::Force,
+        Quantity::TemperatureRise,
+        Quantity::Mass,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -162,6 +168,14 @@ impl Quantity {
             unit("N", &["newton", "newtons"], 1.0, 1.0),
             Unit { word: "lbf", others: &[], times: 0.45359237 * 9.80665, over: 1.0, zero: 0.0, shown: false },
         ];
+        const TEMPERATURE_RISE: &[Unit] = &[unit("K", &[], 1.0, 1.0)];
+        const MASS: &[Unit] = &[
+            read_only("mg", &[], 1.0, 1e6),
+            unit("g", &["gram", "grams"], 1.0, 1e3),
+            unit("kg", &[], 1.0, 1.0),
+            read_only("oz", &[], 0.45359237, 16.0),
+            read_only("lb", &[], 0.45359237, 1.0),
+        ];
         match self {
             Quantity::Voltage => VOLTAGE,
             Quantity::Current => CURRENT,
@@ -178,6 +192,8 @@ impl Quantity {
             Quantity::ResistancePerLength => RESISTANCE_PER_LENGTH,
             Quantity::MassPerLength => MASS_PER_LENGTH,
             Quantity::Force => FORCE,
+            Quantity::TemperatureRise => TEMPERATURE_RISE,
+            Quantity::Mass => MASS,
         }
     }
 
@@ -199,6 +215,8 @@ impl Quantity {
             Quantity::ResistancePerLength => "a resistance per length",
             Quantity::MassPerLength => "a mass per length",
             Quantity::Force => "a force",
+            Quantity::TemperatureRise => "a difference of temperatures",
+            Quantity::Mass => "a mass",
         }
     }
 
@@ -220,6 +238,8 @@ impl Quantity {
             Quantity::ResistancePerLength => "mohm/m",
             Quantity::MassPerLength => "g/m",
             Quantity::Force => "N",
+            Quantity::TemperatureRise => "K",
+            Quantity::Mass => "g",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -416,6 +436,8 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::ResistancePerLength => "32 mohm/m",
         Quantity::MassPerLength => "6.5 g/m",
         Quantity::Force => "20 N",
+        Quantity::TemperatureRise => "50 K",
+        Quantity::Mass => "35 g",
     }
 }
 
@@ -578,13 +600,15 @@ mod tests {
         assert_eq!(offered("3.2 ft", Quantity::Length, Some(metre)), None);
     }
 
-    /// Every unit's words are read back, and no spelling belongs to two quantities.
+    /// Every unit's words are read back, and no spelling belongs to two quantities but kelvin: alone it is taken for a temperature.
     #[test]
     fn units_are_read_back() {
         for quantity in Quantity::ALL {
             for unit in quantity.units() {
                 for word in [&unit.word].into_iter().chain(unit.others) {
-                    assert_eq!(parse_any(&format!("7 {word}")).map(|(q, _)| q), Ok(quantity), "{word}");
+                    let alone = if quantity == Quantity::TemperatureRise { Quantity::Temperature } else { quantity };
+                    assert_eq!(parse_any(&format!("7 {word}")).map(|(q, _)| q), Ok(alone), "{word}");
+                    assert!(parse(&format!("7 {word}"), quantity).is_ok(), "{word}");
                 }
                 assert_eq!(quantity.unit_of_head(&unit.head_suffix()).map(Unit::head_suffix), Some(unit.head_suffix()));
             }

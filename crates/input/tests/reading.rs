@@ -290,12 +290,8 @@ fn recalled_rows_are_noted_only_when_used_and_once() {
     let design = read(&[("wires.csv", "from,to,type,gauge_awg\nA.1,B.1,M22759/44,20\nA.2,B.2,M22759/44,20\n")]);
     assert_eq!(design.wire_specs.len(), 1);
     assert_eq!(notes(&design, Standing::Recalled, "max").len(), 1);
-    assert!(
-        design
-            .notes
-            .iter()
-            .all(|n| n.standing != Standing::Recalled || n.what.contains("M22759/44 20 AWG") || n.what.contains("profile space-28v"))
-    );
+    assert!(design.notes.iter().all(|n| n.standing != Standing::Recalled
+        || ["M22759/44 20 AWG", "profile space-28v", "copper 20 AWG", "nasa factors of insulation"].iter().any(|of| n.what.contains(of))));
 }
 
 /// Every type and gauge that is shipped can be used.
@@ -336,20 +332,13 @@ fn the_page_of_the_manual_is_that_of_the_table_of_fields() {
 #[test]
 fn examples_of_the_manual_have_no_fault_of_their_own() {
     for table in loomwright_input::tables() {
-        let pair = match (table.form, table.key) {
-            (loomwright_input::Form::Root, _) => ("v.toml", table.example.to_owned()),
-            (loomwright_input::Form::Table, "profile") => ("catalog/p.toml", table.example.to_owned()),
-            (loomwright_input::Form::Table, _) => ("v.toml", format!("format = 1\n{}", table.example)),
-            (_, "wire") => ("wires.csv", table.example.to_owned()),
-            (_, "pin") => ("pins.csv", table.example.to_owned()),
-            (_, "contact current") => ("catalog/contact-currents.csv", table.example.to_owned()),
-            (_, "arrangement") => ("catalog/arrangements.csv", table.example.to_owned()),
-            (_, "bend radius") => ("catalog/bend-radii.csv", table.example.to_owned()),
-            (_, "support pitch") => ("catalog/support-pitch.csv", table.example.to_owned()),
-            (_, "wire type") => ("catalog/wires.csv", table.example.to_owned()),
-            _ => ("catalog/contacts.csv", table.example.to_owned()),
+        let (path, text) = match (loomwright_input::list_of(table), table.form, table.key) {
+            (Some(list), ..) => (list, table.example.to_owned()),
+            (None, loomwright_input::Form::Root, _) => ("v.toml".to_owned(), table.example.to_owned()),
+            (None, _, "profile") => ("catalog/p.toml".to_owned(), table.example.to_owned()),
+            (None, ..) => ("v.toml".to_owned(), format!("format = 1\n{}", table.example)),
         };
-        let loaded = load(&[(pair.0.to_owned(), pair.1.into_bytes())]);
+        let loaded = load(&[(path, text.into_bytes())]);
         for diagnostic in &loaded.diagnostics {
             let surroundings = ["IN-19", "IN-41"].contains(&diagnostic.code.0);
             assert!(surroundings, "{}: {}", table.key, diagnostic.message);
@@ -684,4 +673,88 @@ fn arrangements_of_several_sizes_by_count() {
     let between = design.fitted[Id::<Fitted>::from_row(0)].in_line.as_ref().expect("in line");
     assert_eq!((between.open.len(), between.ohms.typical.value.0), (2, 0.004));
     assert!(design.fitted[Id::<Fitted>::from_row(1)].in_line.is_none());
+}
+
+/// Of the lists of wire currents, rows of the folder take the place of the shipped ones: by gauge, by rule set, or the whole list.
+#[test]
+fn own_tables_of_wire_current() {
+    use physics::ampacity::{Conductor, InAir, aircraft_current};
+    use physics::gauge::Awg;
+    use physics::{Kelvin, Metre, Ratio};
+    let wires = ("wires.csv", "from,to,type,gauge_awg\nJ1.1,X.1,M22759/44,20\n");
+    let with = |profile: &str, more: &[(&str, &str)]| {
+        let vehicle = format!("format = 1\nprofile = \"{profile}\"\n");
+        read(&[&[("v.toml", vehicle.as_str()), wires], more].concat()).ampacity.expect("the profile names tables")
+    };
+    let in_air = |tables: &Ampacity, gauge, wires| {
+        let AmpacityTables::Air { long, .. } = &tables.tables else { panic!("tables for air") };
+        let [rating, ambient] = [200.0, 60.0].map(Kelvin::from_celsius);
+        let wire = InAir { gauge: Awg(gauge), rating, ambient, wires, loaded: Ratio(0.2), altitude: Metre(0.0) };
+        aircraft_current(long, &wire).expect("in the tables").allowed.0
+    };
+    let near = |a: f64, b: f64| assert!((a - b).abs() < 1e-9, "{a} {b}");
+    let shipped = with("aircraft-28v", &[]);
+    near(in_air(&shipped, 20, 1), 21.5);
+    near(in_air(&shipped, 22, 1), 16.2);
+    // One gauge anew: the other stays, and of the own one none of the shipped points.
+    let own = with("aircraft-28v", &[("catalog/ampacity-free-air.csv", "gauge_awg,rise_k,current_a\n20,140,20\n")]);
+    near(in_air(&own, 20, 1), 20.0);
+    near(in_air(&own, 22, 1), 16.2);
+    // Factors are one table.
+    let own = with("aircraft-28v", &[("catalog/derating-bundle-air.csv", "wires,loaded_percent,factor_percent\n1,20,100\n8,20,50\n")]);
+    near(in_air(&own, 20, 8), 0.5 * 21.5);
+    // What is recalled of the rows in use is noted, once each; own rows are firm.
+    let what = |design: &Design| -> Vec<String> {
+        let of_tables = |n: &&Note| ["current", "factor", "single", "surroundings"].contains(&n.field) && n.subject.is_none();
+        design.notes.iter().filter(of_tables).map(|n| n.what.clone()).collect()
+    };
+    let vehicle = |profile: &str| format!("format = 1\nprofile = \"{profile}\"\n");
+    assert_eq!(
+        what(&read(&[("v.toml", &vehicle("aircraft-28v")), wires])),
+        ["free-air current of 20 AWG", "bundle factors", "altitude factors"]
+    );
+    let nasa = vehicle("space-28v");
+    assert_eq!(what(&read(&[("v.toml", &nasa), wires])), ["nasa current in vacuum of copper 20 AWG", "nasa factors of insulation"]);
+    let vacuum = ("catalog/ampacity-space.csv", "rules,conductor,gauge_awg,single_a,bundle_a\nnasa,copper,20,6,3\n");
+    let ratings = ("catalog/ampacity-ratings.csv", "rules,rating_degc,factor_percent\nnasa,200,100\n");
+    let design = read(&[("v.toml", &nasa), wires, vacuum, ratings]);
+    assert_eq!(what(&design), [""; 0]);
+    let Some(Ampacity { tables: AmpacityTables::Vacuum(table), .. }) = &design.ampacity else { panic!("tables for vacuum") };
+    assert_eq!(
+        table.rows.iter().map(|row| (row.conductor, row.gauge, row.single.0)).collect::<Vec<_>>(),
+        [(Conductor::Copper, Awg(20), 6.0)]
+    );
+    assert_eq!(table.surroundings.celsius().round(), 70.0);
+    // A rule set of the folder's own, chosen by a profile of its own.
+    let limit = |value: &str| format!("{{ value = \"{value}\", source = \"s\", how = \"read\" }}");
+    let profile = format!(
+        "[profile.p]\nnominal = {0}\ndrop_continuous = {0}\ndrop_intermittent = {0}\nvolts_min = {0}\nvolts_max = {0}\nampacity = \"mine\"\nprotector_chart = \"mine\"\n",
+        limit("20 V")
+    );
+    let design = read(&[
+        ("v.toml", &vehicle("p")),
+        wires,
+        ("catalog/p.toml", &profile),
+        ("catalog/ampacity-space.csv", "rules,conductor,gauge_awg,single_a,how\nmine,copper,20,6,memory\n"),
+        ("catalog/ampacity-conditions.csv", "rules,surroundings_degc,below_rating_k\nmine,50,40\n"),
+        ("catalog/protector-gauges.csv", "chart,gauge_awg,breaker_a\nmine,20,5\n"),
+    ]);
+    let Some(Ampacity { tables: AmpacityTables::Vacuum(table), .. }) = &design.ampacity else { panic!("tables for vacuum") };
+    assert_eq!((table.surroundings.celsius().round(), table.below_rating.map(|k| k.0), table.ratings.len()), (50.0, Some(40.0), 0));
+    let chart = design.protector_chart.as_ref().expect("a chart");
+    assert_eq!((chart.rows.len(), chart.rows[0].breaker.map(|a| a.value.0), chart.rows[0].fuse.is_none()), (1, Some(5.0), true));
+}
+
+/// The altitude of a phase, the bundle of a wire.
+#[test]
+fn altitude_and_stated_bundles() {
+    let design = read(&[
+        ("v.toml", "format = 1\n[phase.a]\naltitude = \"20000 ft\"\n[phase.b]\n[phase.c]\naltitude = \"TBD\"\n"),
+        ("wires.csv", "from,to,gauge_awg,bundle_wires,bundle_loaded_percent\nJ1.1,X.1,20,8,60\nJ1.2,X.2,20,,\nJ1.3,X.3,20,1,\n"),
+    ]);
+    let altitudes: Vec<_> = design.phases.iter().map(|(_, phase)| phase.altitude.map(|a| a.value.0)).collect();
+    assert_eq!(altitudes, [Some(6096.0), None, None]);
+    assert_eq!(notes(&design, Standing::ToDetermine, "altitude").len(), 1);
+    let bundles: Vec<_> = design.wires.iter().map(|(_, w)| (w.bundle_wires.map(|n| n.value), w.bundle_loaded.map(|s| s.value.0))).collect();
+    assert_eq!(bundles, [(Some(8), Some(0.6)), (None, None), (Some(1), None)]);
 }

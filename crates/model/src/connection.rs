@@ -46,6 +46,8 @@ pub struct Connector {
     pub temperature: Option<Given<Kelvin>>,
     /// The breakout at which its wires leave the harness; else its mate's, its unit's.
     pub breakout: Option<Given<Id<BranchPoint>>>,
+    /// Mass of this half without its contacts.
+    pub mass: Option<Given<Kilogram>>,
     /// Why it exists without a row of its own.
     pub implied: Implied,
     /// Where the row stands.
@@ -141,6 +143,8 @@ pub struct ContactSpec {
     pub ohms: Spread<Ohm>,
     /// Metal, where the row states it.
     pub alloy: Option<Alloy>,
+    /// Mass of one contact.
+    pub mass: Option<Given<Kilogram>>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -182,6 +186,8 @@ pub struct Splice {
     pub joint: Spread<Ohm>,
     /// Its temperature.
     pub temperature: Option<Given<Kelvin>>,
+    /// Its mass.
+    pub mass: Option<Given<Kilogram>>,
     /// The breakout it is at.
     pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.

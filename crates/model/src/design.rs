@@ -95,6 +95,12 @@ pub struct Design {
     pub phases: Table<Phase>,
     /// The limits profile in force.
     pub profile: LimitsProfile,
+    /// Tables of wire current that the profile names; `None` if it names none.
+    pub ampacity: Option<Ampacity>,
+    /// Chart of breakers and fuses by gauge that the profile names.
+    pub protector_chart: Option<ProtectorChart>,
+    /// What a mass estimate adds to what is computed.
+    pub mass: MassPractice,
     /// Accepted findings.
     pub dispositions: Vec<Disposition>,
     /// Where the catalog rows in use come from, by the place of the row, or of a value with a source of its own.

@@ -4,6 +4,7 @@
 //! A [`Design`] exists only when checked: every id resolves and every number is finite and in range. Results are columns
 //! beside the tables, never fields inside them.
 
+mod ampacity;
 mod change;
 mod connection;
 mod design;
@@ -16,6 +17,7 @@ mod given;
 mod id;
 mod import;
 mod map;
+mod mass;
 mod open;
 mod practice;
 mod profile;
@@ -26,6 +28,7 @@ mod text;
 mod verdict;
 mod wire;
 
+pub use ampacity::*;
 pub use change::*;
 pub use connection::*;
 pub use design::*;
@@ -38,6 +41,7 @@ pub use given::*;
 pub use id::*;
 pub use import::*;
 pub use map::*;
+pub use mass::*;
 pub use open::*;
 pub use practice::*;
 pub use profile::*;

@@ -66,6 +66,8 @@ pub struct Clamp {
     pub bore: Option<Given<Metre>>,
     /// Of a hole: whether a grommet covers its edge.
     pub grommet: Option<Given<bool>>,
+    /// Its mass; holes have none.
+    pub mass: Option<Given<Kilogram>>,
     /// Where the row stands.
     pub at: Span,
 }

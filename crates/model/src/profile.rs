@@ -42,6 +42,10 @@ pub struct LimitsProfile {
     pub ties_beyond: Option<Given<Metre>>,
     /// Least distance to each kind of neighbour, in the order of [`NeighbourKind::ALL`].
     pub clearances: [Option<Given<Metre>>; NeighbourKind::ALL.len()],
+    /// Tables of wire current: `aircraft` or a rule set of the vacuum currents.
+    pub ampacity: Option<Given<Name>>,
+    /// Chart of breakers and fuses by gauge.
+    pub protector_chart: Option<Given<Name>>,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.

@@ -12,6 +12,8 @@ pub struct Phase {
     pub duration: Option<Given<Second>>,
     /// Conductor temperature until heat is computed: the stated ambient, coldest, typical and hottest.
     pub ambient: Spread<Kelvin>,
+    /// Greatest pressure altitude of its wires.
+    pub altitude: Option<Given<Metre>>,
     /// Elements whose state differs from the one in their own row, in the order written.
     pub states: Vec<Given<(ElementId, Commanded)>>,
     /// Items that stand on connectors in place of their mates.

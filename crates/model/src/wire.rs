@@ -20,6 +20,10 @@ pub struct Wire {
     pub length: Option<Given<Length>>,
     /// Wires of one group run in parallel between the same ends.
     pub group: Option<Given<Name>>,
+    /// Wires of the thickest bundle that it runs in, itself included, as the list states it.
+    pub bundle_wires: Option<Given<u32>>,
+    /// Share of those wires that is loaded at the same time, as the list states it.
+    pub bundle_loaded: Option<Given<Ratio>>,
     /// The circuit it serves.
     pub circuit: Option<Given<Id<Circuit>>>,
     /// The cable it is a core of.
@@ -94,6 +98,16 @@ pub struct WireSpec {
     pub at: Span,
 }
 
+impl WireSpec {
+    /// The metal that tables of wire current know it by.
+    pub fn metal(&self) -> physics::ampacity::Conductor {
+        match self.alloy.word() {
+            "aluminium" => physics::ampacity::Conductor::Aluminium,
+            _ => physics::ampacity::Conductor::Copper,
+        }
+    }
+}
+
 /// Several conductors under one jacket or twist.
 #[derive(Clone, Debug)]
 pub struct Cable {
@@ -107,7 +121,7 @@ pub struct Cable {
     pub od: Option<Given<Metre>>,
     /// Outside diameter over the termination of its shield, with its sleeve and ground lead.
     pub shield_end_od: Option<Given<Metre>>,
-    /// Mass per length with its jacket and shield.
+    /// Mass per length of what it has beyond its cores.
     pub mass: Option<Given<KilogramPerMetre>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,

@@ -61,6 +61,7 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
         for (what, ohms) in [("least", spec.ohms.low), ("typical", spec.ohms.typical), ("greatest", spec.ohms.high)] {
             rows.number(&format!("{what} resistance"), ohms.map(|r| r.0 * 1e3), "mohm");
         }
+        rows.maybe("mass", spec.mass.map(|m| m.map(|m| m.0 * 1e3)), "g");
     }
     for (_, arrangement) in design.arrangements.iter() {
         rows.begin(format!("arrangement {}", arrangement.name), arrangement.at);

@@ -24,6 +24,16 @@ pub struct Unlocks {
 pub const UNLOCKS: &[Unlocks] = &[
     Unlocks { input: "length and current of each wire, in wires.csv", gives: "the drop over each wire by itself", rules: &["VD-01"] },
     Unlocks {
+        input: "type and bundle_wires of each wire, in wires.csv; in air altitude of each [phase]",
+        gives: "current of each wire against the handbook's tables",
+        rules: &["AM-01"],
+    },
+    Unlocks {
+        input: "[breaker] and [fuse] with rating, and protector_chart of the profile",
+        gives: "breakers against the gauges behind them",
+        rules: &["AM-02"],
+    },
+    Unlocks {
         input: "[battery] or [supply], [bus], [breaker], [load] in a .toml file",
         gives: "volts and currents everywhere, out and back",
         rules: &["OP-01", "OP-02", "UF-01", "BB-01", "VL-01", "VL-02", "SR-01", "SR-02", "DC-01", "IC-03", "IC-06", "IC-10"],

@@ -1,6 +1,7 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
 mod bundles;
+mod ampacity;
 mod catalog;
 mod caution;
 mod check;
@@ -10,6 +11,7 @@ mod explain;
 mod functions;
 mod import;
 pub mod json;
+mod mass;
 mod netlist;
 pub mod number;
 mod profile;
@@ -23,6 +25,7 @@ mod view;
 mod what_if;
 
 pub use bundles::{BundleRow, MemberRow, bundle, bundle_drawing, bundle_text, bundles, bundles_text};
+pub use ampacity::{AmpacityRow, FactorRow, ampacity, ampacity_text};
 pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;
 pub use check::check;
@@ -31,6 +34,7 @@ pub use diagnostics::{diagnostic, diagnostics};
 pub use explain::{explain, rule_list};
 pub use functions::{FunctionRow, functions, functions_text};
 pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, mapping, wires_missing};
+pub use mass::{MassRow, mass, mass_text};
 pub use netlist::netlist;
 pub use profile::{ProfileRow, profile, profile_text};
 pub use routes::{LengthRow, RouteRow, lengths, lengths_text, routes, routes_json, routes_text};

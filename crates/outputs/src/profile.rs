@@ -17,6 +17,8 @@ pub struct ProfileRow {
     pub value: Option<f64>,
     /// `V` or `m`, or empty for a share.
     pub unit: &'static str,
+    /// What it names, where it has no value: tables of the catalog.
+    pub name: Option<String>,
     /// `read`, `recalled`, `practice` or `given`.
     pub how: &'static str,
     /// Where it comes from.
@@ -35,12 +37,13 @@ pub fn profile(view: &View) -> Vec<ProfileRow> {
             classes: Vec::new(),
             value: number::json(value.value),
             unit,
+            name: None,
             how: how(view, value.note, !source.is_empty()),
             source: source.clone(),
             at: view.at_row(value.at),
         })
     };
-    profile.sources.iter().filter_map(row).chain(apart(view)).collect()
+    profile.sources.iter().filter_map(row).chain(apart(view)).chain(tables(view)).collect()
 }
 
 /// Pairs of classes to be kept apart: rows without a number.
@@ -50,9 +53,26 @@ fn apart<'a>(view: &'a View) -> impl Iterator<Item = ProfileRow> + 'a {
         classes: pair.classes.iter().map(|class| view.design.class_name(*class).to_owned()).collect(),
         value: None,
         unit: "",
+        name: None,
         how: pair.how.word(),
         source: pair.source.clone(),
         at: view.at_row(pair.at),
+    })
+}
+
+/// Tables that the profile names: rows without a number.
+fn tables(view: &View) -> impl Iterator<Item = ProfileRow> {
+    let ampacity = view.design.ampacity.as_ref().map(|tables| ("ampacity", &tables.rules, tables.sources.join("; ")));
+    let chart = view.design.protector_chart.as_ref().map(|chart| ("protector_chart", &chart.name, chart.source.clone()));
+    [ampacity, chart].into_iter().flatten().map(|(limit, name, source)| ProfileRow {
+        limit,
+        classes: Vec::new(),
+        value: None,
+        unit: "",
+        name: Some(name.value.to_string()),
+        how: "",
+        source,
+        at: view.at_row(name.at),
     })
 }
 
@@ -98,7 +118,7 @@ pub fn profile_text(view: &View, rows: &[ProfileRow], style: Style) -> String {
     for row in rows {
         let value = match (row.value, row.unit) {
             (None, _) if !row.classes.is_empty() => row.classes.join(" · "),
-            (None, _) => "–".to_owned(),
+            (None, _) => row.name.clone().unwrap_or_else(|| "–".to_owned()),
             (Some(share), "") => format!("{} %", number::significant(share * 100.0, 3)),
             (Some(value), unit) => number::with_unit(value, unit),
         };

@@ -28,6 +28,10 @@ impl Asked {
         };
         self.names.is_empty() || self.names.iter().any(is_it)
     }
+    /// Whether a group of things is asked for.
+    pub(crate) fn wants_group(&self, kind: &str, name: &str) -> bool {
+        self.wants(kind, name)
+    }
     pub(crate) fn wants_row(&self, subject: &SubjectRow) -> bool {
         self.wants(subject.kind, &subject.name)
     }

@@ -298,6 +298,7 @@ fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: 
             text.push_str(&format!("volts at the load: {volts} of at least {least} and at most {greatest}\n"));
         }
     }
+    text.push_str(&wire_foot(view, point, element));
     text.push_str(&sensor_foot(view, point, element));
     let steps = ladder.feed.iter().chain(&ladder.back).map(|step| step.element);
     let elements = steps.chain([element]).chain(ladder.source).chain(ladder.sink);
@@ -309,6 +310,26 @@ fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: 
         text.push_str(&format!("\nrests on\n{}", crate::show::open_text(&rows, style)));
     }
     text
+}
+
+/// What the tables let a wire carry, and how that comes about.
+fn wire_foot(view: &View, point: &Point, element: ElementId) -> String {
+    let ElementId::Wire(id) = element else { return String::new() };
+    let case = rules::Case { design: view.design, prepared: view.prepared, today: None };
+    let found = rules::WireCurrents::new(&case, point).of(&case, point, id);
+    let judged = match &found {
+        None => return String::new(),
+        Some(Err(missing)) => Err(missing.clone()),
+        Some(Ok(found)) => found.judged(view.design).map(|allowed| (found, allowed)),
+    };
+    match judged {
+        Err((field, why)) => format!("current against its tables: not judged for want of {field}: {why}\n"),
+        Ok((found, allowed)) => {
+            let (current, limit) = number::pair(found.current.0, allowed.allowed.0, "A");
+            let tables = view.design.ampacity.as_ref().map_or(String::new(), |tables| format!(" ({} tables)", tables.rules.value));
+            format!("current against its tables: {current} of at most {limit}{tables}, {}\n", found.words(view.design, allowed))
+        }
+    }
 }
 
 fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {

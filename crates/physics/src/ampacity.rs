@@ -16,6 +16,16 @@ pub enum Conductor {
     Aluminium,
 }
 
+impl Conductor {
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Conductor::Copper => "copper",
+            Conductor::Aluminium => "aluminium",
+        }
+    }
+}
+
 /// Why a table gives no value.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum OutOfTable {
@@ -165,6 +175,13 @@ impl BundleFactors {
         }
         check(0, !shares.is_empty(), "at least one row")?;
         Ok(BundleFactors { shares })
+    }
+
+    /// Factor of a bundle by itself.
+    ///
+    /// # Errors  No wire or no loaded share; a larger share than the table is for.
+    pub fn of(&self, wires: u32, loaded: Ratio) -> Result<Ratio, OutOfTable> {
+        self.factor(wires, loaded, &mut Vec::new())
     }
 
     /// Factor; between two numbers of wires a straight line in logarithms, between two curves of loaded share a straight line.

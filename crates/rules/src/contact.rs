@@ -95,6 +95,7 @@ mod tests {
             currents: currents.iter().map(|&(gauge, amperes)| (Awg(gauge), Given::firm(Ampere(amperes), at))).collect(),
             ohms: ohm,
             alloy: None,
+            mass: None,
             at,
         }
     }

@@ -6,6 +6,9 @@
 //! verdict(&Case, Worst) → Verdict                  what was kept of them, and the papers
 //! ```
 
+mod am_01;
+mod am_02;
+mod ampacity;
 mod bb_01;
 mod bn_01;
 mod bn_02;
@@ -68,6 +71,7 @@ mod wi_01;
 mod wiring;
 mod worst;
 
+pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireCurrents};
 pub use case::Case;
 pub use harness::least_bend;
 pub use papers::Papers;
@@ -152,6 +156,8 @@ pub static RULES: &[&Rule] = &[
     &vd_01::RULE,
     &ct_01::RULE,
     &ct_02::RULE,
+    &am_01::RULE,
+    &am_02::RULE,
     &pp_01::RULE,
     &sw_01::RULE,
     &rl_01::RULE,

@@ -95,7 +95,8 @@ impl Build {
                     let joint = self.joint(row, &who, 1e-3);
                     let temperature = self.number(row, "temperature", &who);
                     let breakout = self.at_breakout(row);
-                    self.design.splices.push(Splice { name: row.name.clone(), joint, temperature, breakout, at: row.at });
+                    let mass = self.number(row, "mass", &who);
+                    self.design.splices.push(Splice { name: row.name.clone(), joint, temperature, mass, breakout, at: row.at });
                 }
                 "stud" => {
                     let who = who(row, Subject::Stud(Id::from_row(self.design.studs.len())));
@@ -213,6 +214,7 @@ impl Build {
         let temperature = self.number(row, "temperature", &who);
         let breakout = self.at_breakout(row);
         let shell = self.number(row, "shell", &who);
+        let mass = self.number(row, "mass", &who);
         let row = Connector {
             name: row.name.clone(),
             unit,
@@ -233,6 +235,7 @@ impl Build {
             fills_unused: flag(row, "filled"),
             temperature,
             breakout,
+            mass,
             implied: Implied::Declared,
             at: row.at,
         };
@@ -673,6 +676,7 @@ impl Build {
             fills_unused: None,
             temperature: None,
             breakout: None,
+            mass: None,
             implied: Implied::ByWireList,
             at,
         };
@@ -733,6 +737,7 @@ impl Build {
                     fills_unused: unit_side.fills_unused,
                     temperature: None,
                     breakout: None,
+                    mass: None,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };
@@ -868,7 +873,7 @@ impl Build {
         let (size, kind, gauge_min, gauge_max) = (contact.size.clone(), contact.kind, contact.gauge_min, contact.gauge_max);
         let (limit, limit_at, at, how) = (contact.limit, contact.limit_at, contact.at, contact.current.how);
         let limit_how = if contact.limit_assumed { How::Practice } else { how };
-        let alloy = contact.alloy;
+        let (alloy, mass) = (contact.alloy, contact.mass.clone());
         let (source, source_of_current) = (contact.source.clone(), contact.source_of_current.clone());
         let current = contact.current.clone();
         let resistance = |share: f64| crate::quantity::show(limit * share, Quantity::Resistance);
@@ -896,8 +901,13 @@ impl Build {
             let title = format!("{title} with {} AWG", row.gauge);
             currents.push((row.gauge, self.test_current(&row.current, &title, &row.source)));
         }
+        let mass = mass.map(|mass| {
+            let value = crate::quantity::show(mass.si, Quantity::Mass);
+            let note = self.catalog_note(mass.how, format!("mass of {title}"), value, &source, "mass", mass.at);
+            Given { value: physics::Kilogram(mass.si), at: mass.at, note }
+        });
         self.design.catalog_sources.push((at, source));
-        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, alloy, at };
+        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, alloy, mass, at };
         let id = self.design.contact_specs.push(spec);
         self.ends.contact_specs.insert(row, id);
         id

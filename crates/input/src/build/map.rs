@@ -285,7 +285,9 @@ impl Build {
             );
         }
         let segment = segment.map(Id::from_row);
-        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, grommet: flag(row, "grommet"), at: row.at });
+        let mass = self.number(row, "mass", &who);
+        let grommet = flag(row, "grommet");
+        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, grommet, mass, at: row.at });
     }
 
     /// Two halves that mate are at one place.

@@ -83,10 +83,15 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             hole_clearance: None,
             ties_beyond: None,
             clearances: [None; NeighbourKind::ALL.len()],
+            ampacity: None,
+            protector_chart: None,
             sources: Vec::new(),
             left_out: Vec::new(),
             at: nowhere,
         },
+        ampacity: None,
+        protector_chart: None,
+        mass: MassPractice::default(),
         dispositions: Vec::new(),
         catalog_sources: Vec::new(),
         notes: Vec::new(),
@@ -197,6 +202,8 @@ impl Build {
                 );
             }
         }
+        let name_of = |key: &str| row.text(key).map(|(text, at)| Given::firm(text.clone(), at));
+        let (ampacity, protector_chart) = (name_of("ampacity"), name_of("protector_chart"));
         let left_out = match row.cell("left_out").map(|c| &c.value) {
             Some(Value::LeftOut(list)) => list.iter().map(|(rule, at, why)| (Given::firm(rule.clone(), *at), why.clone())).collect(),
             _ => Vec::new(),
@@ -225,6 +232,8 @@ impl Build {
             hole_clearance,
             ties_beyond,
             clearances,
+            ampacity,
+            protector_chart,
             sources,
             left_out,
             at: row.at,
@@ -239,9 +248,19 @@ impl Build {
             let who = who(row, Subject::Phase(Id::from_row(self.design.phases.len())));
             let duration = self.number(row, "duration", &who);
             let ambient = self.spread_or(row, "ambient", &who, Quantity::Temperature, ROOM, NO_AMBIENT);
+            let altitude = self.number(row, "altitude", &who);
             let states = self.states(row);
             let fitted = self.fitted_in(row);
-            self.design.phases.push(Phase { name: row.name.clone(), duration, ambient, states, fitted, implied: false, at: row.at });
+            self.design.phases.push(Phase {
+                name: row.name.clone(),
+                duration,
+                ambient,
+                altitude,
+                states,
+                fitted,
+                implied: false,
+                at: row.at,
+            });
         }
         if self.design.phases.is_empty() {
             let at = self.design.profile.at;
@@ -253,6 +272,7 @@ impl Build {
                 name,
                 duration: None,
                 ambient,
+                altitude: None,
                 states: Vec::new(),
                 fitted: Vec::new(),
                 implied: true,

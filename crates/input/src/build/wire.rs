@@ -148,6 +148,17 @@ impl Build {
                     .help("fill the cell of its cable, or leave this one empty"),
             );
         }
+        let bundle_wires = row.cell("bundle_wires").and_then(|c| match c.value {
+            Value::Count(n) => Some(self.given(n, c, &who, "bundle_wires")),
+            _ => None,
+        });
+        let bundle_loaded = self.number(&row, "bundle_loaded", &who);
+        if let (Some(loaded), true) = (bundle_loaded, row.is_absent("bundle_wires")) {
+            self.out.push(
+                Diagnostic::error(codes::NO_EFFECT, loaded.at, "", format!("wire {} states the loaded share of no bundle", row.name))
+                    .help("fill the cell of its bundle_wires, or leave this one empty"),
+            );
+        }
         let group = name_of(&row, "group");
         let signal = name_of(&row, "signal");
         let from_revision = name_of(&row, "from_revision");
@@ -161,6 +172,8 @@ impl Build {
             spec,
             length,
             group,
+            bundle_wires,
+            bundle_loaded,
             circuit,
             cable,
             cable_position,

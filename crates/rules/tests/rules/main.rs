@@ -9,6 +9,7 @@ mod papers;
 mod routes;
 mod spine;
 mod take_away;
+mod wires;
 
 use analysis::{Silent, Stages};
 use loomwright_rules::{self as rules, Case};

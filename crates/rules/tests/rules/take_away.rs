@@ -32,6 +32,16 @@ const TAKEN_AWAY: &[TakenAway] = &[
         through_wire("current = \"1 A\"", either(taken, "20", "TBD"), "contact = \"20\"", "")
     }),
     ("CT-02", "wire:W1", "gauge", |taken| through_wire("current = \"1 A\"", either(taken, "20", "TBD"), "contact = \"20\"", "")),
+    ("AM-01", "wire:W1", "bundle_wires", |taken| {
+        let bundle = either(taken, "8", "");
+        let wires = format!("wire,from,to,type,gauge_awg,length,current,bundle_wires\nW1,A.1,B.1,M22759/44,20,1 m,6.2 A,{bundle}\n");
+        let others: String = (2..=20).map(|n| format!("W{n},A.{n},B.{n},M22759/44,20,1 m,1 A,{bundle}\n")).collect();
+        judge_files(&[("vehicle.toml", "format = 1\n[phase.p]\nambient = \"20 degC\"\n"), ("wires.csv", &(wires + &others))], None)
+    }),
+    ("AM-02", "wire:W1", "rating of breaker:CB", |taken| {
+        let rating = either(taken, "[breaker.CB]\nrating = \"5 A\"", "[breaker.CB]");
+        crate::wires::behind("aircraft-28v", rating, &["M22759/44,20,"])
+    }),
     ("PP-01", "breaker:CB", "rating", |taken| parallel(2, &breaker(either(taken, "rating = \"5 A\"", "")), 2.0, "")),
     ("SW-01", "switch:K", "rating_motor", |taken| {
         let rating = either(taken, "rating_motor = \"2 A\"", "");

@@ -1,13 +1,14 @@
 //! The shipped ampacity tables: published cases, and that every row is known by a source.
 
+use model::AmpacityTables;
 use physics::ampacity::*;
 use physics::gauge::Awg;
 use physics::*;
-use trials::{close, read_text, root};
+use trials::{close, design, read_text, root};
 
 const FT: f64 = 0.3048;
 
-/// Leading cells of each row; those that are read here hold no quotes.
+/// Leading cells of each row of a case; those that are read here hold no quotes.
 fn rows<const N: usize>(path: &str) -> Vec<[String; N]> {
     let text = read_text(&root().join(path));
     let lines = text.lines().filter(|line| !line.starts_with('#')).skip(1);
@@ -22,65 +23,29 @@ fn gauge(text: &str) -> Awg {
     Awg::parse(text).unwrap_or_else(|| panic!("{text:?} is no gauge"))
 }
 
-fn conductor(text: &str) -> Conductor {
-    match text {
-        "copper" => Conductor::Copper,
-        "aluminium" => Conductor::Aluminium,
-        _ => panic!("{text:?} is no conductor"),
-    }
-}
-
 fn percent(text: &str) -> Ratio {
     Ratio(number(text) / 100.0)
 }
 
+/// The shipped tables as a vehicle with this profile gets them.
+fn tables(profile: &str) -> AmpacityTables {
+    let vehicle = format!("format = 1\nprofile = \"{profile}\"\n");
+    design(&[("vehicle.toml".to_owned(), vehicle.into_bytes())]).ampacity.expect("shipped profiles name tables").tables
+}
+
 fn aircraft() -> AircraftTables {
-    let free_air: Vec<_> = rows("catalog/ampacity-free-air.csv")
-        .iter()
-        .map(|[g, rise, current]: &[String; 3]| (gauge(g), TemperatureRise(number(rise)), Ampere(number(current))))
-        .collect();
-    let bundle: Vec<_> = rows("catalog/derating-bundle-air.csv")
-        .iter()
-        .map(|[wires, loaded, factor]: &[String; 3]| (number(wires) as u32, percent(loaded), Ratio(number(factor))))
-        .collect();
-    let altitude: Vec<_> = rows("catalog/derating-altitude-air.csv")
-        .iter()
-        .map(|[altitude, factor]: &[String; 2]| (Metre(number(altitude) * FT), Ratio(number(factor))))
-        .collect();
-    AircraftTables {
-        free_air: FreeAir::new(&free_air).expect("the shipped points are a table"),
-        bundle: BundleFactors::new(&bundle).expect("the shipped factors are a table"),
-        altitude: AltitudeFactors::new(&altitude).expect("the shipped factors are a table"),
-    }
+    let AmpacityTables::Air { long, .. } = tables("aircraft-28v") else { panic!("tables for air") };
+    long
 }
 
 fn short() -> ShortTable {
-    let row = |[c, g, rating, current]: &[String; 4]| ShortRow {
-        conductor: conductor(c),
-        gauge: gauge(g),
-        rating: Kelvin::from_celsius(number(rating)),
-        current: Ampere(number(current)),
-    };
-    let rows = rows("catalog/ampacity-bundle-air.csv").iter().map(row).collect();
-    ShortTable { rows, ambient: Kelvin::from_celsius(70.0), loaded: Ratio(0.2), altitude: Metre(60e3 * FT) }
+    let AmpacityTables::Air { short, .. } = tables("aircraft-28v") else { panic!("tables for air") };
+    short.expect("its conditions are stated")
 }
 
-fn space(rules: &str) -> SpaceTable {
-    let currents = rows("catalog/ampacity-space.csv");
-    let rows_of = currents.iter().filter(|[of, ..]: &&[String; 5]| of == rules).map(|[_, c, g, single, bundle]| SpaceRow {
-        conductor: conductor(c),
-        gauge: gauge(g),
-        single: Ampere(number(single)),
-        bundle: (!bundle.is_empty()).then(|| Ampere(number(bundle))),
-    });
-    let conditions: Vec<[String; 4]> = rows("catalog/ampacity-space-conditions.csv");
-    let of = |what: &'static str| conditions.iter().filter(move |row| row[0] == rules && row[1] == what);
-    SpaceTable {
-        rows: rows_of.collect(),
-        ratings: of("multiplier").map(|row| (Kelvin::from_celsius(number(&row[2])), Ratio(number(&row[3])))).collect(),
-        surroundings: of("surroundings_c").map(|row| Kelvin::from_celsius(number(&row[3]))).next().expect("stated"),
-        below_rating: of("below_rating_k").map(|row| TemperatureRise(number(&row[3]))).next(),
-    }
+fn space(profile: &str) -> SpaceTable {
+    let AmpacityTables::Vacuum(table) = tables(profile) else { panic!("tables for vacuum") };
+    table
 }
 
 /// FAA AC 43.13-1B CHG 1: examples and entries of Table 11-9, as the case's README states them.
@@ -150,7 +115,7 @@ fn short_table_by_the_long_way() {
 /// Printed anchors of the vacuum tables, as the case's README states them.
 #[test]
 fn vacuum_derating() {
-    let table = space("nasa");
+    let table = space("space-28v");
     let ampere = |text: &String| (!text.is_empty()).then(|| Ampere(number(text)));
     for [case, g, wires, formula, stated, judged] in rows("validation/vacuum_derating/cases.csv") {
         let wire = InVacuum {
@@ -169,7 +134,7 @@ fn vacuum_derating() {
 /// ECSS-Q-ST-30-11C (from memory): aluminium carries 80 % of copper; the conductor stays 50 K below its rating; no bundle column.
 #[test]
 fn ecss_table() {
-    let table = space("ecss");
+    let table = space("space-28v-ecss");
     assert_eq!((table.ratings.len(), table.below_rating), (0, Some(TemperatureRise(50.0))));
     let of = |conductor, gauge| table.rows.iter().find(|row| row.conductor == conductor && row.gauge == gauge);
     let mut pairs = 0;
@@ -182,10 +147,27 @@ fn ecss_table() {
     assert!(table.rows.iter().all(|row| row.bundle.is_none()));
 }
 
+/// The shipped profile of ECSS currents is that of the spacecraft but for its title and the tables that it names.
+#[test]
+fn ecss_profile_is_the_spacecraft_profile() {
+    let text = read_text(&root().join("catalog/profiles.toml"));
+    let lines = |name: &str| -> Vec<String> {
+        let (_, block) = text.split_once(&format!("[profile.{name}]\n")).expect("a shipped profile");
+        let block = block.split("\n[profile.").next().unwrap_or_default();
+        block
+            .lines()
+            .filter(|line| !line.is_empty() && !line.starts_with("title") && !line.starts_with("ampacity"))
+            .map(str::to_owned)
+            .collect()
+    };
+    assert!(lines("space-28v").len() > 10);
+    assert_eq!(lines("space-28v"), lines("space-28v-ecss"));
+}
+
 /// A thicker wire never carries less, in every shipped table.
 #[test]
 fn thicker_wires_carry_no_less() {
-    for rules in ["nasa", "ecss"] {
+    for rules in ["space-28v", "space-28v-ecss"] {
         let table = space(rules);
         for (a, b) in table.rows.iter().flat_map(|a| table.rows.iter().map(move |b| (a, b))) {
             if a.conductor == b.conductor && a.gauge < b.gauge {
@@ -214,7 +196,9 @@ fn every_row_has_a_source() {
         "ampacity-free-air",
         "ampacity-bundle-air",
         "ampacity-space",
-        "ampacity-space-conditions",
+        "ampacity-conditions",
+        "ampacity-ratings",
+        "protector-gauges",
         "derating-bundle-air",
         "derating-altitude-air",
         "bend-radii",

@@ -464,7 +464,21 @@ fn lists() {
 #[test]
 fn catalogs() {
     let corpus = corpus();
-    let shipped = ["arrangements.csv", "contact-currents.csv", "contacts.csv", "profiles.toml", "wires.csv"];
+    let shipped = [
+        "ampacity-bundle-air.csv",
+        "ampacity-conditions.csv",
+        "ampacity-free-air.csv",
+        "ampacity-ratings.csv",
+        "ampacity-space.csv",
+        "arrangements.csv",
+        "contact-currents.csv",
+        "contacts.csv",
+        "derating-altitude-air.csv",
+        "derating-bundle-air.csv",
+        "profiles.toml",
+        "protector-gauges.csv",
+        "wires.csv",
+    ];
     let catalog: Files = shipped
         .iter()
         .map(|name| (format!("catalog/{name}"), std::fs::read(root().join("catalog").join(name)).expect("the shipped catalog is readable")))

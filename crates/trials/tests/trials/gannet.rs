@@ -19,6 +19,31 @@ fn verdict(design: &Design) -> Verdict {
     judge(&Case { design, prepared: &study.prepared, today: None }, &study.points)
 }
 
+/// Rules that the freighter's profile does not ask for: the light aircraft has their subjects.
+const OF_AIRCRAFT: [&str; 1] = ["AM-02"];
+
+/// The aircraft's breakers fit its gauges, one of them exactly; with a breaker one size up it does not.
+#[test]
+fn rules_of_aircraft_have_subjects_in_the_light_aircraft() {
+    let mut files = read_folder(&example("light-aircraft"));
+    let fitting = design(&files);
+    let verdict_of = |design: &Design| (verdict(design).margins, findings(design, &verdict(design)));
+    let (margins, found) = verdict_of(&fitting);
+    for rule in OF_AIRCRAFT {
+        let mut of_rule = margins.iter().filter(|m| m.rule.0 == rule).peekable();
+        assert!(of_rule.peek().is_some(), "{rule}");
+        assert!(of_rule.any(|m| m.margin() == 0.0), "{rule} has a subject at its limit");
+        assert!(!found.keys().any(|id| id.starts_with(rule)), "{found:?}");
+    }
+    // The light's wires are of 20 AWG and then 18 AWG: 7.5 A and 10 A at most (FAA AC 43.13-1B, table 11-3, read).
+    let (_, bytes) = files.iter_mut().find(|(path, _)| path == "panel.toml").expect("the panel has a file");
+    let text = String::from_utf8(bytes.clone()).expect("UTF-8");
+    let (before, after) = text.split_once("[breaker.CB-LAND]").expect("the landing light has a breaker");
+    *bytes = format!("{before}[breaker.CB-LAND]{}", after.replacen("rating = \"7.5 A\"", "rating = \"10 A\"", 1)).into_bytes();
+    let (_, found) = verdict_of(&design(&files));
+    assert_eq!(found.keys().filter(|id| id.starts_with("AM-02")).collect::<Vec<_>>(), ["AM-02/wire:L1"]);
+}
+
 /// Findings by id, each with the states that fail.
 fn findings(design: &Design, verdict: &Verdict) -> BTreeMap<String, BTreeSet<String>> {
     let state = |(phase, corner): &(Id<Phase>, Corner)| format!("{}:{}", design.phases[*phase].name, corner.word());
@@ -192,7 +217,8 @@ fn each_flaw_alone_finds_what_is_stated() {
         fired.extend(flaw.expected.keys().filter_map(|id| id.split_once('/')).map(|(rule, _)| rule.to_owned()));
     }
     assert!(wrong.is_empty(), "{wrong}");
-    let silent: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).filter(|code| !fired.contains(*code)).collect();
+    let silent: Vec<&str> =
+        rules::RULES.iter().map(|rule| rule.code.0).filter(|code| !fired.contains(*code) && !OF_AIRCRAFT.contains(code)).collect();
     assert!(silent.is_empty(), "no flaw lets these speak: {silent:?}");
 }
 
@@ -286,6 +312,6 @@ fn mended_has_a_subject_for_every_rule() {
     let verdict = verdict(&design);
     let judged: BTreeSet<&str> = verdict.counted.iter().filter(|row| row.subjects > 0).map(|row| row.rule.0).collect();
     let none: Vec<&str> = rules::RULES.iter().map(|rule| rule.code.0).filter(|code| !judged.contains(code)).collect();
-    // These two report what does not settle or settles twice, and count nothing.
-    assert_eq!(none, ["OP-01", "OP-02"]);
+    // The first two report what does not settle or settles twice, and count nothing.
+    assert_eq!(none, [&["OP-01", "OP-02"][..], &OF_AIRCRAFT].concat());
 }

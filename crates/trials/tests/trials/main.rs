@@ -9,6 +9,7 @@ mod gannet;
 mod import;
 mod laws;
 mod manual;
+mod mass;
 mod near;
 mod oracle;
 mod schema;

@@ -21,7 +21,7 @@ fn check() {
 
 #[test]
 fn show() {
-    for table in ["voltages", "currents", "drops", "wires", "pins", "margins", "open"] {
+    for table in ["voltages", "currents", "drops", "wires", "pins", "ampacity", "mass", "margins", "open"] {
         assert_snapshot!(format!("show_{table}"), of_bench_rig(&format!("show {table}")));
     }
     assert_snapshot!("show_voltages_json", of_bench_rig("show voltages --json"));
@@ -31,6 +31,7 @@ fn show() {
 fn trace() {
     assert_snapshot!("trace_radio", of_bench_rig("trace load:radio"));
     assert_snapshot!("trace_heater", of_bench_rig("trace load:heater"));
+    assert_snapshot!("trace_wire", of_bench_rig("trace wire:W7"));
 }
 
 #[test]
