@@ -15,6 +15,11 @@ use std::collections::HashSet;
 pub const FED: f64 = 0.5;
 /// Newton steps per solution; far above the handful that settle.
 const STEPS: usize = 80;
+/// Steps on one factor in a row, and the share of the step before that one may be and still count as quick.
+const CHORDS: usize = 30;
+const QUICK: f64 = 0.25;
+/// Relative difference of the slope of a load from the one that it has in a factor, within which that is used again.
+const NEARLY: f64 = 0.1;
 /// How often one load may be put on its straight line and taken off again.
 const EXTENSIONS: u8 = 6;
 /// Change of voltage at which Newton has settled, before its last quadratic step.
@@ -64,6 +69,8 @@ pub(crate) struct Settle<'a> {
     demands: Vec<usize>,
     diodes: Vec<usize>,
     inputs: Vec<usize>,
+    /// EMFs, outputs of converters, injected currents.
+    sources: Vec<usize>,
     diode_on: Vec<bool>,
     dropped: Vec<Option<f64>>,
     /// Had let go before this state began.
@@ -85,7 +92,18 @@ pub(crate) struct Settle<'a> {
     failures: Vec<(u32, Failure)>,
     no_load: Vec<f64>,
     v: Vec<f64>,
+    /// Slope and current at zero volts of every branch that does not bend.
+    straight: Vec<(f64, f64)>,
+    /// Demands that draw, and those of them that bend.
+    drawing: Vec<usize>,
+    curved: Vec<usize>,
+    /// Slopes and references that the factor was made of; no slopes before the first.
     slope: Vec<f64>,
+    factored_references: Vec<u32>,
+    /// Current of each that bends in the linear model.
+    model: Vec<f64>,
+    /// Sets of nodes that conduct whatever diodes and converters do.
+    joined: Option<(Sets, Vec<bool>)>,
     steps: usize,
     warm: bool,
 }
@@ -114,6 +132,7 @@ impl<'a> Settle<'a> {
             demands: rows(&Law::is_demand),
             diodes: rows(&|law| matches!(law, Law::Diode { .. })),
             inputs: rows(&|law| matches!(law, Law::ConverterInput { .. })),
+            sources: rows(&|law| matches!(law, Law::Emf { .. } | Law::ConverterOutput { .. } | Law::Injection { .. })),
             diode_on: laws.iter().map(|law| matches!(law, Law::Diode { .. })).collect(),
             dropped: vec![None; laws.len()],
             off_from_start: vec![false; laws.len()],
@@ -132,7 +151,13 @@ impl<'a> Settle<'a> {
             failures: Vec::new(),
             no_load: vec![0.0; net.nodes],
             v: vec![0.0; net.nodes],
-            slope: vec![0.0; laws.len()],
+            straight: vec![(0.0, 0.0); laws.len()],
+            drawing: Vec::new(),
+            curved: Vec::new(),
+            slope: Vec::new(),
+            factored_references: Vec::new(),
+            model: vec![0.0; laws.len()],
+            joined: None,
             steps: 0,
             warm: false,
         };
@@ -182,11 +207,11 @@ impl<'a> Settle<'a> {
             cold = false;
             if let Some(flipped) = self.flip_diodes(&mut seen, &mut one_by_one) {
                 if flipped {
+                    let drew: Vec<bool> = self.demands.iter().map(|&row| self.active[row] && !self.extended[row]).collect();
                     if self.lay_out().is_err() {
                         break;
                     }
-                    // Nodes that join or leave have no useful voltage yet.
-                    cold = true;
+                    self.lift(&drew);
                 }
                 continue;
             }
@@ -262,38 +287,41 @@ impl<'a> Settle<'a> {
 
     /// Islands of the present switch, diode and converter states; a converter drives its output only once its input is fed.
     fn connect(&mut self) {
-        let mut sets = Sets::new(self.net.nodes);
-        let mut conducts = vec![false; self.net.nodes];
+        let net = self.net;
         let unite = |sets: &mut Sets, conducts: &mut Vec<bool>, row: usize| {
-            let (a, b) = (self.net.from[row], self.net.to[row]);
+            let (a, b) = (net.from[row], net.to[row]);
             conducts[a as usize] = true;
             conducts[b as usize] = true;
             sets.unite(a, b);
         };
+        let laws = self.laws;
+        let (mut sets, mut conducts) = self
+            .joined
+            .get_or_insert_with(|| {
+                let (mut sets, mut conducts) = (Sets::new(net.nodes), vec![false; net.nodes]);
+                for (row, law) in laws.iter().enumerate() {
+                    if matches!(law, Law::Conductance { .. } | Law::Emf { .. }) {
+                        unite(&mut sets, &mut conducts, row);
+                    }
+                }
+                (sets, conducts)
+            })
+            .clone();
         self.live.fill(false);
-        for (row, law) in self.laws.iter().enumerate() {
-            let conducting = match law {
-                Law::Conductance { .. } | Law::Emf { .. } => true,
-                Law::Diode { .. } => self.diode_on[row],
-                _ => false,
-            };
-            if conducting {
-                unite(&mut sets, &mut conducts, row);
-            }
+        for &row in self.diodes.iter().filter(|&&row| self.diode_on[row]) {
+            unite(&mut sets, &mut conducts, row);
         }
         let mut driven = vec![false; self.net.nodes];
         loop {
             driven.fill(false);
-            for (row, law) in self.laws.iter().enumerate() {
+            for &row in &self.sources {
                 let (a, b) = (sets.find(self.net.from[row]), sets.find(self.net.to[row]));
-                let drives = match law {
-                    Law::Emf { .. } => true,
+                driven[a as usize] |= match self.laws[row] {
                     Law::ConverterOutput { .. } => self.live[row],
                     // A current needs a way back, else nothing flows.
                     Law::Injection { .. } => a == b && conducts[self.net.from[row] as usize],
-                    _ => false,
+                    _ => true,
                 };
-                driven[a as usize] |= drives;
             }
             let mut more = false;
             for &row in &self.inputs {
@@ -381,6 +409,19 @@ impl<'a> Settle<'a> {
         component != NONE && component == self.component[b] && self.driven[component as usize] && self.no_load[a] - self.no_load[b] > FED
     }
 
+    /// Demands that did not draw by their law start from above once more, at their voltage without demands; the others go on
+    /// from where they stand. Newton's first step is exact for all that does not bend, and takes what bends to the upper side.
+    fn lift(&mut self, drew: &[bool]) {
+        for (&row, &drew) in self.demands.iter().zip(drew) {
+            self.extended[row] = self.forced[row];
+            if self.active[row] && !drew {
+                for node in [self.net.from[row] as usize, self.net.to[row] as usize] {
+                    self.v[node] = self.no_load[node];
+                }
+            }
+        }
+    }
+
     /// Newton from the voltages without demands (`cold`) or from where the last state settled.
     fn newton(&mut self, cold: bool) -> Result<(), Stop> {
         if cold {
@@ -392,53 +433,56 @@ impl<'a> Settle<'a> {
         self.iterate()
     }
 
+    /// Newton, with a factor for as long as steps on it are quick: what bends here bends little.
+    ///
+    /// Where the steps shrink, the point they lead to attracts them; on a positive factor that means that the Jacobian there is
+    /// positive too.
     fn iterate(&mut self) -> Result<(), Stop> {
+        self.straighten();
         let mut step = vec![0.0; self.net.nodes];
         let mut last_change = f64::INFINITY;
         let mut factored = false;
+        let mut first = true;
         for _ in 0..STEPS {
             self.steps += 1;
-            step.fill(0.0);
-            let mut bends = false;
-            for row in 0..self.laws.len() {
-                let mut v = self.across(row);
-                if self.active[row] && self.laws[row].is_demand() {
-                    if let Some(knee) = self.laws[row].drop_out()
-                        && v < knee
-                        && !self.extended[row]
-                    {
-                        self.extended[row] = true;
-                        factored = false;
-                    }
-                    let curved = matches!(self.laws[row], Law::Power { .. } | Law::ConverterInput { .. }) && !self.extended[row];
-                    bends |= curved;
-                    if !self.extended[row] && v <= 0.0 {
-                        return Err(Stop::At(self.net.from[row]));
-                    }
-                    if curved {
-                        v = v.max(f64::MIN_POSITIVE);
-                    }
+            for index in 0..self.drawing.len() {
+                let row = self.drawing[index];
+                let v = self.across(row);
+                if let Some(knee) = self.laws[row].drop_out()
+                    && v < knee
+                    && !self.extended[row]
+                {
+                    self.extended[row] = true;
+                    factored = false;
                 }
-                let (current, slope) = self.branch(row, v);
-                self.slope[row] = slope;
+                if !self.extended[row] && v <= 0.0 {
+                    return Err(Stop::At(self.net.from[row]));
+                }
+            }
+            if !factored {
+                self.bend();
+                factored = std::mem::take(&mut first) && self.is_factored();
+            }
+            step.fill(0.0);
+            for (row, &(g, at_zero)) in self.straight.iter().enumerate() {
+                let (a, b) = (self.net.from[row] as usize, self.net.to[row] as usize);
+                let current = at_zero + g * (self.v[a] - self.v[b]);
+                step[a] -= current;
+                step[b] += current;
+            }
+            for &row in &self.drawing {
+                let (current, _) = self.branch(row, self.across(row).max(f64::MIN_POSITIVE));
+                self.model[row] = current;
                 step[self.net.from[row] as usize] -= current;
                 step[self.net.to[row] as usize] += current;
             }
             for &node in &self.references {
                 step[node as usize] -= self.v[node as usize];
             }
-            if bends || !factored {
-                self.net.factor(&self.slope, &self.references, &mut self.work).map_err(|node| Stop::At(node as u32))?;
-                factored = true;
+            if !factored {
+                self.factor().map_err(Stop::At)?;
             }
-            self.net.solve(&mut self.work, &mut step);
-            let mut change = 0.0f64;
-            let mut size = 1.0f64;
-            for (v, dv) in self.v.iter_mut().zip(&step) {
-                *v += dv;
-                change = change.max(dv.abs());
-                size = size.max(v.abs());
-            }
+            let (change, size) = self.step(&mut step);
             if !change.is_finite() {
                 return Err(Stop::At(self.worst_residual().0));
             }
@@ -447,9 +491,131 @@ impl<'a> Settle<'a> {
                 return Ok(());
             }
             last_change = change;
+            factored = self.chords(&mut step, change);
         }
         let (node, residual) = self.worst_residual();
         Err(Stop::StepLimit(node, residual))
+    }
+
+    /// Laws of all branches that do not bend, and which demands draw.
+    fn straighten(&mut self) {
+        self.drawing.clear();
+        for row in 0..self.laws.len() {
+            self.straight[row] = match self.laws[row] {
+                Law::Open => (0.0, 0.0),
+                Law::Conductance { g } => (g, 0.0),
+                law if law.is_demand() => {
+                    if self.active[row] {
+                        self.drawing.push(row);
+                    }
+                    (0.0, 0.0)
+                }
+                _ => {
+                    let (current, slope) = self.branch(row, 0.0);
+                    (slope, current)
+                }
+            };
+        }
+    }
+
+    /// Which demands bend.
+    fn bend(&mut self) {
+        let bends = |law: &Law| matches!(law, Law::Power { .. } | Law::ConverterInput { .. });
+        self.curved.clear();
+        self.curved.extend(self.drawing.iter().copied().filter(|&row| bends(&self.laws[row]) && !self.extended[row]));
+    }
+
+    /// Slope of every branch at the present voltages.
+    fn slopes(&self) -> Vec<f64> {
+        let mut slopes: Vec<f64> = self.straight.iter().map(|&(g, _)| g).collect();
+        for &row in &self.drawing {
+            slopes[row] = self.branch(row, self.across(row).max(f64::MIN_POSITIVE)).1;
+        }
+        slopes
+    }
+
+    fn factor(&mut self) -> Result<(), u32> {
+        self.slope = self.slopes();
+        self.factored_references.clone_from(&self.references);
+        let made = self.net.factor(&self.slope, &self.references, &mut self.work);
+        if made.is_err() {
+            self.slope.clear();
+        }
+        made.map_err(|node| node as u32)
+    }
+
+    /// Whether the last factor is one of the present state, but for what bends, and that nearly.
+    fn is_factored(&self) -> bool {
+        if self.slope.is_empty() || self.factored_references != self.references {
+            return false;
+        }
+        let slopes = self.slopes();
+        let mut curved = self.curved.iter().copied().peekable();
+        slopes.iter().zip(&self.slope).enumerate().all(|(row, (now, then))| {
+            let bends = curved.next_if_eq(&row).is_some();
+            now == then || bends && (now - then).abs() <= NEARLY * then.abs()
+        })
+    }
+
+    /// Moves by a solution of the right-hand side in `step`: the greatest change, and the greatest voltage.
+    fn step(&mut self, step: &mut [f64]) -> (f64, f64) {
+        self.net.solve(&mut self.work, step);
+        let (mut change, mut size, mut finite) = (0.0f64, 1.0f64, true);
+        for (v, &mut dv) in self.v.iter_mut().zip(step) {
+            *v += dv;
+            finite &= dv.is_finite();
+            change = change.max(dv.abs());
+            size = size.max(v.abs());
+        }
+        (if finite { change } else { f64::NAN }, size)
+    }
+
+    /// Steps on the last factor for what bends alone, after one for all branches that moved by `last`: all else is met by then.
+    /// False if a new factor is needed.
+    fn chords(&mut self, step: &mut [f64], mut last: f64) -> bool {
+        let net = self.net;
+        let ends = |row: usize| (net.from[row] as usize, net.to[row] as usize);
+        for &row in &self.curved {
+            let (a, b) = ends(row);
+            self.model[row] += self.slope[row] * (step[a] - step[b]);
+        }
+        for _ in 0..CHORDS {
+            if self.curved.is_empty() {
+                return true;
+            }
+            self.steps += 1;
+            self.update_converters();
+            step.fill(0.0);
+            for index in 0..self.curved.len() {
+                let row = self.curved[index];
+                let v = self.across(row);
+                if v <= 0.0 || self.laws[row].drop_out().is_some_and(|knee| v < knee) {
+                    return true;
+                }
+                let (current, _) = self.branch(row, v);
+                let (a, b) = ends(row);
+                let more = current - self.model[row];
+                self.model[row] = current;
+                step[a] -= more;
+                step[b] += more;
+            }
+            let (change, size) = self.step(step);
+            if !change.is_finite() {
+                return false;
+            }
+            for &row in &self.curved {
+                let (a, b) = ends(row);
+                self.model[row] += self.slope[row] * (step[a] - step[b]);
+            }
+            if change <= 10.0 * SETTLED * size || (change <= 1e-8 * size && change >= 0.5 * last) {
+                return true;
+            }
+            if change > QUICK * last {
+                return false;
+            }
+            last = change;
+        }
+        false
     }
 
     fn worst_residual(&self) -> (u32, f64) {

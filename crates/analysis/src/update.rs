@@ -10,7 +10,7 @@
 use crate::ldlt::{Factor, Pattern};
 
 /// Most branches that one update may change: beyond it a factorisation is no dearer.
-pub(crate) const MOST: usize = 128;
+pub(crate) const MOST: usize = 64;
 
 /// A branch of the update, by places in the order of elimination.
 #[derive(Clone, Copy, Debug)]

@@ -159,7 +159,7 @@ fn has_subject(view: &View, rule: &Rule) -> bool {
 }
 
 fn relative(margin: &Margin) -> f64 {
-    margin.margin() / margin.limit.abs().max(1e-12)
+    margin.in_order() / margin.limit.abs().max(1e-12)
 }
 
 fn finding_lines(view: &View, rule: &Rule, finding: &Finding, width: usize, style: Style) -> String {

@@ -304,15 +304,9 @@ fn judge_papers(case: &Case, wiring: &Wiring) -> papers::Said {
 
 fn worst_first(a: &Finding, b: &Finding) -> Ordering {
     match (&a.margin, &b.margin) {
-        (Some(a), Some(b)) => in_order(a).total_cmp(&in_order(b)),
+        (Some(a), Some(b)) => a.in_order().total_cmp(&b.in_order()),
         (a, b) => a.is_some().cmp(&b.is_some()),
     }
-}
-
-/// A margin to a hundred-millionth of its limit: rounding noise decides no order.
-fn in_order(margin: &model::Margin) -> f64 {
-    let step = 1e-8 * margin.limit.abs().max(f64::MIN_POSITIVE.sqrt());
-    (margin.margin() / step).round() * step
 }
 
 fn distance(bound: Bound, value: f64, limit: f64) -> f64 {

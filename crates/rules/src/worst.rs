@@ -133,7 +133,7 @@ impl Worst {
                 let mut failing = std::mem::take(&mut kept.failing);
                 failing.append(&mut margin.failing);
                 margin.judged = kept.judged + 1;
-                if margin.margin() < kept.margin() {
+                if margin.in_order() < kept.in_order() {
                     margin.rests_on = collect(rests_on());
                     *kept = margin;
                     *kept_text = text;
@@ -170,8 +170,8 @@ impl Worst {
         let kept = &mut self.rows[at];
         let judged = kept.margin.judged + row.margin.judged;
         let beats = match row.best {
-            true => row.margin.margin() > kept.margin.margin(),
-            false => row.margin.margin() < kept.margin.margin(),
+            true => row.margin.in_order() > kept.margin.in_order(),
+            false => row.margin.in_order() < kept.margin.in_order(),
         };
         if !row.best {
             let mut failing = std::mem::take(&mut kept.margin.failing);

@@ -9,8 +9,9 @@ use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED};
 use crate::update::{MOST, Update};
 use model::NodeId;
 
-/// Chord steps before a case is solved afresh.
+/// Chord steps before a case is solved afresh, and those in a row that may come no closer.
 const STEPS: usize = 40;
+const ASTRAY: usize = 4;
 /// Rounds of diodes and drop-outs before a case is solved afresh.
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
@@ -488,11 +489,10 @@ impl Case<'_> {
             let stopped = self.room.special.iter().any(|special| special.row == Some(other as usize) && special.mode == Mode::Gone);
             crosses(other) && footing.current[other as usize] != 0.0 && !stopped
         });
-        // A converter in a part of its own runs on only where a source is there too.
-        let converts = footing.inputs.iter().any(|&input| {
-            let [a, b] = self.ends(input).map(inside);
-            footing.draws[input as usize] && (a != b || a && footing.sources_within(run) == 0)
-        });
+        // A converter in a part of its own runs on only where a source is there too; one that lies across the cut stops.
+        let running = footing.inputs.iter().copied().filter(|&input| footing.draws[input as usize]);
+        let converts = footing.sources_within(run) == 0 && running.clone().any(|input| self.ends(input).into_iter().all(inside));
+        let stopped: Vec<usize> = running.filter(|&input| crosses(input)).map(|input| input as usize + 1).collect();
         if nested || blocking || driven_across || converts {
             return Err(Fresh::Cut);
         }
@@ -512,7 +512,7 @@ impl Case<'_> {
             Special { row: None, law: hold, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 };
         self.add(special, place, None)?;
         self.room.split.push((run, row));
-        Ok(())
+        stopped.into_iter().try_for_each(|output| self.open(output))
     }
 
     /// Adds a conducting branch between two nodes, joining their parts where they are two.
@@ -614,9 +614,16 @@ impl Case<'_> {
         let (net, footing) = (self.net, self.footing);
         let factor = &footing.work.factor;
         let (mut special, mut other) = self.residuals()?;
+        let (mut closest, mut astray) = (f64::INFINITY, 0);
         for _ in 0..STEPS {
-            if special + other <= SETTLED {
+            let off = special + other;
+            if off <= SETTLED {
                 return Ok(());
+            }
+            astray = if off < closest { 0 } else { astray + 1 };
+            closest = closest.min(off);
+            if astray == ASTRAY || !off.is_finite() {
+                break;
             }
             let room = &mut *self.room;
             // Far below the bound the other demands can wait for the next step.
@@ -650,9 +657,6 @@ impl Case<'_> {
                 }
             }
             (special, other) = self.residuals()?;
-            if !(special + other).is_finite() {
-                break;
-            }
         }
         Err(Fresh::Unsettled)
     }
