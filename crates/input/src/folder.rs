@@ -6,7 +6,7 @@ use crate::{catalog, codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 15] = [
+const SHIPPED: [(&str, &str); 16] = [
     ("shipped:ampacity-bundle-air.csv", include_str!("../../../catalog/ampacity-bundle-air.csv")),
     ("shipped:ampacity-conditions.csv", include_str!("../../../catalog/ampacity-conditions.csv")),
     ("shipped:ampacity-free-air.csv", include_str!("../../../catalog/ampacity-free-air.csv")),
