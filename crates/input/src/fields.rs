@@ -775,7 +775,6 @@ static TABLES: &[TableSpec] = &[
                 .default("of a twisted one the circle around its cores, else unstated")
                 .open(),
             field("shield_end_od", Number(Length), "outside diameter over the termination of its shield, with its sleeve and ground lead")
-                .only("shielded, twisted-shielded")
                 .open(),
             field("lay", Number(Length), "length of one turn of its twist")
                 .default("of a twisted one 12 times the diameter of its thickest core, assumed"),

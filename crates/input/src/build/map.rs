@@ -75,7 +75,7 @@ impl Build {
     }
 
     /// Reports values that a row's kind does not have.
-    pub(super) fn only_of_its_kind(&mut self, row: &Row) {
+    fn only_of_its_kind(&mut self, row: &Row) {
         let Some(kind) = row.word("kind") else { return };
         for field in row.table.fields.iter().filter(|field| !field.only.is_empty() && field.only.split(", ").all(|k| k != kind)) {
             if let Some(cell) = row.cell(field.key) {

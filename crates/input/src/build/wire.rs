@@ -45,7 +45,6 @@ impl Build {
                     let lay = self.lay(row, kind, &who);
                     let od = self.number(row, "od", &who);
                     let mass = self.number(row, "mass", &who);
-                    self.only_of_its_kind(row);
                     let shield_end_od = self.number(row, "shield_end_od", &who);
                     self.design.cables.push(Cable {
                         name: row.name.clone(),
