@@ -48,7 +48,7 @@ fn folder_with(files: &[(&str, &str)]) -> tempfile::TempDir {
     folder
 }
 
-const BARE_LIST: &str = "wire,from,to,gauge_awg,length,current\nW1,J1.1,J2.1,20,1 m,1 A\n";
+const BARE_LIST: &str = "wire,from,to,type,gauge_awg,length,current\nW1,J1.1,J2.1,M22759/44,20,1 m,1 A\n";
 
 #[test]
 fn every_example_of_the_help_runs() {
@@ -183,6 +183,11 @@ fn show_profile_and_catalog_name_every_source() {
     let (apart, rows): (Vec<&Value>, Vec<&Value>) = rows.iter().partition(|row| row["limit"] == "apart");
     assert!(apart.len() == pairs.len() && apart.len() > 5);
     assert!(apart.iter().all(|row| row["classes"].as_array().is_some_and(|two| two.len() == 2) && row["source"] != ""));
+    // Tables have a name and no value.
+    let (tables, rows): (Vec<&Value>, Vec<&Value>) = rows.into_iter().partition(|row| !row["name"].is_null());
+    assert!(tables.iter().all(|row| row["source"].as_str().is_some_and(|source| !source.is_empty())));
+    let names: Vec<(&Value, &Value)> = tables.iter().map(|row| (&row["limit"], &row["name"])).collect();
+    assert_eq!(names, [(&Value::from("ampacity"), &Value::from("nasa"))]);
     let shown: Vec<&str> = rows.iter().filter_map(|row| row["limit"].as_str()).collect();
     assert_eq!(BTreeSet::from_iter(shown), BTreeSet::from_iter(stated));
     for row in rows {
@@ -256,7 +261,7 @@ fn exit_code_0_1_2_3() {
     let clean = folder_with(&[("wires.csv", BARE_LIST)]);
     let ran = run(clean.path(), "check");
     assert_eq!(ran.code, 0, "{}{}", ran.out, ran.err);
-    assert!(ran.out.contains("no findings, 1 subjects judged, 0 not judged"), "{}", ran.out);
+    assert!(ran.out.contains("no findings, 2 subjects judged, 0 not judged"), "{}", ran.out);
     let lacking = folder_with(&[("wires.csv", "wire,from,to,gauge_awg,length,current\nW1,J1.1,J2.1,20,,1 A\n")]);
     let ran = run(lacking.path(), "check");
     assert_eq!(ran.code, 3, "{}{}", ran.out, ran.err);

@@ -14,7 +14,8 @@ pub(crate) static RULE: Rule = Rule {
            named by protector_chart of the limits profile lists at least that rating. Wires of one group share the rating. A profile that \
            names no chart does not ask for it.",
     why: "A breaker protects the wire behind it, not the load: one that is rated above the wire lets it burn.",
-    source: "Largest breaker and fuse by gauge: FAA AC 43.13-1B, table 11-3 [read; which value belongs to which gauge follows from their order].",
+    source: "Largest breaker and fuse by gauge: FAA AC 43.13-1B, table 11-3 [read; which value belongs to which gauge follows from their order]. \
+             That wires of a group share it: common practice, no source.",
     remedy: "A smaller breaker or fuse, or a thicker wire.",
     check: Check::Papers(check),
 };
