@@ -70,7 +70,7 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["RT-03", "RT-04", "RT-05"],
     },
     Unlocks {
-        input: "[clamp] with bore and at, [covering], bend and tie_pitch of [segment], [near], shell of connectors",
+        input: "[clamp], [covering], [near], shell of connectors, bend and tie_pitch",
         gives: "each bundle's diameter against holes, bends, clamps, ties and what lies near",
         rules: &["BN-01", "BN-02", "BN-03", "BN-04", "BN-05", "BN-06", "BN-07"],
     },

@@ -1,7 +1,7 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
-mod bundles;
 mod ampacity;
+mod bundles;
 mod catalog;
 mod caution;
 mod check;
@@ -24,8 +24,8 @@ mod trace;
 mod view;
 mod what_if;
 
-pub use bundles::{BundleRow, MemberRow, bundle, bundle_drawing, bundle_text, bundles, bundles_text};
 pub use ampacity::{AmpacityRow, FactorRow, ampacity, ampacity_text};
+pub use bundles::{BundleRow, MemberRow, bundle, bundle_drawing, bundle_text, bundles, bundles_text};
 pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;
 pub use check::check;
