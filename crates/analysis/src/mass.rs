@@ -213,15 +213,29 @@ fn cables(prepared: &Prepared, sections: &Sections, out: &mut Vec<Piece>) {
             }
         }
     }
+    // Mass per length of all cores of each cable, which are pieces of their own.
+    let mut of_cores: Vec<Result<f64, Lacks>> = vec![Ok(0.0); design.cables.len()];
+    for (id, wire) in design.wires.iter() {
+        let Some(cable) = wire.cable else { continue };
+        let core = match wire.spec.map(|spec| (spec.value, design.wire_specs[spec.value].mass)) {
+            None => Err(Lacks::Gauge(id)),
+            Some((spec, None)) => Err(Lacks::WireType(spec)),
+            Some((_, Some(mass))) => Ok(mass.value.0),
+        };
+        let sum = &mut of_cores[cable.value.row()];
+        *sum = sum.and_then(|sum| core.map(|core| sum + core));
+    }
     for ((id, cable), core) in design.cables.iter().zip(first) {
         let has_more = matches!(cable.kind, CableKind::Shielded | CableKind::TwistedShielded | CableKind::Coaxial);
         let Some(core) = core.filter(|_| has_more || cable.mass.is_some()) else { continue };
         let circuit = design.wires[core].circuit.map(|circuit| circuit.value);
         let piece = |length: Option<Metre>, segment: Option<Id<Segment>>, section| {
-            let mass = match (cable.mass, length) {
-                (None, _) => Err(Lacks::Own(Subject::Cable(id))),
-                (_, None) => Err(Lacks::Length(core)),
-                (Some(mass), Some(length)) => Ok(mass.value * length),
+            let mass = match (cable.mass, length, of_cores[id.row()]) {
+                (None, ..) => Err(Lacks::Own(Subject::Cable(id))),
+                (_, None, _) => Err(Lacks::Length(core)),
+                (.., Err(lacks)) => Err(lacks),
+                // A cable is no lighter than its cores.
+                (Some(mass), Some(length), Ok(cores)) => Ok(KilogramPerMetre((mass.value.0 - cores).max(0.0)) * length),
             };
             let note = cable.mass.and_then(|mass| mass.note);
             Piece { subject: Subject::Cable(id), kind: Kind::Cable, circuit, segment, section, length, mass, note }

@@ -56,7 +56,10 @@ fn mass(design: &Design, bundle: &Bundle, segment: &Segment) -> Result<KilogramP
         if let MemberOf::Cable(id) = member.of {
             let cable = &design.cables[id];
             match cable.mass {
-                Some(mass) => sum += mass.value.0,
+                Some(mass) => {
+                    sum += mass.value.0;
+                    continue;
+                }
                 // What a jacket and shield weigh does not follow from the cores.
                 None if cable.kind != CableKind::Twisted => {
                     return Err(Unsized { of: member.of.subject(), field: "mass", at: cable.at });

@@ -776,11 +776,11 @@ static TABLES: &[TableSpec] = &[
                 .open(),
             field("shield_end_od", Number(Length), "outside diameter over the termination of its shield, with its sleeve and ground lead")
                 .open(),
+            field("mass", Number(MassPerLength), "mass per length with its jacket and shield")
+                .default("of a twisted one the sum of its cores, else unstated")
+                .open(),
             field("lay", Number(Length), "length of one turn of its twist")
                 .default("of a twisted one 12 times the diameter of its thickest core, assumed"),
-            field("mass", Number(MassPerLength), "mass per length of what it has beyond its cores: shield, jacket, filler")
-                .default("of a twisted one none, else unknown")
-                .open(),
         ],
     },
     TableSpec {

@@ -20,8 +20,8 @@ const SHIPPED: [(&str, &str); 16] = [
     ("shipped:derating-bundle-air.csv", include_str!("../../../catalog/derating-bundle-air.csv")),
     ("shipped:mass-growth.csv", include_str!("../../../catalog/mass-growth.csv")),
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
-    ("shipped:protector-gauges.csv", include_str!("../../../catalog/protector-gauges.csv")),
     ("shipped:support-pitch.csv", include_str!("../../../catalog/support-pitch.csv")),
+    ("shipped:protector-gauges.csv", include_str!("../../../catalog/protector-gauges.csv")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
 ];
 
@@ -183,8 +183,8 @@ fn not_read(path: &str, at: model::Span) -> Diagnostic {
     } else if path.starts_with("catalog/") {
         let more = catalog::LISTS.iter().map(|(stem, _)| format!(", {stem}.csv")).collect::<String>();
         format!(
-            "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv, bend-radii.csv, support-pitch.csv{more} (or \
-             wires-….csv and so on) and ….toml"
+            "catalogs are wires.csv, contacts.csv, contact-currents.csv, arrangements.csv, bend-radii.csv, support-pitch.csv{more} \
+             (or wires-….csv and so on) and ….toml"
         )
     } else {
         "a wire list is named wires.csv or wires-….csv, a list of pins pins.csv or pins-….csv".to_owned()

@@ -121,7 +121,7 @@ pub struct Cable {
     pub od: Option<Given<Metre>>,
     /// Outside diameter over the termination of its shield, with its sleeve and ground lead.
     pub shield_end_od: Option<Given<Metre>>,
-    /// Mass per length of what it has beyond its cores.
+    /// Mass per length with its jacket and shield.
     pub mass: Option<Given<KilogramPerMetre>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,

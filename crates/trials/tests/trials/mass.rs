@@ -143,6 +143,17 @@ fn unknown_is_named() {
     assert!(of(&rows, "sum", Some("growth")).mass_kg.is_none() && of(&rows, "sum", Some("allowance")).mass_kg.is_none());
 }
 
+/// A shielded pair of 25 g/m with two cores of 5 g/m, 2 m long: 20 g of cores, 30 g of shield and jacket.
+#[test]
+fn a_cable_beyond_its_cores() {
+    let wires = "wire,from,to,type,gauge_awg,length,cable\nW1,A.1,B.1,own,20,2 m,C\nW2,A.2,B.2,own,20,2 m,C\n";
+    let types = "type,gauge_awg,area_mm2,max_ohm_per_km,od_mm,mass_g_per_m\nown,20,0.62,32,1.3,5\n";
+    let vehicle = "format = 1\n[cable.C]\nkind = \"twisted-shielded\"\nmass = \"25 g/m\"\n";
+    let rows = rows(&files(&[("v.toml", vehicle), ("wires.csv", wires), ("catalog/wires.csv", types)]));
+    close(1e3 * of(&rows, "kind", Some("wire")).mass_kg.unwrap_or(0.0), 20.0, 1e-9);
+    close(1e3 * of(&rows, "kind", Some("cable")).mass_kg.unwrap_or(0.0), 30.0, 1e-9);
+}
+
 /// By kind, section, segment and circuit the same harness comes to the same mass and length of wire.
 #[test]
 fn all_cuts_come_to_the_same() {
