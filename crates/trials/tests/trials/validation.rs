@@ -62,7 +62,9 @@ fn faa_ac_43_13_1b_tables_11_7_11_8() {
     }
     let failing = expected.iter().filter(|row| row[4] == "no").count();
     assert_eq!(verdict.findings.len(), failing);
-    assert!(verdict.not_judged.is_empty(), "{:?}", verdict.not_judged);
+    // The tables name no insulation, so that what a wire may carry is not known.
+    let others: Vec<&NotJudged> = verdict.not_judged.iter().filter(|row| row.rule.0 != "AM-01" || row.missing != "type").collect();
+    assert!(others.is_empty(), "{others:?}");
 }
 
 /// FAA AC 43.13-1B CHG 1, page 11-26, Example No. 1 [read]: between No. 8 and No. 10, so No. 8.
