@@ -1021,6 +1021,8 @@ mod tests {
         assert!(!found(&plan, 1).against && !plan.proven);
         assert_eq!(found(&plan, 2).moved_by, Some(Closed { way: 0, why: Why::Class(1) }));
         assert_eq!(found(&plan, 2).ways, [2, 3]);
+        // Though every wire has the route that it would have alone, what lies against the rules is no plan to be proven.
+        assert!(!self::plan(4, &diamond(), &rules, &[pinned.clone(), first]).proven);
         // Not admitted for good, and still there; without pin it has no route.
         let mut ways = diamond();
         ways[1].admits = !0b10;
