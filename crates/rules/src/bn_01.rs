@@ -35,7 +35,10 @@ fn check(case: &Case, _: &Wiring, out: &mut Papers) {
             Err(missing) => out.not_judged(RULE.code, subject, clamp.at, missing),
             Ok(outside) => {
                 let segment = &design.segments[clamp.segment.value];
-                let text = format!("segment {} holds {} wires and cables", segment.name, bundle.members.len());
+                let text = match bundle.members.len() {
+                    1 => format!("segment {} holds 1 wire or cable", segment.name),
+                    many => format!("segment {} holds {many} wires and cables", segment.name),
+                };
                 let judged =
                     Judged { rule: RULE.code, subject, value: outside.0, limit: bore.value.0, bound: Bound::AtMost, at: bore.at, text };
                 out.margin(judged, bundle.notes().chain(bore.note), vec![place(segment.at, "the segment")]);

@@ -46,10 +46,13 @@ fn check(case: &Case, _: &Wiring, out: &mut Papers) {
                     Some(preferred) => format!("; {:.0} mm is to be preferred", preferred.0 * 1e3),
                     None => String::new(),
                 };
+                let kind = match bend.of {
+                    Insulation::Other => String::new(),
+                    special => format!(" ({})", special.word()),
+                };
                 let text = format!(
-                    "{} ({}) asks for {} times the diameter of {whose}, {:.1} mm{preferred}",
+                    "{}{kind} asks for {} times the diameter of {whose}, {:.1} mm{preferred}",
                     design.subject_words(bend.by.subject()),
-                    bend.of.word(),
                     row.rule.minimum,
                     diameter.0 * 1e3
                 );
