@@ -99,9 +99,9 @@ pub fn pieces(prepared: &Prepared) -> Vec<Piece> {
     }
     cables(prepared, &sections, &mut out);
     contacts(design, &mut out);
-    for (id, connector) in design.connectors.iter().filter(|(_, connector)| connector.unit.is_none()) {
+    for (id, _) in design.connectors.iter().filter(|(_, connector)| connector.unit.is_none()) {
         let section = section_of_connector(design, id);
-        out.push(own(Subject::Connector(id), Kind::Connector, connector.mass, (None, section)));
+        out.push(own(Subject::Connector(id), Kind::Connector, design.mass_of_half(id), (None, section)));
     }
     for (id, splice) in design.splices.iter() {
         out.push(own(Subject::Splice(id), Kind::Splice, splice.mass, (None, sections.at(splice.breakout))));

@@ -105,6 +105,8 @@ pub(crate) struct ArrangementType {
     pub(crate) how: How,
     /// Outside diameter of its shell.
     pub(crate) shell: Option<Item>,
+    /// Mass of a half with it.
+    pub(crate) mass: Option<Item>,
     pub(crate) source: String,
     pub(crate) at: Span,
 }
@@ -299,25 +301,25 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
             let entry = *index.entry(name.clone()).or_insert_with(|| {
                 let source = source_and_note(table, &row);
                 let (cavities, sizes) = (Vec::new(), Vec::new());
-                found.push(ArrangementType { name: name.clone(), cavities, sizes, how, shell: None, source, at: row.at });
+                found.push(ArrangementType { name: name.clone(), cavities, sizes, how, shell: None, mass: None, source, at: row.at });
                 counted.push(Vec::new());
                 found.len() - 1
             });
-            if let Some(shell) = item(table, &row, "shell") {
-                match &found[entry].shell {
-                    Some(known) if known.si != shell.si => {
-                        let message = format!("arrangement {name} has shells of two sizes");
+            let ArrangementType { cavities: list, sizes, shell, mass, .. } = &mut found[entry];
+            for (field, kept, of_two) in [("shell", shell, "shells of two sizes"), ("mass", mass, "two masses")] {
+                match (item(table, &row, field), &*kept) {
+                    (Some(value), Some(known)) if known.si != value.si => {
+                        let message = format!("arrangement {name} has {of_two}");
                         out.push(
-                            Diagnostic::error(codes::CONTRADICTION, shell.at, "", message)
+                            Diagnostic::error(codes::CONTRADICTION, value.at, "", message)
                                 .note(known.at, "first")
-                                .help("state the shell in one row of the arrangement"),
+                                .help(format!("state the {field} in one row of the arrangement")),
                         );
                     }
-                    Some(_) => {}
-                    None => found[entry].shell = Some(shell),
+                    (Some(value), None) => *kept = Some(value),
+                    _ => {}
                 }
             }
-            let ArrangementType { cavities: list, sizes, .. } = &mut found[entry];
             let names: Vec<Name> = match (text(table, &row, "cavity"), cavities) {
                 (Some((cavity, _)), None) => vec![cavity],
                 (None, Some((n, _))) => (list.len() + 1..=list.len() + n as usize).map(|n| n.to_string().into()).collect(),

@@ -403,7 +403,7 @@ static TABLES: &[TableSpec] = &[
             field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
             field("breakout", Id("breakout"), "the breakout at which its wires leave the harness").default("its mate's, else its unit's"),
             field("mass", Number(Mass), "mass of this half with its backshell, without contacts; of a half in a unit's wall it counts with the unit")
-                .default("unknown")
+                .default("its arrangement's")
                 .open(),
         ],
     },
@@ -1107,6 +1107,7 @@ static TABLES: &[TableSpec] = &[
             field("x", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
             field("y", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
             field("shell", Number(Length), "outside diameter of its shell with its coupling; one row of the arrangement is enough"),
+            field("mass", Number(Mass), "mass of a half with its backshell, without contacts; one row of the arrangement is enough"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

@@ -160,6 +160,8 @@ pub struct Arrangement {
     pub sizes: Vec<(Name, u32)>,
     /// Outside diameter of its shell with its coupling.
     pub shell: Option<Given<Metre>>,
+    /// Mass of a half with its backshell, without contacts.
+    pub mass: Option<Given<Kilogram>>,
     /// Set where the arrangement is recalled or assumed.
     pub note: Option<NoteId>,
     /// Where the row stands.

@@ -322,10 +322,24 @@ impl Design {
     /// that of its insert arrangement.
     pub fn shell_of(&self, half: Id<Connector>) -> Option<Given<Metre>> {
         let row = &self.connectors[half];
-        let unit_side = row.mate.map(|mate| &self.connectors[mate.value]).filter(|_| row.implied == Implied::AsMate);
-        let stated = row.shell.or(unit_side.and_then(|side| side.shell));
-        let arrangement = row.arrangement.or(unit_side.and_then(|side| side.arrangement));
-        stated.or_else(|| self.arrangements[arrangement?.value].shell)
+        let stated = row.shell.or(self.like(half).and_then(|side| side.shell));
+        stated.or_else(|| self.arrangement_of(half)?.shell)
+    }
+
+    /// Mass of a connector half without its contacts: its own, else that of its insert arrangement.
+    pub fn mass_of_half(&self, half: Id<Connector>) -> Option<Given<Kilogram>> {
+        self.connectors[half].mass.or_else(|| self.arrangement_of(half)?.mass)
+    }
+
+    /// The half that a connector half without a row of its own is like.
+    fn like(&self, half: Id<Connector>) -> Option<&Connector> {
+        let row = &self.connectors[half];
+        row.mate.map(|mate| &self.connectors[mate.value]).filter(|_| row.implied == Implied::AsMate)
+    }
+
+    fn arrangement_of(&self, half: Id<Connector>) -> Option<&Arrangement> {
+        let own = self.connectors[half].arrangement;
+        Some(&self.arrangements[own.or_else(|| self.like(half)?.arrangement)?.value])
     }
 
     /// Class of a wire: its circuit's.

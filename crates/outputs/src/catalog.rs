@@ -74,6 +74,7 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
             rows.word("which cavity has which size", "not known".to_owned(), arrangement.at);
         }
         rows.maybe("shell", arrangement.shell.map(|shell| shell.map(|d| d.0 * 1e3)), "mm");
+        rows.maybe("mass", arrangement.mass.map(|mass| mass.map(|m| m.0 * 1e3)), "g");
         let placed = arrangement.cavities.iter().filter(|cavity| cavity.position_mm.is_some()).count();
         let word = match placed {
             0 => "not known".to_owned(),

@@ -66,7 +66,7 @@ pub fn pair(value: f64, limit: f64, unit: &str) -> (String, String) {
 
 /// A value in the prefix of another where that has one: `0.3 µV` beside `300 µV`.
 fn in_scale_of(value: f64, other: f64, unit: &str) -> String {
-    let scale = match with_unit(other, unit).rsplit_once(' ').map(|(_, word)| word.trim_end_matches(unit).to_owned()) {
+    let scale = match with_unit(other, unit).rsplit_once(' ').map(|(_, word)| word.strip_suffix(unit).unwrap_or(word).to_owned()) {
         Some(prefix) if prefix == "m" => 1e3,
         Some(prefix) if prefix == "µ" => 1e6,
         _ => return with_unit(value, unit),
@@ -192,6 +192,7 @@ mod tests {
         assert_eq!(pair(0.0, 3e-4, "V"), ("0 µV".to_owned(), "300 µV".to_owned()));
         assert_eq!(pair(4.2e-7, 3e-4, "V"), ("0.42 µV".to_owned(), "300 µV".to_owned()));
         assert_eq!(pair(1.2e-3, 3e-4, "V"), ("1200 µV".to_owned(), "300 µV".to_owned()));
+        assert_eq!(pair(1.2, 0.989, "m"), ("1200 mm".to_owned(), "989 mm".to_owned()));
         assert_eq!(pair(33.0, 0.05, "V"), ("33.00 V".to_owned(), "50.0 mV".to_owned()));
     }
 

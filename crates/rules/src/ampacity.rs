@@ -138,7 +138,7 @@ impl WireAmpacity {
 fn words_of(counted: &Counted) -> String {
     match (counted.wires, counted.loaded) {
         (1, _) => "no other wire".to_owned(),
-        (wires, Some(loaded)) => format!("{wires} wires, {} % of them loaded", round(100.0 * loaded)),
+        (wires, Some(loaded)) => format!("{wires} wires, loaded to {} %", round(100.0 * loaded)),
         (wires, None) => format!("{wires} wires"),
     }
 }

@@ -33,7 +33,7 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
         let free = cavities.saturating_sub(used[id.row()]);
         out.judged(RULE.code, subject, arrangement.note);
         if free < asked {
-            let text = format!("{free} of {cavities} cavities are free, and {asked} are asked for");
+            let text = format!("free cavities: {free} of {cavities}; {asked} are asked for");
             out.found(case, RULE.code, subject, row.at, text, Vec::new());
         }
     }

@@ -36,6 +36,7 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
         };
         let mut lacking = None;
         let mut known = 0;
+        let (mut split, mut also) = (Vec::new(), vec![place(other.at, "the other core")]);
         for (a, b) in ends {
             let ports = [a, b].map(|end| match end.value {
                 End::Pin(pin) => wiring.port_at(pin),
@@ -47,23 +48,18 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
                 Some(true) => {}
                 Some(false) => {
                     let names = [p, q].map(|port| design.pin_name(port.pin));
-                    let text = format!(
-                        "its cores {} and {} land on {} ({}) and {} ({}), which are not a line and its own return",
-                        one.name,
-                        other.name,
-                        names[0],
-                        p.meaning.value.word(),
-                        names[1],
-                        q.meaning.value.word()
-                    );
-                    let also = vec![place(b.at, "the other core"), place(p.at, names[0].clone()), place(q.at, names[1].clone())];
-                    out.found(case, RULE.code, subject, a.at, text, also);
+                    split.push(format!("{} ({}) and {} ({})", names[0], p.meaning.value.word(), names[1], q.meaning.value.word()));
+                    also.extend([place(p.at, names[0].clone()), place(q.at, names[1].clone())]);
                 }
                 None => {
                     let name = design.pin_name(p.pin);
                     lacking = Some(Missing::new(format!("own_return of {name}"), format!("no row says what the own return of {name} is")));
                 }
             }
+        }
+        if !split.is_empty() {
+            let text = format!("its cores {} and {} are not a line and its own return: {}", one.name, other.name, split.join("; "));
+            out.found(case, RULE.code, subject, one.at, text, also);
         }
         match lacking {
             Some(missing) => out.not_judged(RULE.code, subject, one.at, missing),

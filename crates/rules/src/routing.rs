@@ -64,21 +64,25 @@ pub fn break_words(prepared: &Prepared, wire: Id<Wire>, told: &Break) -> String 
         return text;
     }
     text += &match told.shut_in == told.at {
-        true => format!(": it does not leave {}", point(told.at)),
+        true => format!(": no segment at {} takes it", point(told.at)),
         false => format!(": from {} it gets as far as {}", point(told.shut_in), point(told.at)),
     };
     if let Some(left) = told.remaining.filter(|left| left.0 > 0.0) {
-        text += &format!(", {:.3} m from the other end", left.0);
+        text += &format!(", {:.2} m from the other end", left.0);
     }
-    let closed = told
-        .closed
-        .iter()
-        .take(3)
-        .map(|(segment, why)| format!("segment {} {}", design.segments[*segment].name, barrier_words(prepared, wire, *segment, *why)));
-    let mut closed: Vec<String> = closed.collect();
-    if told.closed.len() > 3 {
-        closed.push(format!("{} more are closed", told.closed.len() - 3));
+    // Segments closed for one reason are told together.
+    let mut reasons: Vec<(String, Vec<Id<Segment>>)> = Vec::new();
+    for (segment, why) in &told.closed {
+        let words = barrier_words(prepared, wire, *segment, *why);
+        match reasons.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, segments)) => segments.push(*segment),
+            None => reasons.push((words, vec![*segment])),
+        }
     }
-    text += &format!("; {}", closed.join(", "));
-    if told.even_alone { text + "; it has no way even alone in the harness" } else { text }
+    for (words, segments) in &reasons {
+        let names = listed(segments, |segment| design.segments[segment].name.to_string());
+        let of = if segments.len() > 1 { "each of segments" } else { "segment" };
+        text += &format!("; {of} {names} {words}");
+    }
+    if told.even_alone { text + "; no other wire is in its way" } else { text }
 }

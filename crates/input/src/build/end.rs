@@ -271,7 +271,7 @@ impl Build {
                 let (name, cavities, at) = (known.name.clone(), known.cavities.clone(), known.at);
                 let sizes = known.sizes.clone();
                 let (how, source) = (known.how, known.source.clone());
-                let (known_shell, own_source) = (known.shell.clone(), known.source.clone());
+                let (known_shell, known_mass, own_source) = (known.shell.clone(), known.mass.clone(), known.source.clone());
                 self.design.catalog_sources.push((at, source.clone()));
                 let note = (how != How::Firm).then(|| {
                     self.note(Note {
@@ -291,7 +291,12 @@ impl Build {
                     let shell = self.catalog_value(shell, "shell", "shell", crate::quantity::Quantity::Length, &title, &own_source);
                     shell.map(physics::Metre)
                 });
-                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, shell, note, at });
+                let mass = known_mass.map(|mass| {
+                    let title = format!("arrangement {name}");
+                    let mass = self.catalog_value(mass, "mass", "mass", crate::quantity::Quantity::Mass, &title, &own_source);
+                    mass.map(physics::Kilogram)
+                });
+                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, shell, mass, note, at });
                 self.ends.arrangements.insert(found, id);
                 id
             }

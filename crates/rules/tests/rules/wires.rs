@@ -42,7 +42,7 @@ fn am_01_faa_example_of_14_awg() {
     }
     let (_, verdict) = run("30");
     let finding = verdict.findings.iter().find(|f| f.rule.0 == "AM-01").expect("30 A is too much");
-    assert_eq!(finding.text, "in its bundle: 8 wires, 60 % of them loaded: 47 A alone × 0.6 bundle × 0.91 altitude");
+    assert_eq!(finding.text, "in its bundle: 8 wires, loaded to 60 %: 47 A alone × 0.6 bundle × 0.91 altitude");
     // Two values are from memory: the bundle and the altitude tables each have a row that is; those of 14 AWG are computed from read ones.
     let (design, verdict) = run("1");
     let rests_on = &margin_of(&design, &verdict, "AM-01", "wire:W1", Bound::AtMost).rests_on.notes;

@@ -128,6 +128,19 @@ fn by_hand() {
     assert_eq!(of(&rows, "sum", Some("growth")).rests_on, 1, "the growth is from memory");
 }
 
+/// Of harness halves: one with its own mass, one like its mate with that of the arrangement, 12 g, one of an arrangement without a mass.
+#[test]
+fn a_half_weighs_what_its_arrangement_says() {
+    let vehicle = "format = 1\n[unit.A]\n[connector.J1]\nunit = \"A\"\narrangement = \"own-2\"\n[connector.J2]\nunit = \"A\"\narrangement = \"own-2\"\n\
+                   [connector.P1]\nmate = \"J1\"\narrangement = \"own-2\"\nmass = \"30 g\"\n[connector.J3]\nunit = \"A\"\narrangement = \"own-3\"\n";
+    let wires = "wire,from,to,type,gauge_awg,length\nW1,P1.1,J2.1,M22759/44,20,1 m\nW2,J2.2,J3.1,M22759/44,20,1 m\n";
+    let list = "arrangement,cavity,size,mass_g\nown-2,1,20,12\nown-2,2,20,\nown-3,1,20,\n";
+    let rows = rows(&files(&[("v.toml", vehicle), ("wires.csv", wires), ("catalog/arrangements.csv", list)]));
+    let halves = of(&rows, "kind", Some("connector"));
+    assert_eq!((halves.items, halves.unknown), (3, 1));
+    close(1e3 * halves.mass_kg.unwrap_or(f64::NAN), 42.0, 1e-9);
+}
+
 /// What is not known is named and never zero in silence: a length, a gauge, a type without mass, a shield.
 #[test]
 fn unknown_is_named() {
