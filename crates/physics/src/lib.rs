@@ -14,6 +14,8 @@ pub mod quantity;
 pub mod resistance;
 pub mod sensor_bridge;
 pub mod sensor_temperature;
+pub mod short_time;
 pub mod take_up;
+pub mod trip;
 
 pub use quantity::*;
