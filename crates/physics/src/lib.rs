@@ -7,13 +7,18 @@ pub mod ampacity;
 pub mod beam;
 pub mod bundle;
 pub mod constant_power;
+pub mod film;
+pub mod gas;
 pub mod gauge;
 pub mod packing;
 pub mod potentiometer;
 pub mod quantity;
+pub mod radiation;
 pub mod resistance;
 pub mod sensor_bridge;
 pub mod sensor_temperature;
+pub mod single_wire;
+pub mod surroundings;
 pub mod take_up;
 
 pub use quantity::*;
