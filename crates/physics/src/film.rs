@@ -4,7 +4,6 @@
 
 use crate::gas::{AIR_HEAT, Gas, conductivity, density_kg_per_m3, free_molecular, prandtl, viscosity_pa_s};
 use crate::{Kelvin, Metre, WattPerSquareMetreKelvin};
-use core::f64::consts::PI;
 
 /// Standard acceleration of gravity (m/s²), exact by definition.
 pub const STANDARD_GRAVITY: f64 = 9.80665;
@@ -135,11 +134,6 @@ pub fn film(gas: &Gas, free: Free, diameter: Metre, surface: Kelvin) -> Film {
     Film { h: WattPerSquareMetreKelvin(1.0 / (resistance + thin)), by, in_range, rarefied: thin > 0.1 * (resistance + thin) }
 }
 
-/// Heat per length and kelvin of still gas between a cylinder and a round wall, in a continuum: 2π k/ln(2R/D).
-pub fn still_gas_conductance(k: f64, diameter: Metre, wall_distance: Metre) -> f64 {
-    PI * k * still_gas(diameter, wall_distance)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -195,7 +189,7 @@ mod tests {
         assert!(still.h.0 < free.h.0);
         // The flight of molecules takes 1e-5 m² K/W of 0.09: h = k Nu/D to 2e-4.
         let k = conductivity(Kelvin(333.15)).0;
-        near(still.h.0, still_gas_conductance(k, WIRE, Metre(0.05)) / (PI * WIRE.0), 2e-4);
+        near(still.h.0, 2.0 * k / (WIRE.0 * (0.1 / WIRE.0).ln()), 2e-4);
         let blown = film(&Gas { speed: MetrePerSecond(1.0), ..weightless }, Free::ChurchillChu, WIRE, Kelvin(373.15));
         assert_eq!(blown.by, FilmBy::Flow);
         assert!(blown.h.0 > free.h.0);

@@ -1,7 +1,7 @@
 //! Heat of one wire on its own: I²R(T) in the conductor, through the jacket, to walls, gas and panel; how fast; what its ends change.
 
 use crate::film::Film;
-use crate::radiation::{emitted, emitted_slope};
+use crate::radiation::emitted;
 use crate::resistance::T20;
 use crate::surroundings::Surroundings;
 use crate::{Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, PerKelvin, Ratio, Second, WattPerMetre, WattPerMetreKelvin};
@@ -217,11 +217,6 @@ pub fn along(middle: Kelvin, ends: [Kelvin; 2], length: Metre, at: Metre, end_le
     // sinh(a)/sinh(l) = e^(a − l) (1 − e^(−2a))/(1 − e^(−2l)), which does not overflow.
     let part = |a: f64| (a - l).exp() * (-2.0 * a).exp_m1() / (-2.0 * l).exp_m1();
     Kelvin(middle.0 + (ends[0].0 - middle.0) * part(l - x) + (ends[1].0 - middle.0) * part(x))
-}
-
-/// Heat per kelvin of the film of radiation alone, ε 4σT³ π D (W/(m K)).
-pub fn radiated_per_kelvin(wire: &Wire, skin: Kelvin) -> WattPerMetreKelvin {
-    WattPerMetreKelvin(wire.emittance * emitted_slope(skin) * PI * wire.outside.0)
 }
 
 #[cfg(test)]
