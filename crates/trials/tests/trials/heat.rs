@@ -93,7 +93,7 @@ fn heat_of_a_wire_as_libraries() {
     }
 }
 
-/// Ends held in vacuum, radiation and resistance in full, by scipy's boundary value solver: the fin is within 5 % of
+/// Ends held in vacuum, radiation and resistance in full, by scipy's boundary value solver: the fin is within 8 % of
 /// the rise far from the ends, and on the hot side.
 #[test]
 fn heat_at_the_ends_as_libraries() {
@@ -104,7 +104,7 @@ fn heat_at_the_ends_as_libraries() {
         let reach = end_length(WattPerMetreKelvin(398.0), THIN_20.conductor, lost_per_kelvin(&THIN_20, Ampere(current), far, &around));
         let middle = along(far, [celsius(end); 2], Metre(length), Metre(0.5 * length), reach).celsius();
         println!("{length} m, end at {end}: {middle:.2} for {value:.2}");
-        assert!(middle > value - 0.01 && middle - value < 0.05 * (far.celsius() - walls), "{middle} for {value}");
+        assert!(middle > value - 0.01 && middle - value < 0.08 * (far.celsius() - walls), "{middle} for {value}");
     }
 }
 
