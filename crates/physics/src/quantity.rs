@@ -76,6 +76,16 @@ quantities! {
     KilogramPerMetre "kg/m";
     /// Time.
     Second "s";
+    /// Speed.
+    MetrePerSecond "m/s";
+    /// Heat per length.
+    WattPerMetre "W/m";
+    /// Conductivity; also conductance per length.
+    WattPerMetreKelvin "W/(m K)";
+    /// Film coefficient.
+    WattPerSquareMetreKelvin "W/(m2 K)";
+    /// Heat capacity per length.
+    JoulePerMetreKelvin "J/(m K)";
     /// Electric charge.
     Coulomb "C";
     /// Energy.
@@ -94,7 +104,7 @@ quantities! {
     Ratio "1";
 }
 
-additive! { Volt Ampere Ohm Siemens Watt Metre SquareMetre OhmPerMetre TemperatureRise Kilogram Second Coulomb Joule Farad Newton NewtonSquareMetre Ratio }
+additive! { WattPerMetre Volt Ampere Ohm Siemens Watt Metre SquareMetre OhmPerMetre TemperatureRise Kilogram Second Coulomb Joule Farad Newton NewtonSquareMetre Ratio }
 
 products! {
     Ampere * Ohm = Volt;

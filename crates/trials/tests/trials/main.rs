@@ -6,6 +6,7 @@ mod closed_forms;
 mod command_line;
 mod fuzz;
 mod gannet;
+mod heat;
 mod import;
 mod laws;
 mod manual;

@@ -1,0 +1,168 @@
+//! Heat of one wire against general libraries and the tables of the trade: `validation/heat-wire`.
+
+use physics::film::{Free, churchill_bernstein, churchill_chu, morgan};
+use physics::gas::{self, Gas};
+use physics::single_wire::{Wire, allowed, along, end_length, lost_per_kelvin, settle};
+use physics::surroundings::Surroundings;
+use physics::*;
+use trials::{close, read_text, root};
+
+fn number(text: &str) -> f64 {
+    text.parse().unwrap_or_else(|_| panic!("{text:?} is no number"))
+}
+
+/// Rows of a file of the case, without its head.
+fn rows(file: &str) -> Vec<Vec<String>> {
+    let text = read_text(&root().join("validation/heat-wire").join(file));
+    text.lines().skip(1).map(|line| line.split(',').map(str::to_owned).collect()).collect()
+}
+
+/// Given numbers and expected value of each row of a kind.
+fn expected(kind: &str) -> Vec<(Vec<f64>, f64)> {
+    let all = rows("expected.csv");
+    let found: Vec<_> = all
+        .iter()
+        .filter(|row| row[0] == kind)
+        .map(|row| (row[1..7].iter().filter(|cell| !cell.is_empty()).map(|cell| number(cell)).collect(), number(&row[7])))
+        .collect();
+    assert!(!found.is_empty(), "no row of {kind}");
+    found
+}
+
+fn celsius(t: f64) -> Kelvin {
+    Kelvin::from_celsius(t)
+}
+
+const INCH: f64 = 0.0254;
+
+/// 20 AWG, tin-plated, dual wall, as in `reference.py`.
+const DUAL_20: Wire = Wire {
+    conductor: Metre(0.038 * INCH),
+    outside: Metre(0.058 * INCH),
+    jacket_k: WattPerMetreKelvin(0.25),
+    emittance: 0.9,
+    r20: OhmPerMetre(9.88 / 304.8),
+    alpha20: PerKelvin(0.00393),
+};
+
+/// 20 AWG, silver-plated, thin wall, as in `reference.py`.
+const THIN_20: Wire = Wire { outside: Metre(0.050 * INCH), emittance: 0.85, r20: OhmPerMetre(9.19 / 304.8), ..DUAL_20 };
+
+fn air(temperature: Kelvin, pressure: f64) -> Gas {
+    Gas { temperature, pressure: Pascal(pressure), gravity: 1.0, speed: MetrePerSecond(0.0), wall_distance: None }
+}
+
+/// Air as the library `fluids` 1.3.1 has it, and the correlations as `ht` 1.2.0.
+#[test]
+fn heat_air_and_films_as_libraries() {
+    for (given, value) in expected("conductivity") {
+        close(gas::conductivity(Kelvin(given[0])).0, value, 1e-6 * value);
+    }
+    for (given, value) in expected("viscosity") {
+        close(gas::viscosity_pa_s(Kelvin(given[0])), value, 1e-6 * value);
+    }
+    for (given, value) in expected("density") {
+        close(gas::density_kg_per_m3(Kelvin(given[0]), Pascal(given[1])), value, 1e-5 * value);
+    }
+    for (given, value) in expected("churchill_chu") {
+        close(churchill_chu(given[0], given[1]), value, 1e-7 * value);
+    }
+    // Morgan without steps: README, "Tolerance".
+    for (given, value) in expected("morgan") {
+        close(morgan(given[0]), value, 0.008 * value);
+    }
+    for (given, value) in expected("churchill_bernstein") {
+        close(churchill_bernstein(given[0], given[1]), value, 1e-7 * value);
+    }
+}
+
+/// Whole balances by scipy's root finder: still and moving air, a third of gravity, none, vacuum.
+#[test]
+fn heat_of_a_wire_as_libraries() {
+    for (given, value) in expected("conductor_c") {
+        let [current, ambient, pressure, gravity, speed] = given[..] else { panic!("five numbers: {given:?}") };
+        let ambient = celsius(ambient);
+        let around = match pressure {
+            0.0 => Surroundings::vacuum(ambient),
+            _ => Surroundings::in_gas(Gas { gravity, speed: MetrePerSecond(speed), ..air(ambient, pressure) }, ambient),
+        };
+        let steady = settle(&DUAL_20, Ampere(current), &around).expect("settles");
+        assert!(steady.balance < 1e-6);
+        // The program's film is in series with the flight of molecules, which at 7 kPa takes 0.4 %.
+        close(steady.conductor.celsius(), value, 0.005 * (value - ambient.celsius()) + 0.01);
+    }
+}
+
+/// Ends held in vacuum, radiation and resistance in full, by scipy's boundary value solver: the fin is within 8 % of
+/// the rise far from the ends, and on the hot side.
+#[test]
+fn heat_at_the_ends_as_libraries() {
+    for (given, value) in expected("middle_c") {
+        let [current, walls, end, length] = given[..] else { panic!("four numbers: {given:?}") };
+        let around = Surroundings::vacuum(celsius(walls));
+        let far = settle(&THIN_20, Ampere(current), &around).expect("settles").conductor;
+        let reach = end_length(WattPerMetreKelvin(398.0), THIN_20.conductor, lost_per_kelvin(&THIN_20, Ampere(current), far, &around));
+        let middle = along(far, [celsius(end); 2], Metre(length), Metre(0.5 * length), reach).celsius();
+        println!("{length} m, end at {end}: {middle:.2} for {value:.2}");
+        assert!(middle > value - 0.01 && middle - value < 0.08 * (far.celsius() - walls), "{middle} for {value}");
+    }
+}
+
+/// Single-wire currents that handbooks print: FAA AC 43.13-1B, page 11-27 (14 AWG, read); 20 and 22 AWG from memory. Between the correlations.
+#[test]
+fn heat_free_air_currents() {
+    for (conductor, outside, ohms, rise, printed) in
+        [(0.067, 0.094, 3.06, 150.0, 47.0), (0.038, 0.058, 9.88, 140.0, 21.5), (0.030, 0.050, 16.2, 140.0, 16.2)]
+    {
+        let wire = Wire { conductor: Metre(conductor * INCH), outside: Metre(outside * INCH), r20: OhmPerMetre(ohms / 304.8), ..DUAL_20 };
+        let current = |free| {
+            let ambient = celsius(200.0 - rise);
+            let around = Surroundings { free, ..Surroundings::in_gas(air(ambient, 101_325.0), ambient) };
+            allowed(&wire, celsius(200.0), &around).expect("cooler").0
+        };
+        let (low, high) = (current(Free::ChurchillChu), current(Free::Morgan));
+        println!("{printed} A: Churchill and Chu {low:.2}, Morgan {high:.2}");
+        assert!(low < printed && printed < high, "{low} {printed} {high}");
+        assert!(low > 0.94 * printed && high < 1.06 * printed, "{low} {printed} {high}");
+    }
+}
+
+/// Factors for altitude: 0.91 at 20,000 ft (FAA AC 43.13-1B, page 11-27, read) and 0.79 at 60,000 ft (from memory). Physics has 0.94/0.93 and 0.84/0.80:
+/// what the tables ask for is on the cautious side of Churchill and Chu by at most 8 %.
+#[test]
+fn heat_and_altitude() {
+    let at = |pressure: f64, free| {
+        let around = Surroundings { free, ..Surroundings::in_gas(air(celsius(60.0), pressure), celsius(60.0)) };
+        allowed(&DUAL_20, celsius(200.0), &around).expect("cooler").0
+    };
+    let pressures = expected("altitude");
+    for (feet, printed, chu, by_morgan) in [(20e3, 0.91, 0.94, 0.93), (60e3, 0.79, 0.845, 0.805)] {
+        let pressure = pressures.iter().find(|(given, _)| given[0] == feet).expect("a row").1;
+        let factor = |free| at(pressure, free) / at(101_325.0, free);
+        close(factor(Free::ChurchillChu), chu, 0.01);
+        close(factor(Free::Morgan), by_morgan, 0.015);
+        assert!(factor(Free::ChurchillChu) - printed < 0.08);
+    }
+}
+
+/// FAA AC 43.13-1B, Table 11-9, page 11-23 (read), 30 entries: single-wire physics at sea level × 0.79 for 60,000 ft × the factor of the bundle figure at 20 % load.
+/// Churchill and Chu: −9 to +10 %.
+#[test]
+fn heat_of_faa_table_11_9() {
+    let mut errors = Vec::new();
+    for row in rows("faa_table_11_9.csv") {
+        let cell = |i: usize| number(&row[i]);
+        let wire = Wire { conductor: Metre(cell(1) * INCH), outside: Metre(cell(2) * INCH), r20: OhmPerMetre(cell(3) / 304.8), ..DUAL_20 };
+        let bundle = if row[4] == "33" { 0.525 } else { 0.775 };
+        for (limit, printed) in [(105.0, cell(5)), (150.0, cell(6)), (200.0, cell(7))] {
+            let around = Surroundings::in_gas(air(celsius(70.0), 101_325.0), celsius(70.0));
+            let current = allowed(&wire, celsius(limit), &around).expect("cooler").0 * 0.79 * bundle;
+            errors.push(current / printed - 1.0);
+            println!("{} AWG, {limit} °C: {current:.2} A for {printed} A, {:+.1} %", row[0], 100.0 * (current / printed - 1.0));
+        }
+    }
+    assert_eq!(errors.len(), 30);
+    errors.sort_by(f64::total_cmp);
+    assert!(errors[0] >= -0.09 && errors[29] <= 0.10, "{errors:?}");
+    close(0.5 * (errors[14] + errors[15]), -0.035, 0.02);
+}
