@@ -315,13 +315,8 @@ mod tests {
     /// The 5 A fast thermal push-pull breaker of the federal supply catalogue, NSN 5925-00-226-0377, at 25 °C (read); held multiple: MIL-C-5809
     /// family (from memory); the ultimate trip within an hour (from memory).
     fn fast(rating: f64) -> Device {
-        let points = vec![
-            point(1.38, 0.0, 3600.0),
-            point(2.0, 0.38, 2.5),
-            point(4.0, 0.10, 0.54),
-            point(6.0, 0.05, 0.27),
-            point(10.0, 0.02, 0.12),
-        ];
+        let points =
+            vec![point(1.38, 0.0, 3600.0), point(2.0, 0.38, 2.5), point(4.0, 0.10, 0.54), point(6.0, 0.05, 0.27), point(10.0, 0.02, 0.12)];
         Device { rating: Ampere(rating), holds: Some(1.15), ultimate: Some(1.38), bands: vec![Band { ambient: ROOM, points }] }
     }
 
@@ -378,7 +373,10 @@ mod tests {
     /// Halfway between two bands of 2 s and 8 s lie 4 s; beyond the outer one the default law goes on from it.
     #[test]
     fn between_ambients() {
-        let band = |celsius: f64, t: f64| Band { ambient: Kelvin::from_celsius(celsius), points: vec![point(2.0, t / 4.0, t), point(10.0, t / 100.0, t / 25.0)] };
+        let band = |celsius: f64, t: f64| Band {
+            ambient: Kelvin::from_celsius(celsius),
+            points: vec![point(2.0, t / 4.0, t), point(10.0, t / 100.0, t / 25.0)],
+        };
         let device = Device { rating: Ampere(1.0), holds: None, ultimate: None, bands: vec![band(-55.0, 8.0), band(25.0, 2.0)] };
         let middle = Kelvin::from_celsius(-15.0);
         assert_eq!(device.met(middle), Some(Met::Between));
