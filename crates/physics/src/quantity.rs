@@ -90,6 +90,12 @@ quantities! {
     NewtonSquareMetre "N m2";
     /// Frequency.
     Hertz "Hz";
+    /// Speed.
+    MetrePerSecond "m/s";
+    /// Power on an area.
+    WattPerSquareMetre "W/m2";
+    /// Thermal conductivity, and heat conductance of a length.
+    WattPerMetreKelvin "W/(m K)";
     /// A dimensionless share, 1 = all.
     Ratio "1";
 }

@@ -8,11 +8,17 @@ use crate::names::ELEMENT_KINDS;
 use crate::quantity::{self, Quantity};
 use crate::value::{Row, Value};
 use model::*;
-use physics::{Metre, Ratio, Volt};
+use physics::{Kelvin, Metre, Ratio, TemperatureRise, Volt, WattPerMetreKelvin};
 use std::collections::HashMap;
 use std::sync::Arc;
 
 const USUAL_PROFILE: &str = "space-28v";
+
+/// Fields of the contact between jackets: least, typical, greatest.
+const CONTACT: [&str; 3] = ["contact_conductance_low", "contact_conductance", "contact_conductance_high"];
+
+/// Limits that only a vehicle with zones has a use for: in others they are not noted.
+const FOR_HEAT: [&str; 5] = ["bundle_heat_margin", CONTACT[0], CONTACT[1], CONTACT[2], "touch_limit"];
 
 /// A design without rows.
 pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
@@ -44,6 +50,8 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         clamps: Table::default(),
         coverings: Table::default(),
         neighbours: Table::default(),
+        zones: Table::default(),
+        heat: HeatData::default(),
         allowances: Allowances { end: Given::firm(Metre(0.0), nowhere), slack: Given::firm(Ratio(0.0), nowhere) },
         wires: Table::default(),
         wire_specs: Table::default(),
@@ -85,6 +93,9 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             clearances: [None; NeighbourKind::ALL.len()],
             ampacity: None,
             protector_chart: None,
+            bundle_heat_margin: None,
+            contact_conductance: [None; 3],
+            touch_limit: None,
             sources: Vec::new(),
             left_out: Vec::new(),
             at: nowhere,
@@ -142,6 +153,7 @@ impl Build {
             return;
         };
         let mut sources = Vec::new();
+        let has_zones = rows.iter().any(|r| r.table.key == "zone");
         let mut limit = |field: &'static str, quantity: Quantity, build: &mut Build| -> Option<Given<f64>> {
             let cell = row.cell(field)?;
             let Value::Limit { value, source, how } = &cell.value else { return None };
@@ -150,7 +162,7 @@ impl Build {
                 How::Recalled => Some(Standing::Recalled),
                 How::Practice => Some(Standing::Assumed),
             };
-            let note = standing.map(|standing| {
+            let note = standing.filter(|_| has_zones || !FOR_HEAT.contains(&field)).map(|standing| {
                 build.note(Note {
                     standing,
                     what: format!("{} of profile {}", field.replace('_', " "), row.name),
@@ -166,6 +178,9 @@ impl Build {
             sources.push((field, source.clone()));
             Some(Given { value: *value, at: cell.at, note })
         };
+        let bundle_heat_margin = limit("bundle_heat_margin", Quantity::TemperatureRise, self).map(|g| g.map(TemperatureRise));
+        let contact_conductance = CONTACT.map(|field| limit(field, Quantity::Conductivity, self).map(|g| g.map(WattPerMetreKelvin)));
+        let touch_limit = limit("touch_limit", Quantity::Temperature, self).map(|g| g.map(Kelvin));
         let mut volts = |field, build: &mut Build| limit(field, Quantity::Voltage, build).map(|g| g.map(Volt));
         let nominal = volts("nominal", self);
         let drop_continuous = volts("drop_continuous", self);
@@ -202,6 +217,18 @@ impl Build {
                 );
             }
         }
+        for (low, high) in [(0, 1), (1, 2), (0, 2)] {
+            if let (Some(least), Some(most)) = (contact_conductance[low], contact_conductance[high])
+                && most.value.0 < least.value.0
+            {
+                let message = format!("profile {}: {} is below {}", row.name, CONTACT[high], CONTACT[low]);
+                self.out.push(
+                    Diagnostic::error(codes::CONTRADICTION, most.at, CONTACT[high], message)
+                        .note(least.at, CONTACT[low])
+                        .help("the three are the least, the typical and the greatest conductance"),
+                );
+            }
+        }
         let name_of = |key: &str| row.text(key).map(|(text, at)| Given::firm(text.clone(), at));
         let (ampacity, protector_chart) = (name_of("ampacity"), name_of("protector_chart"));
         let left_out = match row.cell("left_out").map(|c| &c.value) {
@@ -234,6 +261,9 @@ impl Build {
             clearances,
             ampacity,
             protector_chart,
+            bundle_heat_margin,
+            contact_conductance,
+            touch_limit,
             sources,
             left_out,
             at: row.at,
