@@ -17,9 +17,6 @@ const USUAL_PROFILE: &str = "space-28v";
 /// Fields of the contact between jackets: least, typical, greatest.
 const CONTACT: [&str; 3] = ["contact_conductance_low", "contact_conductance", "contact_conductance_high"];
 
-/// Limits that only a vehicle with zones has a use for: in others they are not noted.
-const FOR_HEAT: [&str; 5] = ["bundle_heat_margin", CONTACT[0], CONTACT[1], CONTACT[2], "touch_limit"];
-
 /// A design without rows.
 pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
     let nowhere = Span { file: FileId(0), start: 0, end: 0 };
@@ -153,7 +150,6 @@ impl Build {
             return;
         };
         let mut sources = Vec::new();
-        let has_zones = rows.iter().any(|r| r.table.key == "zone");
         let mut limit = |field: &'static str, quantity: Quantity, build: &mut Build| -> Option<Given<f64>> {
             let cell = row.cell(field)?;
             let Value::Limit { value, source, how } = &cell.value else { return None };
@@ -162,7 +158,7 @@ impl Build {
                 How::Recalled => Some(Standing::Recalled),
                 How::Practice => Some(Standing::Assumed),
             };
-            let note = standing.filter(|_| has_zones || !FOR_HEAT.contains(&field)).map(|standing| {
+            let note = standing.map(|standing| {
                 build.note(Note {
                     standing,
                     what: format!("{} of profile {}", field.replace('_', " "), row.name),
