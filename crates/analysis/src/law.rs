@@ -296,7 +296,7 @@ fn lose(design: &Design, topology: &Topology, layout: &Layout, subject: Subject,
         Subject::Circuit(lost) => {
             open.extend(design.wires.iter().filter(|(_, w)| w.circuit.is_some_and(|c| c.value == lost)).map(|(id, _)| ElementId::Wire(id)));
         }
-        Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) => {}
+        Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) | Subject::Zone(_) => {}
         Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
     }
 }

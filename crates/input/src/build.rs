@@ -9,6 +9,7 @@ mod mission;
 mod practice;
 mod sheet;
 mod wire;
+mod zone;
 
 use crate::Loaded;
 use crate::catalog::{self, Catalog};
@@ -99,6 +100,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.ground_paths();
     build.functions(&rows);
     build.phases(&rows);
+    build.zones(&rows);
     build.dispositions(&rows);
     build.finish()
 }

@@ -2,7 +2,7 @@
 
 mod ampacity;
 
-pub(crate) use ampacity::{Ampacities, Condition, IN_AIR, LISTS};
+pub(crate) use ampacity::{Ampacities, Condition, Gathered, IN_AIR, Insulates, LISTS};
 
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;

@@ -211,6 +211,10 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::Force => from(0.0, 1e5),
             Quantity::TemperatureRise => above_zero(1e3),
             Quantity::Mass => from(0.0, 1e6),
+            Quantity::Pressure => from(0.0, 1e7),
+            Quantity::Speed => from(0.0, 1e3),
+            Quantity::HeatFlux => from(0.0, 1e5),
+            Quantity::Conductivity => above_zero(1e3),
         },
         FieldKind::Position => from(-1e4, 1e4),
         FieldKind::Either(..) => above_zero(1e5),
@@ -224,12 +228,24 @@ use FieldKind::{
     Via, Words,
 };
 use Quantity::{
-    Area, Current, Duration, Force, Gauge, Length, Mass, MassPerLength, Power, Resistance, ResistancePerLength, Sensitivity, Share,
-    Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
+    Area, Conductivity, Current, Duration, Force, Gauge, HeatFlux, Length, Mass, MassPerLength, Power, Pressure, Resistance,
+    ResistancePerLength, Sensitivity, Share, Speed, Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
 const CLOSED_OPEN: FieldKind = Words(&["closed", "open"]);
+const CLIMATE_FIELDS: [FieldSpec; 8] = [
+    field("pressure", Number(Pressure), "absolute pressure of the gas; 0 Pa is vacuum"),
+    field("gas_temperature", Spread(Temperature), "temperature of the gas: coldest, typical, hottest"),
+    field("gravity", Factor, "gravity or acceleration: 1 on the ground, 0 without weight").within(0.0, 100.0),
+    field("air_speed", Number(Speed), "speed of the gas along the harness; of a zone with a fan, while it runs").default("0 m/s"),
+    field("fan", Id("load"), "the load that makes this speed while it is on").default("the speed is there in every state"),
+    field("walls", Spread(Temperature), "temperature of the walls that the harness sees: coldest, typical, hottest"),
+    field("wall_distance", Number(Length), "distance from the harness to the nearest wall, for gas that stands still"),
+    field("sun", Number(HeatFlux), "sunlight on the harness").default("0 W/m2"),
+];
+const RATING: FieldSpec =
+    field("rating", Number(Temperature), "hottest that it may be for long; sets no limit where it is not stated").open();
 const HOW: FieldKind = Words(&["read", "memory", "computed", "practice", "given"]);
 
 const SOURCE_FIELDS: &[FieldSpec] = &[
@@ -405,6 +421,7 @@ static TABLES: &[TableSpec] = &[
             field("mass", Number(Mass), "mass of this half with its backshell, without contacts; of a half in a unit's wall it counts with the unit")
                 .default("its arrangement's")
                 .open(),
+            RATING,
         ],
     },
     TableSpec {
@@ -640,6 +657,7 @@ static TABLES: &[TableSpec] = &[
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
             field("temperature", Number(Temperature), "its temperature, for what foreign metals add to small signals").open(),
             field("mass", Number(Mass), "its mass").default("unknown").open(),
+            RATING,
             field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
@@ -691,6 +709,14 @@ static TABLES: &[TableSpec] = &[
             field("tie_pitch", Number(Length), "farthest that two of its ties are apart").default("that of the vehicle, else by its ties").open(),
             field("beside", Ids("segment"), "segments that run beside it"),
             field("coverings", Ids("covering"), "what covers it, from the inside out"),
+            field("zone", Id("zone"), "the zone it lies in, for the temperatures of its wires"),
+            field("sink", Spread(Temperature), "temperature of what it is clamped or bonded to: coldest, typical, hottest")
+                .default("that of the zone's walls"),
+            field("sink_conductance", Number(Conductivity), "heat that it leads there by contact, per length, clamps averaged over it")
+                .within(0.0, 1e3)
+                .default("0 W/m/K: clamps lead nothing away"),
+            field("absorptance", Number(Share), "share of sunlight that its outside takes up").default("100 %, where the zone has sun"),
+            field("reachable", Flag, "whether people can touch it").default("false"),
         ],
     },
     TableSpec {
@@ -706,6 +732,7 @@ static TABLES: &[TableSpec] = &[
             field("bore", Number(Length), "diameter of its opening, cushion or grommet in").only("clamp, hole").default("unstated").open(),
             field("grommet", Flag, "whether a grommet covers its edge").only("hole").default("unstated"),
             field("mass", Number(Mass), "its mass, with what it is fastened by").only("clamp, tie").default("unknown").open(),
+            RATING.only("tie"),
         ],
     },
     TableSpec {
@@ -718,6 +745,37 @@ static TABLES: &[TableSpec] = &[
             field("thickness", Number(Length), "wall of a sleeve, thickness of a tape, diameter of a braid's strand").open(),
             field("build", Factor, "built-up thickness in diameters of a strand").within(1.0, 10.0).only("braid").default("unstated"),
             field("mass", Number(MassPerLength), "mass per length").open(),
+            field("conductivity", Number(Conductivity), "thermal conductivity of its wall").open(),
+            field("emittance", FieldKind::Spread(Share), "emittance of its outside in the infrared: least, typical, greatest").above(0.0, 1.0).open(),
+            RATING,
+        ],
+    },
+    TableSpec {
+        key: "zone",
+        form: Form::Table,
+        doc: "Surroundings of a part of the harness. A vehicle with zones has the temperature of every wire computed in the segments that name \
+              one; a vehicle without zones keeps the stated ambient. What differs in some phases stands in `climate` rows.",
+        example: "[zone.hold]\npressure = \"101.3 kPa\"\ngas_temperature = { low = \"18 degC\", typical = \"22 degC\", high = \"30 degC\" }\n\
+                  gravity = 1\nair_speed = \"0.3 m/s\"\nfan = \"fan-1\"\nwalls = { low = \"15 degC\", typical = \"22 degC\", high = \"35 degC\" }\n\
+                  wall_distance = \"40 mm\"",
+        fields: &CLIMATE_FIELDS,
+    },
+    TableSpec {
+        key: "climate",
+        form: Form::Table,
+        doc: "How a zone differs in some phases: what is written here counts there in place of what the zone states.",
+        example: "[climate.hold-in-orbit]\nzone = \"hold\"\nphases = [\"coast\", \"dock\"]\ngravity = 0",
+        fields: &[
+            field("zone", Id("zone"), "the zone").required(),
+            field("phases", Ids("phase"), "the phases").required(),
+            CLIMATE_FIELDS[0],
+            CLIMATE_FIELDS[1],
+            CLIMATE_FIELDS[2],
+            CLIMATE_FIELDS[3],
+            CLIMATE_FIELDS[4],
+            CLIMATE_FIELDS[5],
+            CLIMATE_FIELDS[6],
+            CLIMATE_FIELDS[7],
         ],
     },
     TableSpec {
@@ -781,6 +839,7 @@ static TABLES: &[TableSpec] = &[
                 .open(),
             field("lay", Number(Length), "length of one turn of its twist")
                 .default("of a twisted one 12 times the diameter of its thickest core, assumed"),
+            RATING,
         ],
     },
     TableSpec {
@@ -946,6 +1005,11 @@ static TABLES: &[TableSpec] = &[
             ),
             field("protector_chart", Name, "chart of the largest breaker and fuse by gauge of the wire: `ac-43-13`, or one of the folder's own")
                 .default("none: the rule does not apply"),
+            field("bundle_heat_margin", Limit(TemperatureRise), "added to the computed temperature of a wire that lies with others before it is judged"),
+            field("contact_conductance_low", Limit(Conductivity), "least heat conductance between two jackets that touch, per length"),
+            field("contact_conductance", Limit(Conductivity), "typical heat conductance between two jackets that touch"),
+            field("contact_conductance_high", Limit(Conductivity), "greatest heat conductance between two jackets that touch"),
+            field("touch_limit", Limit(Temperature), "hottest surface that people may touch"),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },
@@ -1015,7 +1079,7 @@ static TABLES: &[TableSpec] = &[
         example: "type,gauge_awg,area_mm2,max_ohm_per_km,od_mm,rating_degC\nmy-wire,20,0.62,32.4,1.3,200",
         fields: &[
             field("type", Name, "type designation").required(),
-            field("construction", Text, "strands and coating"),
+            field("construction", Text, "strands and coating: `19x34 tin-coated copper`; the limit of the coating follows it"),
             field(
                 "family",
                 Words(&["polyimide-tape", "etfe-x", "etfe", "ptfe", "ptfe-polyimide", "bare"]),
@@ -1262,6 +1326,39 @@ static TABLES: &[TableSpec] = &[
             field("below_rating", Number(TemperatureRise), "how far a conductor stays below its rating"),
             field("loaded", Number(Share), "largest share of a bundle that is loaded").above(0.0, 1.0),
             field("altitude", Number(Length), "highest altitude").within(-500.0, 1e5),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "insulation",
+        form: Form::Csv,
+        doc: "Insulation of wires for heat, by family: `catalog/insulations.csv` in the folder. Rows of the folder for a family take the place of all \
+              shipped rows for it. Each row may fill some of the cells, so that each value can have its source.",
+        example: "family,conductivity_w_per_m_per_k,emittance_low_percent,emittance_percent,emittance_high_percent\netfe,0.24,80,85,90",
+        fields: &[
+            field("family", Name, "the family, as a wire type names it").required(),
+            field("conductivity", Number(Conductivity), "thermal conductivity"),
+            field("emittance_low", Number(Share), "least emittance of its surface in the infrared").above(0.0, 1.0).default("`emittance`"),
+            field("emittance", Number(Share), "typical emittance").above(0.0, 1.0),
+            field("emittance_high", Number(Share), "greatest emittance").above(0.0, 1.0).default("`emittance`"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "plating",
+        form: Form::Csv,
+        doc: "Hottest that the coating of a conductor's strands may be for long: `catalog/platings.csv` in the folder; a coating's row takes the place \
+              of the shipped one.",
+        example: "plating,limit_degc\ntin,150",
+        fields: &[
+            field("plating", Words(&["tin", "silver", "nickel"]), "the coating").required(),
+            field("limit", Number(Temperature), "its limit").required(),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

@@ -39,6 +39,14 @@ pub enum Quantity {
     TemperatureRise,
     /// Kilograms.
     Mass,
+    /// Pascal, absolute.
+    Pressure,
+    /// Metres per second.
+    Speed,
+    /// Watts per square metre.
+    HeatFlux,
+    /// Watts per metre and kelvin: of a material, or of a length of harness.
+    Conductivity,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -82,7 +90,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 17] = [
+    pub const ALL: [Quantity; 21] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -100,6 +108,10 @@ impl Quantity {
         Quantity::Force,
         Quantity::TemperatureRise,
         Quantity::Mass,
+        Quantity::Pressure,
+        Quantity::Speed,
+        Quantity::HeatFlux,
+        Quantity::Conductivity,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -176,6 +188,17 @@ impl Quantity {
             read_only("oz", &[], 0.45359237, 16.0),
             read_only("lb", &[], 0.45359237, 1.0),
         ];
+        const PRESSURE: &[Unit] = &[
+            unit("Pa", &[], 1.0, 1.0),
+            read_only("hPa", &["mbar"], 1e2, 1.0),
+            unit("kPa", &[], 1e3, 1.0),
+            read_only("bar", &[], 1e5, 1.0),
+            read_only("torr", &["mmHg"], 101325.0, 760.0),
+            Unit { word: "psi", others: &[], times: 0.45359237 * 9.80665, over: 0.0254 * 0.0254, zero: 0.0, shown: false },
+        ];
+        const SPEED: &[Unit] = &[unit("m/s", &[], 1.0, 1.0), read_only("ft/min", &[], 0.3048, 60.0), read_only("ft/s", &[], 0.3048, 1.0)];
+        const HEAT_FLUX: &[Unit] = &[unit("W/m2", &["W/m²"], 1.0, 1.0)];
+        const CONDUCTIVITY: &[Unit] = &[read_only("mW/m/K", &["mW/(m K)"], 1.0, 1e3), unit("W/m/K", &["W/(m K)"], 1.0, 1.0)];
         match self {
             Quantity::Voltage => VOLTAGE,
             Quantity::Current => CURRENT,
@@ -194,6 +217,10 @@ impl Quantity {
             Quantity::Force => FORCE,
             Quantity::TemperatureRise => TEMPERATURE_RISE,
             Quantity::Mass => MASS,
+            Quantity::Pressure => PRESSURE,
+            Quantity::Speed => SPEED,
+            Quantity::HeatFlux => HEAT_FLUX,
+            Quantity::Conductivity => CONDUCTIVITY,
         }
     }
 
@@ -217,6 +244,10 @@ impl Quantity {
             Quantity::Force => "a force",
             Quantity::TemperatureRise => "a difference of temperatures",
             Quantity::Mass => "a mass",
+            Quantity::Pressure => "a pressure",
+            Quantity::Speed => "a speed",
+            Quantity::HeatFlux => "a power per area",
+            Quantity::Conductivity => "a heat conductance per length",
         }
     }
 
@@ -240,6 +271,10 @@ impl Quantity {
             Quantity::Force => "N",
             Quantity::TemperatureRise => "K",
             Quantity::Mass => "g",
+            Quantity::Pressure => "Pa",
+            Quantity::Speed => "m/s",
+            Quantity::HeatFlux => "W/m2",
+            Quantity::Conductivity => "W/m/K",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -438,6 +473,10 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Force => "20 N",
         Quantity::TemperatureRise => "50 K",
         Quantity::Mass => "35 g",
+        Quantity::Pressure => "101.3 kPa",
+        Quantity::Speed => "0.3 m/s",
+        Quantity::HeatFlux => "1400 W/m2",
+        Quantity::Conductivity => "0.24 W/m/K",
     }
 }
 
@@ -539,6 +578,11 @@ mod tests {
             ("-40 degC", Quantity::Temperature, 233.15),
             ("90 min", Quantity::Duration, 5400.0),
             ("1000 ohm/kft", Quantity::ResistancePerLength, 1000.0 / 304.8),
+            ("1 bar", Quantity::Pressure, 1e5),
+            ("760 torr", Quantity::Pressure, 101325.0),
+            ("60 ft/min", Quantity::Speed, 0.3048),
+            ("1367 W/m2", Quantity::HeatFlux, 1367.0),
+            ("20 mW/m/K", Quantity::Conductivity, 0.02),
         ] {
             let read = parse(text, quantity).expect(text);
             assert!((read - si).abs() <= 1e-14 * si.abs(), "{text}: {read}");

@@ -758,3 +758,58 @@ fn altitude_and_stated_bundles() {
     let bundles: Vec<_> = design.wires.iter().map(|(_, w)| (w.bundle_wires.map(|n| n.value), w.bundle_loaded.map(|s| s.value.0))).collect();
     assert_eq!(bundles, [(Some(8), Some(0.6)), (None, None), (Some(1), None)]);
 }
+
+/// Zones with what differs in phases, what a segment and its coverings state for heat, and the catalog rows of the types in use.
+#[test]
+fn zones_climates_and_materials() {
+    let vehicle = "format = 1\n[breakout.B1]\n[breakout.B2]\n[segment.S1]\nfrom = \"B1\"\nto = \"B2\"\nlength = \"1 m\"\nzone = \"hold\"\n\
+        sink = { low = \"0 degC\", typical = \"10 degC\", high = \"20 degC\" }\nsink_conductance = \"0.5 W/m/K\"\nabsorptance = \"40 %\"\n\
+        reachable = true\ncoverings = [\"K\"]\n[covering.K]\nkind = \"sleeve\"\nthickness = \"0.5 mm\"\nconductivity = \"200 mW/m/K\"\n\
+        emittance = \"5 %\"\nrating = \"125 degC\"\n[load.F]\nline = \"X.1\"\nreturn = \"X.2\"\npower = \"5 W\"\n[connector.J1]\n[connector.X]\nrating = \"200 degC\"\n\
+        [zone.hold]\npressure = \"101.3 kPa\"\ngas_temperature = \"20 degC\"\ngravity = 1\nair_speed = \"60 ft/min\"\nfan = \"F\"\n\
+        walls = \"15 degC\"\nwall_distance = \"40 mm\"\nsun = \"100 W/m2\"\n\
+        [phase.a]\n[phase.b]\n[phase.c]\n\
+        [climate.x]\nzone = \"hold\"\nphases = [\"b\", \"c\"]\ngravity = 0\n[climate.y]\nzone = \"hold\"\nphases = [\"c\"]\npressure = \"0 Pa\"\n";
+    let wires = ("wires.csv", "wire,from,to,gauge_awg,length_m,type\nW1,J1.1,X.1,20,1,M22759/44\n");
+    let design = read(&[("v.toml", vehicle), wires]);
+    let (_, zone) = design.zones.iter().next().expect("a zone");
+    let phases: Vec<_> = design.phases.ids().collect();
+    let pressure = |phase: usize| zone.climate(phases[phase]).pressure.expect("a pressure").value.0;
+    let gravity = |phase: usize| zone.climate(phases[phase]).gravity.expect("gravity").value;
+    assert_eq!([pressure(0), pressure(1), pressure(2)], [101300.0, 101300.0, 0.0]);
+    assert_eq!([gravity(0), gravity(1), gravity(2)], [1.0, 0.0, 0.0]);
+    let usual = &zone.usual;
+    assert!((usual.air_speed.expect("a speed").value.0 - 0.3048).abs() < 1e-12);
+    assert_eq!(usual.fan.map(|fan| &*design.loads[fan.value].name), Some("F"));
+    assert_eq!((usual.sun.map(|g| g.value.0), usual.wall_distance.map(|g| g.value.0)), (Some(100.0), Some(0.04)));
+    assert_eq!(usual.walls.map(|s| s.high.value.celsius().round()), Some(15.0));
+    let (_, segment) = design.segments.iter().next().expect("a segment");
+    assert_eq!(segment.zone.map(|zone| zone.value.row()), Some(0));
+    assert_eq!(segment.sink.map(|s| [s.low, s.typical, s.high].map(|g| g.value.celsius().round())), Some([0.0, 10.0, 20.0]));
+    assert_eq!((segment.sink_conductance.map(|g| g.value.0), segment.absorptance.map(|g| g.value.0)), (Some(0.5), Some(0.4)));
+    assert_eq!(segment.reachable.map(|g| g.value), Some(true));
+    let (_, sleeve) = design.coverings.iter().next().expect("a covering");
+    assert_eq!((sleeve.conductivity.map(|g| g.value.0), sleeve.emittance.map(|s| s.low.value.0)), (Some(0.2), Some(0.05)));
+    assert_eq!(sleeve.rating.map(|g| g.value.celsius().round()), Some(125.0));
+    // Shipped rows: conductivity and emittance of ETFE as the slash sheets wear it, 200 degC of silver.
+    let insulation = design.heat.insulation("etfe-x").expect("known insulation");
+    assert_eq!(insulation.conductivity.map(|g| g.value.0), Some(0.24));
+    assert_eq!(insulation.emittance.map(|s| [s.low, s.typical, s.high].map(|g| g.value.0)), Some([0.80, 0.85, 0.90]));
+    let limits: Vec<_> = design.heat.platings.iter().map(|row| (row.plating.word(), row.limit.value.celsius().round())).collect();
+    let coating = design.wire_specs.iter().next().and_then(|(_, spec)| spec.plating()).expect("a coating");
+    assert_eq!(limits, [(coating.word(), if coating == Plating::Tin { 150.0 } else { 200.0 })]);
+    assert!(notes(&design, Standing::Recalled, "emittance").iter().any(|note| note.what == "emittance of insulation etfe-x"));
+    assert_eq!(notes(&design, Standing::Assumed, "contact_conductance").len(), 1);
+    // Rows of the folder take the place of the shipped ones of their family and coating.
+    let own = [
+        ("catalog/insulations.csv", "family,conductivity_w_per_m_per_k,emittance_percent\netfe-x,0.3,70\n"),
+        ("catalog/platings.csv", "plating,limit_degc\ntin,140\nsilver,190\n"),
+    ];
+    let design = read(&[("v.toml", vehicle), wires, own[0], own[1]]);
+    let insulation = design.heat.insulation("etfe-x").expect("known insulation");
+    assert_eq!((insulation.conductivity.map(|g| g.value.0), insulation.emittance.map(|s| s.high.value.0)), (Some(0.3), Some(0.7)));
+    assert_eq!(design.heat.platings[0].limit.value.celsius().round(), if coating == Plating::Tin { 140.0 } else { 190.0 });
+    // Without zones nothing of all that is there.
+    let design = read(&[("v.toml", "format = 1\n"), wires]);
+    assert!(design.heat.insulations.is_empty() && design.heat.platings.is_empty());
+}

@@ -48,6 +48,8 @@ pub struct Connector {
     pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Mass of this half without its contacts.
     pub mass: Option<Given<Kilogram>>,
+    /// Hottest that its insert and contacts may be for long.
+    pub rating: Option<Given<Kelvin>>,
     /// Why it exists without a row of its own.
     pub implied: Implied,
     /// Where the row stands.
@@ -190,6 +192,8 @@ pub struct Splice {
     pub temperature: Option<Given<Kelvin>>,
     /// Its mass.
     pub mass: Option<Given<Kilogram>>,
+    /// Hottest that it may be for long.
+    pub rating: Option<Given<Kelvin>>,
     /// The breakout it is at.
     pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.

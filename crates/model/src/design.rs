@@ -51,6 +51,10 @@ pub struct Design {
     pub coverings: Table<Covering>,
     /// What is no wire and lies near segments.
     pub neighbours: Table<Neighbour>,
+    /// What surrounds segments.
+    pub zones: Table<Zone>,
+    /// Catalog data for heat; empty in a vehicle without zones.
+    pub heat: HeatData,
     /// What wires need beyond their routes.
     pub allowances: Allowances,
     /// Build practice from the catalog; empty in a vehicle without segments.
@@ -178,6 +182,7 @@ impl Design {
             Subject::Clamp(id) => (self.clamps[id].kind.word(), self.clamps[id].name.to_string()),
             Subject::Covering(id) => ("covering", self.coverings[id].name.to_string()),
             Subject::Neighbour(id) => ("near", self.neighbours[id].name.to_string()),
+            Subject::Zone(id) => ("zone", self.zones[id].name.to_string()),
             Subject::Circuit(id) => ("circuit", self.circuits[id].name.to_string()),
             Subject::Port(id) => ("port", self.pin_name(self.ports[id].pin)),
             Subject::Function(id) => ("function", self.functions[id].name.to_string()),

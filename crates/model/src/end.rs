@@ -128,6 +128,8 @@ pub enum Subject {
     Covering(Id<Covering>),
     /// What is no wire and lies near a segment.
     Neighbour(Id<Neighbour>),
+    /// A zone.
+    Zone(Id<Zone>),
     /// A circuit.
     Circuit(Id<Circuit>),
     /// A pin's row on an interface sheet.

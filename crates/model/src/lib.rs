@@ -27,6 +27,7 @@ mod sheet;
 mod text;
 mod verdict;
 mod wire;
+mod zone;
 
 pub use ampacity::*;
 pub use change::*;
@@ -51,3 +52,4 @@ pub use sheet::*;
 pub use text::*;
 pub use verdict::*;
 pub use wire::*;
+pub use zone::*;

@@ -47,6 +47,16 @@ pub struct Segment {
     pub tie_pitch: Option<Given<Metre>>,
     /// What covers it, from the inside out.
     pub coverings: Vec<Given<Id<Covering>>>,
+    /// The zone it lies in.
+    pub zone: Option<Given<Id<Zone>>>,
+    /// Temperature of what it is clamped or bonded to; else that of the zone's walls.
+    pub sink: Option<Spread<Kelvin>>,
+    /// Heat that it leads there by contact, per length; none unless stated.
+    pub sink_conductance: Option<Given<WattPerMetreKelvin>>,
+    /// Share of sunlight that its outside takes up.
+    pub absorptance: Option<Given<Ratio>>,
+    /// Whether people can touch it.
+    pub reachable: Option<Given<bool>>,
     /// Where the row stands.
     pub at: Span,
 }
@@ -64,6 +74,8 @@ pub struct Clamp {
     pub position: Option<Given<Metre>>,
     /// Diameter of its opening, with its cushion or grommet in; ties have none.
     pub bore: Option<Given<Metre>>,
+    /// Of a tie: hottest that it may be for long.
+    pub rating: Option<Given<Kelvin>>,
     /// Of a hole: whether a grommet covers its edge.
     pub grommet: Option<Given<bool>>,
     /// Its mass; holes have none.
@@ -107,6 +119,12 @@ pub struct Covering {
     pub build: Option<Given<f64>>,
     /// Mass per length.
     pub mass: Option<Given<KilogramPerMetre>>,
+    /// Thermal conductivity of its wall.
+    pub conductivity: Option<Given<WattPerMetreKelvin>>,
+    /// Emittance of its surface in the infrared.
+    pub emittance: Option<Spread<Ratio>>,
+    /// Hottest that it may be for long.
+    pub rating: Option<Given<Kelvin>>,
     /// Where the row stands.
     pub at: Span,
 }

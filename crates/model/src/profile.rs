@@ -44,6 +44,12 @@ pub struct LimitsProfile {
     pub clearances: [Option<Given<Metre>>; NeighbourKind::ALL.len()],
     /// Tables of wire current: `aircraft` or a rule set of the vacuum currents.
     pub ampacity: Option<Given<Name>>,
+    /// What is added to the temperature of a wire in a bundle before it is judged: the uncertainty of the model.
+    pub bundle_heat_margin: Option<Given<TemperatureRise>>,
+    /// Heat conductance between two touching jackets, per length: least, typical, greatest.
+    pub contact_conductance: [Option<Given<WattPerMetreKelvin>>; 3],
+    /// Hottest surface that people may touch.
+    pub touch_limit: Option<Given<Kelvin>>,
     /// Chart of breakers and fuses by gauge.
     pub protector_chart: Option<Given<Name>>,
     /// Where each number comes from, as `(field, source)` in the order of the file.

@@ -99,6 +99,11 @@ pub struct WireSpec {
 }
 
 impl WireSpec {
+    /// Coating of its strands, as the words of its construction say it: `19x34 tin-coated copper`.
+    pub fn plating(&self) -> Option<Plating> {
+        Plating::ALL.into_iter().find(|plating| self.construction.contains(&format!("{}-coated", plating.word())))
+    }
+
     /// The metal that tables of wire current know it by.
     pub fn metal(&self) -> physics::ampacity::Conductor {
         match self.alloy.word() {
@@ -123,6 +128,8 @@ pub struct Cable {
     pub shield_end_od: Option<Given<Metre>>,
     /// Mass per length with its jacket and shield.
     pub mass: Option<Given<KilogramPerMetre>>,
+    /// Hottest that its jacket may be for long.
+    pub rating: Option<Given<Kelvin>>,
     /// Named only by the wire list, not declared.
     pub implied: bool,
     /// Where the row stands.

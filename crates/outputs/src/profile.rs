@@ -80,6 +80,7 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
     let volts = |given: Given<physics::Volt>| (given.map(|v| v.0), "V");
     let share = |given: Given<physics::Ratio>| (given.map(|r| r.0), "");
     let metre = |given: Given<physics::Metre>| (given.map(|m| m.0), "m");
+    let conductance = |given: Given<physics::WattPerMetreKelvin>| (given.map(|g| g.0), "W/m/K");
     if let Some(kind) = NeighbourKind::ALL.into_iter().find(|kind| kind.clearance_field() == limit) {
         return Some(metre(profile.clearance(kind)?));
     }
@@ -96,6 +97,11 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
         "ties_beyond" => metre(profile.ties_beyond?),
         "wire_current_difference" => share(profile.wire_current_difference?),
         "fill" => share(profile.fill?),
+        "bundle_heat_margin" => (profile.bundle_heat_margin?.map(|k| k.0), "K"),
+        "contact_conductance_low" => conductance(profile.contact_conductance[0]?),
+        "contact_conductance" => conductance(profile.contact_conductance[1]?),
+        "contact_conductance_high" => conductance(profile.contact_conductance[2]?),
+        "touch_limit" => (profile.touch_limit?.map(|t| t.celsius()), "degC"),
         _ => return None,
     })
 }

@@ -100,6 +100,8 @@ quantities! {
     NewtonSquareMetre "N m2";
     /// Frequency.
     Hertz "Hz";
+    /// Power on an area.
+    WattPerSquareMetre "W/m2";
     /// A dimensionless share, 1 = all.
     Ratio "1";
 }

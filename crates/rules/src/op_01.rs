@@ -71,6 +71,7 @@ pub(crate) fn place_of(design: &Design, subject: Subject) -> Span {
         Subject::Clamp(id) => design.clamps[id].at,
         Subject::Covering(id) => design.coverings[id].at,
         Subject::Neighbour(id) => design.neighbours[id].at,
+        Subject::Zone(id) => design.zones[id].at,
         Subject::Circuit(id) => design.circuits[id].at,
         Subject::Element(_) | Subject::Cable(_) | Subject::Phase(_) | Subject::Vehicle => design.profile.at,
     }

@@ -96,7 +96,9 @@ impl Build {
                     let temperature = self.number(row, "temperature", &who);
                     let breakout = self.at_breakout(row);
                     let mass = self.number(row, "mass", &who);
-                    self.design.splices.push(Splice { name: row.name.clone(), joint, temperature, mass, breakout, at: row.at });
+                    let rating = self.number(row, "rating", &who);
+                    let name = row.name.clone();
+                    self.design.splices.push(Splice { name, joint, temperature, mass, rating, breakout, at: row.at });
                 }
                 "stud" => {
                     let who = who(row, Subject::Stud(Id::from_row(self.design.studs.len())));
@@ -215,6 +217,7 @@ impl Build {
         let breakout = self.at_breakout(row);
         let shell = self.number(row, "shell", &who);
         let mass = self.number(row, "mass", &who);
+        let rating = self.number(row, "rating", &who);
         let row = Connector {
             name: row.name.clone(),
             unit,
@@ -236,6 +239,7 @@ impl Build {
             temperature,
             breakout,
             mass,
+            rating,
             implied: Implied::Declared,
             at: row.at,
         };
@@ -682,6 +686,7 @@ impl Build {
             temperature: None,
             breakout: None,
             mass: None,
+            rating: None,
             implied: Implied::ByWireList,
             at,
         };
@@ -743,6 +748,7 @@ impl Build {
                     temperature: None,
                     breakout: None,
                     mass: None,
+                    rating: unit_side.rating,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };

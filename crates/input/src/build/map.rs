@@ -71,7 +71,11 @@ impl Build {
             _ => None,
         });
         let mass = self.number(row, "mass", &who);
-        self.design.coverings.push(Covering { name: row.name.clone(), kind, thickness, build, mass, at: row.at });
+        let conductivity = self.number(row, "conductivity", &who);
+        let emittance = self.spread(row, "emittance", &who);
+        let rating = self.number(row, "rating", &who);
+        let name = row.name.clone();
+        self.design.coverings.push(Covering { name, kind, thickness, build, mass, conductivity, emittance, rating, at: row.at });
     }
 
     /// Reports values that a row's kind does not have.
@@ -153,6 +157,10 @@ impl Build {
         let tie_pitch = self.number(row, "tie_pitch", &who);
         let beside = self.others(row, "beside", "segment").into_iter().map(|g| g.map(Id::from_row)).collect();
         let coverings = self.others(row, "coverings", "covering").into_iter().map(|g| g.map(Id::from_row)).collect();
+        let zone = self.reference(row, "zone", "zone").map(|g| g.map(Id::from_row));
+        let sink = self.spread(row, "sink", &who);
+        let sink_conductance = self.number(row, "sink_conductance", &who);
+        let absorptance = self.number(row, "absorptance", &who);
         let nowhere = Given::firm(Id::from_row(0), row.at);
         self.design.segments.push(Segment {
             name: row.name.clone(),
@@ -170,6 +178,11 @@ impl Build {
             tie_pitch,
             beside,
             coverings,
+            zone,
+            sink,
+            sink_conductance,
+            absorptance,
+            reachable: flag(row, "reachable"),
             at: row.at,
         });
         length.map(|length| Known { length: length.value, at: length.at })
@@ -286,8 +299,9 @@ impl Build {
         }
         let segment = segment.map(Id::from_row);
         let mass = self.number(row, "mass", &who);
+        let rating = self.number(row, "rating", &who);
         let grommet = flag(row, "grommet");
-        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, grommet, mass, at: row.at });
+        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, grommet, rating, mass, at: row.at });
     }
 
     /// Two halves that mate are at one place.

@@ -8,11 +8,14 @@ use crate::names::ELEMENT_KINDS;
 use crate::quantity::{self, Quantity};
 use crate::value::{Row, Value};
 use model::*;
-use physics::{Metre, Ratio, Volt};
+use physics::{Kelvin, Metre, Ratio, TemperatureRise, Volt, WattPerMetreKelvin};
 use std::collections::HashMap;
 use std::sync::Arc;
 
 const USUAL_PROFILE: &str = "space-28v";
+
+/// Fields of the contact between jackets: least, typical, greatest.
+const CONTACT: [&str; 3] = ["contact_conductance_low", "contact_conductance", "contact_conductance_high"];
 
 /// A design without rows.
 pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
@@ -44,6 +47,8 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         clamps: Table::default(),
         coverings: Table::default(),
         neighbours: Table::default(),
+        zones: Table::default(),
+        heat: HeatData::default(),
         allowances: Allowances { end: Given::firm(Metre(0.0), nowhere), slack: Given::firm(Ratio(0.0), nowhere) },
         wires: Table::default(),
         wire_specs: Table::default(),
@@ -85,6 +90,9 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             clearances: [None; NeighbourKind::ALL.len()],
             ampacity: None,
             protector_chart: None,
+            bundle_heat_margin: None,
+            contact_conductance: [None; 3],
+            touch_limit: None,
             sources: Vec::new(),
             left_out: Vec::new(),
             at: nowhere,
@@ -166,6 +174,9 @@ impl Build {
             sources.push((field, source.clone()));
             Some(Given { value: *value, at: cell.at, note })
         };
+        let bundle_heat_margin = limit("bundle_heat_margin", Quantity::TemperatureRise, self).map(|g| g.map(TemperatureRise));
+        let contact_conductance = CONTACT.map(|field| limit(field, Quantity::Conductivity, self).map(|g| g.map(WattPerMetreKelvin)));
+        let touch_limit = limit("touch_limit", Quantity::Temperature, self).map(|g| g.map(Kelvin));
         let mut volts = |field, build: &mut Build| limit(field, Quantity::Voltage, build).map(|g| g.map(Volt));
         let nominal = volts("nominal", self);
         let drop_continuous = volts("drop_continuous", self);
@@ -202,6 +213,18 @@ impl Build {
                 );
             }
         }
+        for (low, high) in [(0, 1), (1, 2), (0, 2)] {
+            if let (Some(least), Some(most)) = (contact_conductance[low], contact_conductance[high])
+                && most.value.0 < least.value.0
+            {
+                let message = format!("profile {}: {} is below {}", row.name, CONTACT[high], CONTACT[low]);
+                self.out.push(
+                    Diagnostic::error(codes::CONTRADICTION, most.at, CONTACT[high], message)
+                        .note(least.at, CONTACT[low])
+                        .help("the three are the least, the typical and the greatest conductance"),
+                );
+            }
+        }
         let name_of = |key: &str| row.text(key).map(|(text, at)| Given::firm(text.clone(), at));
         let (ampacity, protector_chart) = (name_of("ampacity"), name_of("protector_chart"));
         let left_out = match row.cell("left_out").map(|c| &c.value) {
@@ -234,6 +257,9 @@ impl Build {
             clearances,
             ampacity,
             protector_chart,
+            bundle_heat_margin,
+            contact_conductance,
+            touch_limit,
             sources,
             left_out,
             at: row.at,

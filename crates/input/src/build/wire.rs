@@ -46,6 +46,7 @@ impl Build {
                     let od = self.number(row, "od", &who);
                     let mass = self.number(row, "mass", &who);
                     let shield_end_od = self.number(row, "shield_end_od", &who);
+                    let rating = self.number(row, "rating", &who);
                     self.design.cables.push(Cable {
                         name: row.name.clone(),
                         kind,
@@ -53,6 +54,7 @@ impl Build {
                         od,
                         shield_end_od,
                         mass,
+                        rating,
                         implied: false,
                         at: row.at,
                     });
@@ -221,6 +223,7 @@ impl Build {
                     od: None,
                     shield_end_od: None,
                     mass: None,
+                    rating: None,
                     implied: true,
                     at: name.at,
                 };

@@ -7,14 +7,14 @@ use crate::folder::Folder;
 use crate::problems::Problems;
 use crate::sheet::{self, SheetRow};
 use crate::value::Value;
-use model::{Diagnostic, Name, Sources, Span};
+use model::{Diagnostic, Name, Plating, Sources, Span};
 use physics::ampacity::{AircraftTables, AltitudeFactors, BundleFactors, Conductor, FreeAir, ShortRow, SpaceRow, TableFault};
 use physics::gauge::Awg;
 use physics::{Ampere, Kelvin, Metre, Ratio, TemperatureRise};
 use std::collections::HashMap;
 
 /// Stems of the lists' file names with their tables of fields.
-pub(crate) const LISTS: [(&str, &str); 9] = [
+pub(crate) const LISTS: [(&str, &str); 11] = [
     ("ampacity-free-air", "free-air current"),
     ("derating-bundle-air", "bundle factor"),
     ("derating-altitude-air", "altitude factor"),
@@ -24,6 +24,8 @@ pub(crate) const LISTS: [(&str, &str); 9] = [
     ("ampacity-conditions", "ampacity condition"),
     ("protector-gauges", "protector gauge"),
     ("mass-growth", "mass growth"),
+    ("insulations", "insulation"),
+    ("platings", "plating"),
 ];
 
 /// The rule set of the tables for air: a word of profiles, and none of the vacuum tables may have it.
@@ -60,6 +62,14 @@ pub(crate) struct Protects {
     pub(crate) fuse: Option<Item>,
 }
 
+/// A row of what is known of insulation; each cell may stand in a row of its own.
+pub(crate) struct Insulates {
+    pub(crate) family: Name,
+    pub(crate) conductivity: Option<Item>,
+    /// Least, typical, greatest.
+    pub(crate) emittance: [Option<Item>; 3],
+}
+
 /// All lists.
 #[derive(Default)]
 pub(crate) struct Ampacities {
@@ -73,6 +83,9 @@ pub(crate) struct Ampacities {
     pub(crate) protects: Vec<Gathered<Protects>>,
     /// Growth of mass by stage of the design.
     pub(crate) growth: Vec<Gathered<(Name, Ratio)>>,
+    pub(crate) insulations: Vec<Gathered<Insulates>>,
+    /// Limits of coatings.
+    pub(crate) platings: Vec<Gathered<(Plating, Item)>>,
     /// The tables for air; `None` if they are none, which has been reported.
     pub(crate) aircraft: Option<AircraftTables>,
     /// A row was not understood: what seems to be missing may stand there.
@@ -190,10 +203,31 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Am
         |row| format!("the stage {}", row.0),
         |row| row.0.clone(),
     );
+    all.insulations = reader.list(
+        9,
+        |table, row| {
+            let emittance = ["emittance_low", "emittance", "emittance_high"].map(|key| item(table, row, key));
+            Some(Insulates { family: text(table, row, "family")?.0, conductivity: item(table, row, "conductivity"), emittance })
+        },
+        |row| row.family.clone(),
+        |row| format!("{} of insulation {}", if row.conductivity.is_some() { "conductivity" } else { "emittance" }, row.family),
+        |row| (row.family.clone(), row.conductivity.is_some()),
+    );
+    all.platings = reader.list(
+        10,
+        |table, row| {
+            let word = text(table, row, "plating")?.0;
+            Some((Plating::ALL.into_iter().find(|plating| plating.word() == &*word)?, item(table, row, "limit")?))
+        },
+        |row| row.0,
+        |row| format!("the limit of {}", row.0.word()),
+        |row| row.0,
+    );
     all.unsure = reader.unsure;
     if !all.unsure {
         all.aircraft = tables_in_air(&all, out);
         vacuum_holds(&all, out);
+        emittances_hold(&all, out);
     }
     all
 }
@@ -275,6 +309,27 @@ fn tables_in_air(all: &Ampacities, out: &mut Problems) -> Option<AircraftTables>
     let rows: Vec<_> = all.altitude.iter().map(|line| line.row).collect();
     let altitude = told(AltitudeFactors::new(&rows), &all.altitude, "altitude factors", out);
     Some(AircraftTables { free_air: free_air?, bundle: bundle?, altitude: altitude? })
+}
+
+/// Least, typical and greatest emittance are in that order, and the ends do not stand alone.
+fn emittances_hold(all: &Ampacities, out: &mut Problems) {
+    for line in &all.insulations {
+        let family = &line.row.family;
+        let [low, typical, high] = &line.row.emittance;
+        let Some(typical) = typical else {
+            if let Some(end) = low.as_ref().or(high.as_ref()) {
+                let message = format!("insulation {family} has an end of its emittance and no emittance");
+                out.push(Diagnostic::error(codes::MISSING_KEY, end.at, "", message).help("write emittance_percent, the typical one"));
+            }
+            continue;
+        };
+        let low = low.as_ref().filter(|low| low.si > typical.si);
+        let high = high.as_ref().filter(|high| high.si < typical.si);
+        for end in [low, high].into_iter().flatten() {
+            let message = format!("insulation {family}: emittances are not in the order least, typical, greatest");
+            out.push(Diagnostic::error(codes::SPREAD_ORDER, end.at, "", message).note(typical.at, "typical"));
+        }
+    }
 }
 
 /// What each rule set of the vacuum currents must have.

@@ -203,6 +203,8 @@ fn every_row_has_a_source() {
         "derating-altitude-air",
         "bend-radii",
         "support-pitch",
+        "insulations",
+        "platings",
     ] {
         let text = read_text(&root().join("catalog").join(format!("{file}.csv")));
         let mut lines = text.lines().filter(|line| !line.starts_with('#'));

@@ -477,6 +477,8 @@ fn catalogs() {
         "contacts.csv",
         "derating-altitude-air.csv",
         "derating-bundle-air.csv",
+        "insulations.csv",
+        "platings.csv",
         "profiles.toml",
         "protector-gauges.csv",
         "wires.csv",
