@@ -75,7 +75,13 @@ fn loss(wire: &Wire, skin: Kelvin, around: &Surroundings) -> f64 {
 }
 
 /// Where a function that grows through zero does so between two bounds; the nearer bound where it does not.
-pub(crate) fn root(low: f64, high: f64, f: impl Fn(f64) -> f64) -> f64 {
+fn root(low: f64, high: f64, f: impl Fn(f64) -> f64) -> f64 {
+    root_within(low, high, 0.0, f)
+}
+
+/// The same to within `width`.
+pub(crate) fn root_within(low: f64, high: f64, width: f64, f: impl Fn(f64) -> f64) -> f64 {
+    let enough = width;
     let (mut a, mut b) = (low, high);
     let (mut fa, mut fb) = (f(a), f(b));
     if fa >= 0.0 {
@@ -104,7 +110,7 @@ pub(crate) fn root(low: f64, high: f64, f: impl Fn(f64) -> f64) -> f64 {
             fa *= 0.5;
         }
         stale = if b - a > 0.5 * width { stale + 1 } else { 0 };
-        if b - a <= 1e-13 * b.abs() {
+        if b - a <= (1e-13 * b.abs()).max(enough) {
             break;
         }
     }

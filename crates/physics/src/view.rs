@@ -11,7 +11,7 @@ use core::f64::consts::PI;
 /// Directions of lines over a half turn.
 const DIRECTIONS: usize = 36;
 /// Lines across the mean circle in each direction.
-const LINES: f64 = 14.0;
+const LINES: f64 = 12.0;
 /// Two circles split each other's circumference where the gap is at most this share of the smaller radius.
 const NEAR: f64 = 0.3;
 /// Widest arc (rad).
@@ -105,7 +105,7 @@ impl Views {
                     if *before == u32::MAX {
                         arcs[entry as usize].outside += weight;
                     } else {
-                        see(&mut arcs, *before, entry, weight);
+                        see(&mut arcs, (*before).min(entry), (*before).max(entry), weight);
                     }
                     *before = arc_at(circle as usize, half * c - off * s, half * s + off * c);
                 }
@@ -115,6 +115,15 @@ impl Views {
                     Some(arc) => arc.outside += weight,
                     None if low + (line as f64 + shift) * spacing < high => passing += 2.0 * weight,
                     None => {}
+                }
+            }
+        }
+        // So far each pair is with its earlier arc.
+        for a in 0..arcs.len() {
+            for at in 0..arcs[a].sees.len() {
+                let (b, length) = arcs[a].sees[at];
+                if b as usize > a {
+                    arcs[b as usize].sees.push((a as u32, length));
                 }
             }
         }
@@ -283,38 +292,49 @@ fn bounds(discs: &[Disc], hull: &Hull) -> Vec<Vec<f64>> {
 }
 
 fn see(arcs: &mut [Arc], a: u32, b: u32, weight: f64) {
-    for (one, other) in [(a, b), (b, a)] {
-        let sees = &mut arcs[one as usize].sees;
-        match sees.iter_mut().find(|(at, _)| *at == other) {
-            Some((_, sum)) => *sum += weight,
-            None => sees.push((other, weight)),
-        }
+    let sees = &mut arcs[a as usize].sees;
+    match sees.iter_mut().find(|(at, _)| *at == b) {
+        Some((_, sum)) => *sum += weight,
+        None => sees.push((b, weight)),
     }
 }
 
 /// Scales both sides of each exchange alike until each circle's sum is its circumference and that of the outside is `open`.
 fn scale(arcs: &mut [Arc], discs: &[Disc], open: f64) {
     let n = discs.len();
+    // Of circles, which is all that the sums need: other circle (n: the outside), length.
     let circle: Vec<usize> = arcs.iter().map(|arc| arc.circle as usize).collect();
-    let (mut factor, mut outer) = (vec![1.0f64; n], 1.0f64);
+    let mut with: Vec<Vec<(usize, f64)>> = vec![Vec::new(); n];
+    for arc in arcs.iter() {
+        let own = &mut with[arc.circle as usize];
+        let mut add = |other: usize, length: f64| match own.iter_mut().find(|(at, _)| *at == other) {
+            Some((_, sum)) => *sum += length,
+            None => own.push((other, length)),
+        };
+        arc.sees.iter().for_each(|(other, length)| add(circle[*other as usize], *length));
+        add(n, arc.outside);
+    }
+    let mut factor = vec![1.0f64; n + 1];
     for _ in 0..200 {
-        let (mut sums, mut out) = (vec![0.0; n], 0.0);
-        for arc in arcs.iter() {
-            let own = factor[arc.circle as usize];
-            let seen: f64 = arc.sees.iter().map(|(other, length)| length * factor[circle[*other as usize]]).sum();
-            sums[arc.circle as usize] += own * (seen + arc.outside * outer);
-            out += own * arc.outside * outer;
-        }
-        for ((factor, sum), disc) in factor.iter_mut().zip(&sums).zip(discs) {
-            if *sum > 0.0 {
-                *factor *= (2.0 * PI * disc[2] / sum).sqrt();
+        let (mut most, mut out) = (0.0f64, 0.0);
+        let before = factor.clone();
+        for (i, (with, disc)) in with.iter().zip(discs).enumerate() {
+            let mut sum = 0.0;
+            for (other, length) in with {
+                let scaled = before[i] * before[*other] * length;
+                sum += scaled;
+                out += if *other == n { scaled } else { 0.0 };
+            }
+            let whole = 2.0 * PI * disc[2];
+            most = most.max((sum / whole - 1.0).abs());
+            if sum > 0.0 {
+                factor[i] *= (whole / sum).sqrt();
             }
         }
         if out > 0.0 {
-            outer *= (open / out).sqrt();
+            factor[n] *= (open / out).sqrt();
         }
-        let off = |sum: f64, whole: f64| (sum / whole - 1.0).abs();
-        if sums.iter().zip(discs).all(|(sum, disc)| off(*sum, 2.0 * PI * disc[2]) < 1e-8) && off(out, open) < 1e-8 {
+        if most < 1e-8 && (out / open - 1.0).abs() < 1e-8 {
             break;
         }
     }
@@ -323,7 +343,7 @@ fn scale(arcs: &mut [Arc], discs: &[Disc], open: f64) {
         for (other, length) in &mut arc.sees {
             *length *= own * factor[circle[*other as usize]];
         }
-        arc.outside *= own * outer;
+        arc.outside *= own * factor[n];
     }
 }
 

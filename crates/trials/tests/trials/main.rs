@@ -7,6 +7,7 @@ mod command_line;
 mod fuzz;
 mod gannet;
 mod heat;
+mod heat_bundle;
 mod import;
 mod laws;
 mod manual;
