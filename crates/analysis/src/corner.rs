@@ -49,6 +49,14 @@ pub(crate) fn ambient_in(phase: &Phase, corner: Corner) -> Given<Kelvin> {
     }
 }
 
+/// Temperature of a wire's conductor in a scenario: as computed, else the phase's ambient.
+pub(crate) fn conductor_in(design: &Design, scenario: &Scenario, wire: Id<Wire>) -> Kelvin {
+    match &scenario.conductors {
+        Some(computed) => computed[wire],
+        None => ambient_in(&design.phases[scenario.phase], scenario.corner).value,
+    }
+}
+
 /// Resistance per length of a wire at 20 °C in a corner.
 pub(crate) fn r20_in(spec: &WireSpec, corner: Corner) -> Given<OhmPerMetre> {
     match corner {

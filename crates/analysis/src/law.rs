@@ -307,11 +307,10 @@ pub(crate) fn element_ohms(
     layout: &Layout,
     scenario: &Scenario,
     element: ElementId,
-    conductor: Kelvin,
 ) -> Option<(Ohm, bool)> {
     let corner = scenario.corner;
     let spread = match element {
-        ElementId::Wire(id) => return Some(wire_ohms(design, layout, id, corner, conductor)),
+        ElementId::Wire(id) => return Some(wire_ohms(design, layout, id, corner, conductor_in(design, scenario, id))),
         ElementId::Strap(id) => &design.straps[id].ohms,
         ElementId::StructurePath(id) => &design.structure_paths[id].ohms,
         ElementId::Contact(id) => {
@@ -346,13 +345,12 @@ pub(crate) fn law_of<'a>(
 ) -> impl Fn(&crate::Branch) -> Law + use<'a> {
     let corner = scenario.corner;
     let overrides = Overrides::new(design, topology, layout, scenario);
-    let conductor = ambient_in(&design.phases[scenario.phase], corner).value;
     let law = move |branch: &crate::Branch| -> Option<Law> {
         let element = branch.element;
         if overrides.is_open(element) {
             return None;
         }
-        let ohms = || overrides.ohms(element).or_else(|| element_ohms(design, layout, scenario, element, conductor).map(|(r, _)| r));
+        let ohms = || overrides.ohms(element).or_else(|| element_ohms(design, layout, scenario, element).map(|(r, _)| r));
         let conductance = |r: Ohm| Law::Conductance { g: r.conductance().0 };
         let closed = |own: bool| match overrides.stuck(element) {
             Some(Stuck::Open) => false,

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! prepare(&Design) → Prepared            topology: nodes, branches, order, pattern
-//! prepared.point(&Scenario) → Point      one settled state
+//! prepared.point(&Scenario) → Point      one settled state, with the temperatures of the harness where it has zones
 //! prepared.near(&Point) → Near           states close to one that is settled
 //! prepared.trace(&Point, …) → Ladder     the way from source to load and back
 //! run(&Design, Stages) → Study           what `check` needs, in every phase and corner
@@ -12,13 +12,16 @@ mod bridges;
 mod bundles;
 mod corner;
 mod harness;
+mod heat;
 mod law;
 pub mod layout;
 mod ldlt;
+mod leads;
 pub mod mass;
 mod near;
 mod network;
 mod notes;
+mod operating_point;
 mod point;
 pub mod routes;
 mod settle;
@@ -57,6 +60,8 @@ pub struct Prepared<'d> {
     grounds: Vec<u32>,
     has_unknown: bool,
     harness: harness::Harness,
+    sections: std::sync::OnceLock<heat::Sections>,
+    leads: std::sync::OnceLock<Column<Wire, bool>>,
 }
 
 /// Numbers the nodes and branches of a design, orders and analyses their pattern once, and lays its wires along the segments.
@@ -74,7 +79,7 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
     let layout = Layout::new(design);
     let lacks_length = |wire: Id<Wire>| layout.length(wire).is_err() && *layout.place(wire) != layout::Place::Stowed;
     let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine) || design.wires.ids().any(lacks_length);
-    Prepared { design, topology, network, layout, grounds, has_unknown, harness: harness::Harness::default() }
+    Prepared { design, topology, network, layout, grounds, has_unknown, harness: harness::Harness::default(), sections: Default::default(), leads: Default::default() }
 }
 
 impl<'d> Prepared<'d> {
@@ -140,7 +145,7 @@ impl<'d> Prepared<'d> {
 
     /// Resistance of an element in a scenario at its conductor temperature; `None` if it has none or it is `TBD`.
     pub fn ohms(&self, scenario: &Scenario, element: ElementId) -> Option<Ohm> {
-        match law::element_ohms(self.design, &self.layout, scenario, element, self.conductor_temperature(scenario, element)) {
+        match law::element_ohms(self.design, &self.layout, scenario, element) {
             Some((ohms, false)) => Some(ohms),
             _ => None,
         }
@@ -151,17 +156,23 @@ impl<'d> Prepared<'d> {
         law::in_line(self.design, scenario, contact).map(|(item, _)| item).collect()
     }
 
-    /// Conductor temperature of an element in a scenario: the phase's ambient until heat is computed.
-    pub fn conductor_temperature(&self, scenario: &Scenario, element: ElementId) -> Kelvin {
-        let _ = element;
-        corner::ambient_in(&self.design.phases[scenario.phase], scenario.corner).value
+    /// Temperature of a wire's conductor in a scenario: as computed, else the phase's ambient.
+    pub fn conductor_temperature(&self, scenario: &Scenario, wire: Id<Wire>) -> Kelvin {
+        corner::conductor_in(self.design, scenario, wire)
     }
 
     /// Settles one state. A scenario holds at most one short along each conductor.
     ///
-    /// Cost: a few factorisations on the fixed pattern for each change of a diode, drop-out or converter.
+    /// In a vehicle with zones network and heat settle together, unless the scenario states the temperatures of conductors: those of the
+    /// point's own scenario are what its resistances were computed at, and stay as they are in states near to it.
+    ///
+    /// Cost: a few factorisations on the fixed pattern for each change of a diode, drop-out or converter; with zones as many times as
+    /// network and heat are computed in turn, mostly three.
     pub fn point(&self, scenario: &Scenario) -> Point {
-        point::point(self, scenario, None)
+        match self.design.zones.is_empty() || scenario.conductors.is_some() {
+            true => point::point(self, scenario, None),
+            false => operating_point::operating_point(self, scenario),
+        }
     }
 
     /// States close to a settled one.

@@ -1,6 +1,5 @@
 //! From the numeric solution to a [`Point`] of the design.
 
-use crate::corner::ambient_in;
 use crate::law::{Law, Overrides, element_ohms, laws};
 use crate::network::Network;
 use crate::settle::{FED, Failure, Settle, Solution};
@@ -137,6 +136,7 @@ pub(crate) fn assemble(
         converter_state,
         diode_on,
         other_state,
+        heat: None,
         steps: solution.steps,
         factorisations: solution.factorisations,
     }
@@ -233,7 +233,6 @@ type Legs = Vec<(u32, f64)>;
 
 /// Each short as a star, with the branch it replaces. A short between two ends is a star of two legs.
 fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize>, Legs)> {
-    let conductor = ambient_in(&prepared.design.phases[scenario.phase], scenario.corner).value;
     let node = |place: Place| -> Option<u32> {
         match place {
             Place::End(end) => prepared.topology.node(end).map(|n| n.0),
@@ -250,7 +249,7 @@ fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize
         let star = match along {
             None => node(a).zip(node(b)).map(|(a, b)| (None, vec![(a, 2.0 / ohms), (b, 2.0 / ohms)])),
             Some((element, at)) => prepared.topology.branch_of(element).zip(node(other)).and_then(|(row, other)| {
-                let (Ohm(whole), _) = element_ohms(prepared.design, &prepared.layout, scenario, element, conductor)?;
+                let (Ohm(whole), _) = element_ohms(prepared.design, &prepared.layout, scenario, element)?;
                 let branch = prepared.topology.branches[row];
                 let at = at.clamp(1e-6, 1.0 - 1e-6);
                 let legs = vec![(branch.from.0, 1.0 / (whole * at)), (branch.to.0, 1.0 / (whole * (1.0 - at))), (other, 1.0 / ohms)];

@@ -98,8 +98,7 @@ fn step(prepared: &Prepared, point: &Point, row: usize, from: NodeId) -> LadderS
     let along = branch.from == from;
     let sign = if along { 1.0 } else { -1.0 };
     let drop = sign * (point.voltage[branch.from.row()] - point.voltage[branch.to.row()]);
-    let conductor = prepared.conductor_temperature(&point.scenario, branch.element);
-    let known = element_ohms(prepared.design, &prepared.layout, &point.scenario, branch.element, conductor);
+    let known = element_ohms(prepared.design, &prepared.layout, &point.scenario, branch.element);
     LadderStep {
         element: branch.element,
         from: if along { a } else { b },

@@ -10,7 +10,7 @@ pub struct Phase {
     pub name: Name,
     /// How long it lasts.
     pub duration: Option<Given<Second>>,
-    /// Conductor temperature until heat is computed: the stated ambient, coldest, typical and hottest.
+    /// Conductor temperature where heat is not computed: the stated ambient, coldest, typical and hottest.
     pub ambient: Spread<Kelvin>,
     /// Greatest pressure altitude of its wires.
     pub altitude: Option<Given<Metre>>,
@@ -119,6 +119,10 @@ pub struct Scenario {
     pub lost: Vec<Subject>,
     /// Items that stand on connectors, in place of those of the phase; `None` leaves the phase's.
     pub fitted: Option<Vec<Id<Fitted>>>,
+    /// Zones changed.
+    pub zones: Vec<(Id<Zone>, ZoneChange)>,
+    /// Temperatures of conductors, where they have been computed; else they are at the phase's ambient.
+    pub conductors: Option<std::sync::Arc<Column<Wire, Kelvin>>>,
 }
 
 impl Scenario {
@@ -137,6 +141,8 @@ impl Scenario {
             shorts: Vec::new(),
             lost: Vec::new(),
             fitted: None,
+            zones: Vec::new(),
+            conductors: None,
         }
     }
 }

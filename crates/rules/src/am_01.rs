@@ -2,7 +2,7 @@
 
 use crate::ampacity::WireCurrents;
 use crate::case::Missing;
-use crate::{Case, Check, Judged, Rule, Unit, Worst, passes, vd_01};
+use crate::{Case, Check, Judged, Rule, Unit, Worst, passes};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -31,9 +31,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if design.wires.is_empty() {
         return;
     }
-    let leads = out.carries.take().unwrap_or_else(|| vd_01::leads_to_elements(case));
     let open_loads = case.open_loads(point);
-    let currents = WireCurrents::with(case, point, &leads);
+    let currents = WireCurrents::new(case, point);
     for (id, wire) in design.wires.iter() {
         let element = ElementId::Wire(id);
         let subject = Subject::Element(element);
@@ -59,5 +58,4 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             }
         }
     }
-    out.carries = Some(leads);
 }

@@ -5,7 +5,6 @@
 //! ones passes; between the two a wire is not judged, and what would decide it is named.
 
 use crate::case::{Case, Missing};
-use crate::vd_01;
 use model::*;
 use physics::ampacity::{
     AircraftTables, Conductor, InAir, InVacuum, JudgedBy, OutOfTable, ShortTable, SpaceTable, Word, aircraft_current, short_current,
@@ -180,11 +179,7 @@ struct Counts {
 impl WireCurrents {
     /// At a point: O(wires), and O(n log n) in them where a bundle is not known.
     pub fn new(case: &Case, point: &Point) -> WireCurrents {
-        WireCurrents::with(case, point, &vd_01::leads_to_elements(case))
-    }
-
-    /// The same with what is known of which wires lead to modelled elements.
-    pub(crate) fn with(case: &Case, point: &Point, leads: &[bool]) -> WireCurrents {
+        let leads = case.prepared.leads_to_elements();
         let design = case.design;
         let phase = &design.phases[point.scenario.phase];
         let mut found = WireCurrents {
@@ -200,7 +195,7 @@ impl WireCurrents {
         for (id, wire) in design.wires.iter() {
             let element = ElementId::Wire(id);
             let is_stowed = wire.from.value == End::Stowed || wire.to.value == End::Stowed;
-            let current = match leads[id.row()] {
+            let current = match leads[id] {
                 _ if is_stowed => Some(0.0),
                 false => wire.current.map(|current| current.value.0),
                 // Only its own resistance is looked at: what else is unknown on its way is said where it is judged itself.
@@ -211,7 +206,7 @@ impl WireCurrents {
                 },
             };
             found.current.push(current);
-            found.is_stated.push(!leads[id.row()] && !is_stowed);
+            found.is_stated.push(!leads[id] && !is_stowed);
         }
         if case.design.ampacity.is_some() {
             found.most_loaded = found.sums(case);

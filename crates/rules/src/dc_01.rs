@@ -1,7 +1,7 @@
 //! DC-01: declared against computed current of a wire.
 
 use crate::case::Missing;
-use crate::{Case, Check, Judged, Rule, Unit, Worst, vd_01};
+use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -21,10 +21,10 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if point.scenario.corner != Corner::Typical || case.design.wires.iter().all(|(_, wire)| wire.current.is_none()) {
         return;
     }
-    let carries = out.carries.take().unwrap_or_else(|| vd_01::leads_to_elements(case));
+    let carries = case.prepared.leads_to_elements();
     let open_loads = case.open_loads(point);
     for (id, wire) in case.design.wires.iter() {
-        let (Some(declared), true) = (wire.current, carries[id.row()]) else { continue };
+        let (Some(declared), true) = (wire.current, carries[id]) else { continue };
         let element = ElementId::Wire(id);
         let subject = Subject::Element(element);
         let Some(current) = case.current(point, element) else { continue };
@@ -49,5 +49,4 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             }
         }
     }
-    out.carries = Some(carries);
 }

@@ -34,14 +34,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     for id in case.design.loads.ids() {
         load(case, point, out, id, &open_loads);
     }
-    let carries = out.carries.take().unwrap_or_else(|| leads_to_elements(case));
+    let carries = case.prepared.leads_to_elements();
     for (id, row) in case.design.wires.iter() {
         let is_stowed = row.from.value == End::Stowed || row.to.value == End::Stowed;
-        if !carries[id.row()] && !is_stowed {
+        if !carries[id] && !is_stowed {
             wire(case, point, out, id);
         }
     }
-    out.carries = Some(carries);
 }
 
 fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>, open_loads: &[(u32, NoteId)]) {
@@ -106,72 +105,4 @@ fn wire(case: &Case, point: &Point, out: &mut Worst, id: Id<Wire>) {
         notes.extend(limit.note);
         notes
     });
-}
-
-/// Of each wire, whether current can reach a modelled element (load, source, breaker, sensor …) from both of its ends.
-///
-/// Conductors that end where nothing else goes on are taken away, again and again; so are groups of parallel ones, which is
-/// why neighbours are counted and not conductors. What is left over in a part without any element carries nothing either.
-pub(crate) fn leads_to_elements(case: &Case) -> Vec<bool> {
-    let nodes = case.prepared.branches().iter().map(|b| b.from.row().max(b.to.row()) + 1).max().unwrap_or(0);
-    let mut has_element = vec![false; nodes];
-    // A tie to structure ends there on purpose: it is no loose end, though nothing but a fault may flow in it.
-    let mut holds: Vec<bool> = vec![false; nodes];
-    let earthed = case.design.grounds.ids().map(End::Ground);
-    let earthed = earthed.chain(case.design.units.ids().map(End::Case)).chain(case.design.connectors.ids().map(End::Shell));
-    for node in earthed.filter_map(|end| case.prepared.node(end)).filter(|node| node.row() < nodes) {
-        holds[node.row()] = true;
-    }
-    let mut neighbours: Vec<Vec<usize>> = vec![Vec::new(); nodes];
-    for branch in case.prepared.branches() {
-        let (a, b) = (branch.from.row(), branch.to.row());
-        if is_conductor(branch.element) {
-            neighbours[a].push(b);
-            neighbours[b].push(a);
-        } else {
-            for node in [a, b] {
-                has_element[node] = true;
-                holds[node] = true;
-            }
-        }
-    }
-    for list in &mut neighbours {
-        list.sort_unstable();
-        list.dedup();
-    }
-    let mut count: Vec<usize> = neighbours.iter().map(Vec::len).collect();
-    let mut alive = vec![true; nodes];
-    let mut ends: Vec<usize> = (0..nodes).filter(|&n| count[n] <= 1 && !holds[n]).collect();
-    while let Some(node) = ends.pop() {
-        alive[node] = false;
-        for &next in neighbours[node].iter().filter(|&&next| alive[next]) {
-            count[next] -= 1;
-            if count[next] == 1 && !holds[next] {
-                ends.push(next);
-            }
-        }
-    }
-    // Loops of conductors without an element.
-    let mut reached = has_element.clone();
-    let mut open: Vec<usize> = (0..nodes).filter(|&n| reached[n]).collect();
-    while let Some(node) = open.pop() {
-        for &next in &neighbours[node] {
-            if !reached[next] {
-                reached[next] = true;
-                open.push(next);
-            }
-        }
-    }
-    let live = |element| {
-        case.prepared.branch_of(element).is_some_and(|row| {
-            let branch = case.prepared.branches()[row];
-            [branch.from, branch.to].iter().all(|n| alive[n.row()] && reached[n.row()])
-        })
-    };
-    case.design.wires.ids().map(|id| live(ElementId::Wire(id))).collect()
-}
-
-fn is_conductor(element: ElementId) -> bool {
-    use ElementId::*;
-    matches!(element, Wire(_) | Joint(..) | Shield(_) | Drain(_) | Strap(_) | StructurePath(_) | Contact(_) | Link(_))
 }

@@ -50,8 +50,6 @@ pub struct Worst {
     pub(crate) quiet: Option<Arc<Point>>,
     /// What foreign metals do to each sensor; filled by the first rule that asks.
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
-    /// Of each wire, whether it leads to a modelled element at both ends; filled by the first rule that asks.
-    pub(crate) carries: Option<Vec<bool>>,
 }
 
 /// A margin with what its numbers do not say.

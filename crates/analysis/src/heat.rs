@@ -1,0 +1,522 @@
+//! Heat of the harness: the section of each segment, its surroundings in a state, the temperatures of its wires.
+//!
+//! A section is the packed bundle of the segment. The cores of a cable lie inside its circle, packed by themselves and drawn out until they
+//! fill it, so that what lies between core and outside counts as jacket. A conductor counts as solid with the area of its metal, which leaves
+//! the jacket a little too thick, so on the hot side. Coverings are one wrap with the resistances of all of them.
+//!
+//! Every value is that of the long run, far from the ends: what ends lead away is no part of it.
+//!
+//! Cost: sections once per design, those of like members along a trunk once; per state one balance of heat for each different section.
+
+use crate::Prepared;
+use crate::bundles::{Bundle, MemberOf};
+use crate::corner::r20_in;
+use model::*;
+use physics::film::{FilmBy, Free};
+use physics::gas::Gas;
+use physics::packing::pack;
+use physics::resistance::copper_alpha20;
+use physics::section_heat::{Circle, Heating, Network, Section, Unsettled, Wrap};
+use physics::surroundings::{Sink, Surroundings};
+use physics::*;
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// Sections of all segments, each different one once.
+pub(crate) struct Sections {
+    /// Of each segment; `None` of an empty one.
+    of: Column<Segment, Option<Result<usize, HeatLacks>>>,
+    /// Different ones: by members, coverings, zone, sink, sunlight.
+    pub(crate) all: Vec<Cut>,
+    /// Segments of each wire whose heat is known, with their lengths.
+    runs: Column<Wire, Vec<(Id<Segment>, Metre)>>,
+}
+
+/// A section of the harness with what surrounds it.
+pub(crate) struct Cut {
+    /// A segment that has it.
+    segment: Id<Segment>,
+    zone: Id<Zone>,
+    /// Its wires, in the order of circles.
+    pub(crate) wires: Vec<Id<Wire>>,
+    spec: Vec<Id<WireSpec>>,
+    emittance: Vec<Spread<Ratio>>,
+    contact: [WattPerMetreKelvin; 3],
+    wrap: Option<[Wrap; 3]>,
+    outside: Metre,
+    network: Network,
+    notes: Vec<NoteId>,
+}
+
+/// Which end of the surroundings' range.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Side {
+    Coldest,
+    Typical,
+    Hottest,
+}
+
+impl Side {
+    fn of<T: Copy>(self, spread: &Spread<T>) -> T {
+        match self {
+            Side::Coldest => spread.low.value,
+            Side::Typical => spread.typical.value,
+            Side::Hottest => spread.high.value,
+        }
+    }
+}
+
+/// Which ends of the stated ranges of contact and emittance: 0 least, 1 typical, 2 greatest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Ends {
+    contact: usize,
+    emittance: usize,
+}
+
+const TYPICAL: Ends = Ends { contact: 1, emittance: 1 };
+
+/// How far the temperature of a wire may lie to either side, by the stated ranges of what it rests on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeatRange {
+    /// Least.
+    pub low: Kelvin,
+    /// Greatest.
+    pub high: Kelvin,
+    /// What moves it most: `contact` between jackets, or `emittance`.
+    pub by: &'static str,
+}
+
+fn lacks(of: Subject, field: &'static str, why: impl Into<String>, at: Span) -> HeatLacks {
+    HeatLacks { of, field, why: why.into(), at }
+}
+
+impl Sections {
+    pub(crate) fn new(prepared: &Prepared) -> Sections {
+        let design = prepared.design;
+        let mut all: Vec<Cut> = Vec::new();
+        // What two sections have to have alike to be one.
+        let mut known: HashMap<(Vec<Id<Wire>>, Vec<Id<Covering>>, Id<Zone>, [u64; 5]), usize> = HashMap::new();
+        let of: Column<Segment, Option<Result<usize, HeatLacks>>> = design
+            .segments
+            .iter()
+            .map(|(id, segment)| {
+                let wires = prepared.layout.members(id);
+                if wires.is_empty() {
+                    return None;
+                }
+                let Some(zone) = segment.zone else {
+                    return Some(Err(lacks(Subject::Segment(id), "zone", "the zone of the segment is not stated", segment.at)));
+                };
+                let bits = |value: Option<f64>| value.map_or(u64::MAX, f64::to_bits);
+                let sink = |pick: fn(&Spread<Kelvin>) -> f64| bits(segment.sink.as_ref().map(pick));
+                let numbers = [
+                    sink(|s| s.low.value.0),
+                    sink(|s| s.typical.value.0),
+                    sink(|s| s.high.value.0),
+                    bits(segment.sink_conductance.map(|g| g.value.0)),
+                    bits(segment.absorptance.map(|g| g.value.0)),
+                ];
+                let coverings = segment.coverings.iter().map(|covering| covering.value).collect();
+                let key = (wires.to_vec(), coverings, zone.value, numbers);
+                if let Some(&row) = known.get(&key) {
+                    return Some(Ok(row));
+                }
+                Some(cut(design, id, zone.value, prepared.bundle(id)).map(|cut| {
+                    all.push(cut);
+                    known.insert(key, all.len() - 1);
+                    all.len() - 1
+                }))
+            })
+            .collect();
+        let runs = design
+            .wires
+            .ids()
+            .map(|wire| {
+                let segments = prepared.layout.run(wire).map_or(&[][..], |run| &run.segments);
+                let heated = segments.iter().filter(|segment| matches!(of[**segment], Some(Ok(_))));
+                heated.map(|segment| (*segment, design.segments[*segment].length.value)).collect()
+            })
+            .collect();
+        Sections { of, all, runs }
+    }
+
+    /// The section of a segment, if all that it needs is stated.
+    fn cut(&self, segment: Id<Segment>) -> Option<&Cut> {
+        match &self.of[segment] {
+            Some(Ok(row)) => Some(&self.all[*row]),
+            _ => None,
+        }
+    }
+}
+
+/// The section of a segment; else what it lacks.
+fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Result<Cut, HeatLacks> {
+    if let Some(missing) = bundle.unsized_.first() {
+        let why = format!("{} in the segment has no known size", design.subject_words(missing.of));
+        return Err(lacks(missing.of, missing.field, why, missing.at));
+    }
+    let mut notes: Vec<NoteId> = bundle.notes().collect();
+    let mut circles: Vec<(Id<Wire>, Circle)> = Vec::new();
+    let mut emittance: Vec<Spread<Ratio>> = Vec::new();
+    let mut spec = Vec::new();
+    for (member, place) in bundle.members.iter().zip(&bundle.places) {
+        let placed: Vec<(Id<Wire>, Metre, Metre, Metre)> = match member.of {
+            MemberOf::Wire(wire) => vec![(wire, place.x, place.y, member.diameter * 0.5)],
+            MemberOf::Cable(_) => {
+                let diameters = member.wires.iter().map(|&wire| core_diameter(design, wire)).collect::<Result<Vec<Metre>, _>>()?;
+                let packed = pack(&diameters).expect("checked design: diameters are positive and finite");
+                let drawn = member.diameter.0 / packed.outline.0;
+                let one = |((&wire, at), diameter): ((&Id<Wire>, &physics::packing::Place), &Metre)| {
+                    (wire, place.x + at.x * drawn, place.y + at.y * drawn, *diameter * (0.5 * drawn))
+                };
+                member.wires.iter().zip(&packed.places).zip(&diameters).map(one).collect()
+            }
+        };
+        for (wire, x, y, jacket) in placed {
+            let row = spec_of(design, wire)?;
+            let found = &design.wire_specs[row];
+            let conductor = Metre((found.area.value.0 / core::f64::consts::PI).sqrt());
+            if conductor.0 >= jacket.0 {
+                let why = format!("the outside diameter of type {} {} AWG leaves no room for its metal", found.kind, found.gauge);
+                return Err(lacks(Subject::Element(ElementId::Wire(wire)), "od", why, found.at));
+            }
+            let (conductivity, own) = insulation(design, wire, found)?;
+            notes.extend([found.area.note, found.conductivity.note, found.r20_max.note, conductivity.note].into_iter().flatten());
+            notes.extend(own.notes());
+            circles.push((wire, Circle { x, y, conductor, jacket, jacket_k: conductivity.value, emittance: own.typical.value.0 }));
+            emittance.push(own);
+            spec.push(row);
+        }
+    }
+    let contact = contact(design, circles.len() > 1, &mut notes)?;
+    let wrap = wrap(design, bundle, &mut notes)?;
+    let section = Section { circles: circles.iter().map(|(_, circle)| *circle).collect(), contact: contact[1], wrap: wrap.map(|wraps| wraps[1]) };
+    notes.sort_unstable();
+    notes.dedup();
+    Ok(Cut {
+        segment: id,
+        zone,
+        wires: circles.into_iter().map(|(wire, _)| wire).collect(),
+        spec,
+        emittance,
+        contact,
+        wrap,
+        outside: bundle.known_outside(),
+        network: Network::new(&section),
+        notes,
+    })
+}
+
+fn spec_of(design: &Design, wire: Id<Wire>) -> Result<Id<WireSpec>, HeatLacks> {
+    let row = &design.wires[wire];
+    let gauge = || lacks(Subject::Element(ElementId::Wire(wire)), "gauge", "the gauge of a wire beside is not known", row.at);
+    row.spec.map(|spec| spec.value).ok_or_else(gauge)
+}
+
+fn core_diameter(design: &Design, wire: Id<Wire>) -> Result<Metre, HeatLacks> {
+    let spec = &design.wire_specs[spec_of(design, wire)?];
+    let none = || {
+        let why = format!("the outside diameter of type {} {} AWG is not known", spec.kind, spec.gauge);
+        lacks(Subject::Element(ElementId::Wire(wire)), "od", why, spec.at)
+    };
+    spec.diameter.map(|od| od.value).ok_or_else(none)
+}
+
+/// Conductivity and emittance of a wire's insulation.
+fn insulation(design: &Design, wire: Id<Wire>, spec: &WireSpec) -> Result<(Given<WattPerMetreKelvin>, Spread<Ratio>), HeatLacks> {
+    let of = Subject::Element(ElementId::Wire(wire));
+    let type_words = format!("type {} {} AWG", spec.kind, spec.gauge);
+    let Some(family) = &spec.family else {
+        return Err(lacks(of, "family", format!("the insulation family of {type_words} is not known"), spec.at));
+    };
+    let known = design.heat.insulation(family);
+    let lacking = |field| lacks(of, field, format!("catalog/insulations.csv has no {field} of {family}, the insulation of {type_words}"), spec.at);
+    let conductivity = known.and_then(|row| row.conductivity).ok_or_else(|| lacking("conductivity"))?;
+    let emittance = known.and_then(|row| row.emittance).ok_or_else(|| lacking("emittance"))?;
+    Ok((conductivity, emittance))
+}
+
+/// Conductance between touching jackets; nothing touches where one wire lies alone.
+fn contact(design: &Design, touches: bool, notes: &mut Vec<NoteId>) -> Result<[WattPerMetreKelvin; 3], HeatLacks> {
+    if !touches {
+        return Ok([WattPerMetreKelvin(0.0); 3]);
+    }
+    let [low, typical, high] = design.profile.contact_conductance;
+    let Some(typical) = typical else {
+        let why = "the limits profile does not state the heat conductance between jackets that touch";
+        return Err(lacks(Subject::Vehicle, "contact_conductance", why, design.profile.at));
+    };
+    notes.extend([low, Some(typical), high].into_iter().flatten().filter_map(|given| given.note));
+    Ok([low.unwrap_or(typical), typical, high.unwrap_or(typical)].map(|given| given.value))
+}
+
+/// The coverings as one wrap, with the least, the typical and the greatest emittance.
+fn wrap(design: &Design, bundle: &Bundle, notes: &mut Vec<NoteId>) -> Result<Option<[Wrap; 3]>, HeatLacks> {
+    let (Some((first, _)), Some((last, outer))) = (bundle.layers.first(), bundle.layers.last()) else { return Ok(None) };
+    let emittance = |id: Id<Covering>| {
+        let row = &design.coverings[id];
+        let why = format!("the emittance of covering {} is not stated", row.name);
+        row.emittance.ok_or_else(|| lacks(Subject::Covering(id), "emittance", why, row.at))
+    };
+    let (inside, outside) = (emittance(*first)?, emittance(*last)?);
+    // Resistances to heat of one covering over the other add up.
+    let (mut inner, mut resistance) = (bundle.packed.0, 0.0);
+    for (id, over) in &bundle.layers {
+        let row = &design.coverings[*id];
+        let why = || format!("the thermal conductivity of covering {} is not stated", row.name);
+        let k = row.conductivity.ok_or_else(|| lacks(Subject::Covering(*id), "conductivity", why(), row.at))?;
+        notes.extend(k.note);
+        resistance += (over.0 / inner).ln() / k.value.0;
+        inner = over.0;
+    }
+    notes.extend(inside.notes().chain(outside.notes()));
+    let k = WattPerMetreKelvin((outer.0 / bundle.packed.0).ln() / resistance);
+    let ends = |spread: &Spread<Ratio>| [spread.low, spread.typical, spread.high].map(|given| given.value.0);
+    let (inside, outside) = (ends(&inside), ends(&outside));
+    Ok(Some([0, 1, 2].map(|end| Wrap {
+        inner: bundle.packed * 0.5,
+        outer: *outer * 0.5,
+        k,
+        inner_emittance: inside[end],
+        outer_emittance: outside[end],
+    })))
+}
+
+/// What surrounds a section in a state, and whether its gravity is not stated.
+fn surroundings(design: &Design, point: &Point, cut: &Cut, side: Side) -> Result<(Surroundings, bool), HeatLacks> {
+    let (zone, segment) = (&design.zones[cut.zone], &design.segments[cut.segment]);
+    let climate = zone.climate(point.scenario.phase);
+    let missing = |field: &'static str, what: &str| {
+        let phase = &design.phases[point.scenario.phase].name;
+        lacks(Subject::Zone(cut.zone), field, format!("{what} of zone {} in phase {phase} is not stated", zone.name), zone.at)
+    };
+    let mut pressure = climate.pressure.map(|given| given.value);
+    let mut gas_temperature = climate.gas_temperature.map(|spread| side.of(&spread));
+    let mut gravity = climate.gravity.map(|given| given.value);
+    let blows = climate.fan.is_none_or(|fan| point.load_state[fan.value] == LoadState::On && point.load_fed[fan.value]);
+    let mut speed = climate.air_speed.map_or(MetrePerSecond(0.0), |given| given.value);
+    if !blows {
+        speed = MetrePerSecond(0.0);
+    }
+    let mut walls = climate.walls.map(|spread| side.of(&spread));
+    let mut sun = climate.sun.map_or(0.0, |given| given.value.0);
+    for (_, change) in point.scenario.zones.iter().filter(|(id, _)| *id == cut.zone) {
+        match *change {
+            ZoneChange::Pressure(p) => pressure = Some(p),
+            ZoneChange::GasTemperature(t) => gas_temperature = Some(t),
+            ZoneChange::Gravity(g) => gravity = Some(g),
+            ZoneChange::AirSpeed(v) => speed = v,
+            ZoneChange::FanOff => speed = MetrePerSecond(0.0),
+            ZoneChange::Walls(t) => walls = Some(t),
+            ZoneChange::Sun(flux) => sun = flux.0,
+        }
+    }
+    let pressure = pressure.ok_or_else(|| missing("pressure", "the pressure"))?;
+    let walls = walls.ok_or_else(|| missing("walls", "the temperature of the walls"))?;
+    let gas = match pressure.0 > 0.0 {
+        false => None,
+        true => {
+            let temperature = gas_temperature.ok_or_else(|| missing("gas_temperature", "the temperature of the gas"))?;
+            let moves = gravity.is_some_and(|g| g > 0.0) || speed.0 > 0.0;
+            let wall_distance = climate.wall_distance.map(|given| given.value);
+            if !moves && wall_distance.is_none() {
+                return Err(missing("wall_distance", "nothing moves the gas, and the distance to the walls"));
+            }
+            Some(Gas { temperature, pressure, gravity: gravity.unwrap_or(0.0), speed, wall_distance })
+        }
+    };
+    // What a cylinder catches: its width.
+    let absorbed = WattPerMetre(sun * segment.absorptance.map_or(1.0, |share| share.value.0) * cut.outside.0);
+    let sink = segment.sink_conductance.filter(|g| g.value.0 > 0.0).map(|conductance| Sink {
+        conductance: conductance.value,
+        temperature: segment.sink.map_or(walls, |spread| side.of(&spread)),
+    });
+    let no_gravity = gas.is_some() && gravity.is_none();
+    Ok((Surroundings { gas, free: Free::default(), film: None, walls, absorbed, sink }, no_gravity))
+}
+
+fn film_words(by: FilmBy) -> &'static str {
+    match by {
+        FilmBy::FreeConvection(Free::ChurchillChu) => "free convection, Churchill and Chu",
+        FilmBy::FreeConvection(Free::Morgan) => "free convection, Morgan",
+        FilmBy::Flow => "forced flow, Churchill and Bernstein",
+        FilmBy::StillGas => "conduction through still gas",
+        FilmBy::Given => "given film",
+        FilmBy::Nothing => "nothing",
+    }
+}
+
+/// What heats each wire of a section: the current of the state, else the one that the list states where nothing modelled hangs on it.
+fn heating(prepared: &Prepared, point: &Point, cut: &Cut, r20: Corner) -> Result<Vec<Heating>, HeatLacks> {
+    let design = prepared.design;
+    let one = |(&wire, &spec): (&Id<Wire>, &Id<WireSpec>)| {
+        let spec = &design.wire_specs[spec];
+        let current = current(prepared, point, wire)?;
+        let alpha20 = copper_alpha20(spec.conductivity.value.0);
+        Ok(Heating { current, r20: r20_in(spec, r20).value, alpha20, extra: WattPerMetre(0.0) })
+    };
+    cut.wires.iter().zip(&cut.spec).map(one).collect()
+}
+
+fn current(prepared: &Prepared, point: &Point, wire: Id<Wire>) -> Result<Ampere, HeatLacks> {
+    let row = &prepared.design.wires[wire];
+    let is_stowed = [row.from.value, row.to.value].contains(&End::Stowed);
+    let of = Subject::Element(ElementId::Wire(wire));
+    if !prepared.leads_to_elements()[wire] && !is_stowed {
+        // A spare that is connected on one side carries nothing, and says so by its `current` or by nothing at all.
+        return Ok(row.current.map_or(Ampere(0.0), |current| current.value));
+    }
+    let Some(branch) = prepared.branch_of(ElementId::Wire(wire)) else { return Ok(Ampere(0.0)) };
+    let island = point.island_of[prepared.branches()[branch].from.row()].map(|island| &point.islands[island as usize]);
+    match island {
+        Some(island) if !island.outcome.is_settled() => {
+            let why = format!("the part of the network that wire {} lies in did not settle (OP-01)", row.name);
+            Err(lacks(of, "operating point", why, row.at))
+        }
+        Some(island) if island.driven => Ok(Ampere(point.current[branch].abs())),
+        _ => Ok(Ampere(0.0)),
+    }
+}
+
+/// Temperatures of a section.
+fn settle(prepared: &Prepared, point: &Point, cut: &Cut, side: Side, r20: Corner, ends: Ends) -> SegmentHeat {
+    let found = surroundings(prepared.design, point, cut, side).and_then(|around| Ok((around, heating(prepared, point, cut, r20)?)));
+    let ((around, no_gravity), heating) = match found {
+        Ok(found) => found,
+        Err(lacks) => return SegmentHeat::Lacks(lacks),
+    };
+    let emittance = |row: usize| {
+        let own: &Spread<Ratio> = &cut.emittance[row];
+        [own.low, own.typical, own.high][ends.emittance].value.0
+    };
+    let changed = (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
+    let network = changed.as_ref().unwrap_or(&cut.network);
+    let settled = network.filled(around.gas.map(|gas| gas.pressure)).settle(&heating, &around);
+    match settled {
+        Ok(settled) => {
+            let wires = cut.wires.iter().zip(&heating).zip(&settled.conductor);
+            SegmentHeat::Known(Arc::new(SectionHeat {
+                wires: wires.map(|((&wire, heating), &conductor)| WireHeat { wire, current: heating.current, conductor }).collect(),
+                skin: settled.skin,
+                film: settled.film.map_or("", |film| film_words(film.by)),
+                beyond_range: settled.film.is_some_and(|film| !film.in_range),
+                no_gravity,
+            }))
+        }
+        Err(Unsettled::Runaway { row, current }) => {
+            SegmentHeat::Runaway { wire: cut.wires[row], current: heating[row].current, from: current }
+        }
+        Err(Unsettled::NotSettled { row, .. }) => SegmentHeat::Unsettled { wire: cut.wires[row] },
+    }
+}
+
+/// Surroundings that the conductors of a corner's network have, and those that its heat is judged in: whatever the corner, the hottest count.
+fn sides(corner: Corner) -> [(Side, Corner); 2] {
+    match corner {
+        Corner::Low => [(Side::Hottest, Corner::Low); 2],
+        Corner::Typical => [(Side::Typical, Corner::Typical); 2],
+        Corner::High => [(Side::Coldest, Corner::High), (Side::Hottest, Corner::Low)],
+    }
+}
+
+/// Heat of every segment at a point: for its network, or as it is judged.
+fn everywhere(prepared: &Prepared, point: &Point, (side, r20): (Side, Corner)) -> Column<Segment, SegmentHeat> {
+    let sections = prepared.sections();
+    let each: Vec<SegmentHeat> = sections.all.iter().map(|cut| settle(prepared, point, cut, side, r20, TYPICAL)).collect();
+    sections
+        .of
+        .iter()
+        .map(|(_, of)| match of {
+            None => SegmentHeat::Empty,
+            Some(Err(lacks)) => SegmentHeat::Lacks(lacks.clone()),
+            Some(Ok(row)) => each[*row].clone(),
+        })
+        .collect()
+}
+
+/// What the network takes from the heat: the mean temperature of each conductor along its route. Where heat is not known the ambient stands.
+pub(crate) fn for_network(prepared: &Prepared, point: &Point, ambient: Kelvin) -> (Column<Segment, SegmentHeat>, Column<Wire, Kelvin>) {
+    let heat = everywhere(prepared, point, sides(point.scenario.corner)[0]);
+    let mean = |(wire, segments): (Id<Wire>, &Vec<(Id<Segment>, Metre)>)| {
+        let (mut length, mut sum) = (0.0, 0.0);
+        for (segment, along) in segments {
+            let SegmentHeat::Known(known) = &heat[*segment] else { continue };
+            let Some(row) = known.of(wire) else { continue };
+            length += along.0;
+            sum += along.0 * row.conductor.0;
+        }
+        if length > 0.0 { Kelvin(sum / length) } else { ambient }
+    };
+    let conductors = prepared.sections().runs.iter().map(mean).collect();
+    (heat, conductors)
+}
+
+/// Heat as it is judged, from that of the network.
+pub(crate) fn as_judged(prepared: &Prepared, point: &Point, network: Column<Segment, SegmentHeat>) -> Column<Segment, SegmentHeat> {
+    match sides(point.scenario.corner) {
+        [own, judged] if own == judged => network,
+        [_, judged] => everywhere(prepared, point, judged),
+    }
+}
+
+impl Prepared<'_> {
+    pub(crate) fn sections(&self) -> &Sections {
+        self.sections.get_or_init(|| Sections::new(self))
+    }
+
+    /// How far the temperatures of a segment's wires may lie to either side, by the stated ranges of contact and emittance, in the order of
+    /// [`SectionHeat::wires`]; empty where its heat is not known at one of the ends. Eight balances of heat.
+    pub fn heat_ranges(&self, point: &Point, segment: Id<Segment>) -> Vec<HeatRange> {
+        let Some(cut) = self.sections().cut(segment) else { return Vec::new() };
+        let (side, r20) = sides(point.scenario.corner)[1];
+        let at = |contact: usize, emittance: usize| match settle(self, point, cut, side, r20, Ends { contact, emittance }) {
+            SegmentHeat::Known(known) => Some(known.wires.iter().map(|row| row.conductor.0).collect::<Vec<f64>>()),
+            _ => None,
+        };
+        let all = || -> Option<Vec<HeatRange>> {
+            let by_contact = [at(0, 1)?, at(2, 1)?];
+            let by_emittance = [at(1, 0)?, at(1, 2)?];
+            let corners = [at(0, 0)?, at(0, 2)?, at(2, 0)?, at(2, 2)?];
+            let range = |row: usize| {
+                let ends = by_contact.iter().chain(&by_emittance).chain(&corners).map(|end| end[row]);
+                let (low, high) = (ends.clone().fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
+                let moves = |ends: &[Vec<f64>; 2]| (ends[0][row] - ends[1][row]).abs();
+                let by = if moves(&by_contact) > moves(&by_emittance) { "contact" } else { "emittance" };
+                HeatRange { low: Kelvin(low), high: Kelvin(high), by }
+            };
+            Some((0..cut.wires.len()).map(range).collect())
+        };
+        all().unwrap_or_default()
+    }
+
+    /// Current at which a wire's conductor comes to a temperature in a segment, its neighbours as they are; `None` where the heat is not
+    /// known or its surroundings alone make it hotter.
+    pub fn heat_allowed(&self, point: &Point, segment: Id<Segment>, wire: Id<Wire>, limit: Kelvin) -> Option<Ampere> {
+        let cut = self.sections().cut(segment)?;
+        let row = cut.wires.iter().position(|of| *of == wire)?;
+        let (side, r20) = sides(point.scenario.corner)[1];
+        let (around, _) = surroundings(self.design, point, cut, side).ok()?;
+        let heating = heating(self, point, cut, r20).ok()?;
+        cut.network.filled(around.gas.map(|gas| gas.pressure)).allowed(row, limit, &heating, &around).ok()?
+    }
+
+    /// Values that the heat of a segment rests on: its members, coverings, contact, and what its zone states in a phase.
+    pub fn heat_notes(&self, phase: Id<Phase>, segment: Id<Segment>) -> Vec<NoteId> {
+        let Some(cut) = self.sections().cut(segment) else { return Vec::new() };
+        let (climate, row) = (self.design.zones[cut.zone].climate(phase), &self.design.segments[segment]);
+        let spreads = [climate.gas_temperature, climate.walls, row.sink].into_iter().flatten().flat_map(|spread| spread.notes().collect::<Vec<_>>());
+        let single = [
+            climate.pressure.and_then(|g| g.note),
+            climate.gravity.and_then(|g| g.note),
+            climate.air_speed.and_then(|g| g.note),
+            climate.wall_distance.and_then(|g| g.note),
+            climate.sun.and_then(|g| g.note),
+            row.sink_conductance.and_then(|g| g.note),
+            row.absorptance.and_then(|g| g.note),
+        ];
+        let mut notes: Vec<NoteId> = cut.notes.iter().copied().chain(spreads).chain(single.into_iter().flatten()).collect();
+        notes.sort_unstable();
+        notes.dedup();
+        notes
+    }
+}

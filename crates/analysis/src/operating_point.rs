@@ -1,0 +1,42 @@
+//! Network and heat in turn, until the temperatures of conductors stand still.
+//!
+//! A conductor that is warmer has more ohms, which changes currents, which changes the heat: each round takes the temperatures of the one
+//! before. A round moves them by some tenths of the move before (0.4 % of resistance per kelvin times the rise), so that few are needed.
+//! What heats itself without end is found by the balance of its section ([`SegmentHeat::Runaway`]) and stays at the ambient here.
+
+use crate::corner::ambient_in;
+use crate::{Prepared, heat, point};
+use model::*;
+use physics::*;
+use std::sync::Arc;
+
+/// Move of a conductor's temperature at which it stands still: 4e-5 of its resistance.
+const STILL: TemperatureRise = TemperatureRise(0.01);
+
+/// Rounds at most.
+const ROUNDS: usize = 30;
+
+/// Settles network and heat of a vehicle with zones.
+pub(crate) fn operating_point(prepared: &Prepared, scenario: &Scenario) -> Point {
+    let ambient = ambient_in(&prepared.design.phases[scenario.phase], scenario.corner).value;
+    let mut at = scenario.clone();
+    let mut before: Column<Wire, Kelvin> = prepared.design.wires.column(ambient);
+    let mut found = point::point(prepared, &at, None);
+    let mut rounds = 0;
+    loop {
+        rounds += 1;
+        let (network, conductors) = heat::for_network(prepared, &found, ambient);
+        let moved = before.iter().zip(conductors.iter()).map(|((wire, old), (_, new))| (wire, TemperatureRise((new.0 - old.0).abs())));
+        let most = moved.reduce(|a, b| if b.1 > a.1 { b } else { a });
+        let unsettled = most.filter(|(_, moved)| *moved > STILL);
+        if unsettled.is_none() || rounds == ROUNDS {
+            found.scenario.conductors = Some(Arc::new(before));
+            let segments = heat::as_judged(prepared, &found, network);
+            found.heat = Some(Arc::new(Heat { segments, rounds, unsettled }));
+            return found;
+        }
+        at.conductors = Some(Arc::new(conductors.clone()));
+        found = point::point(prepared, &at, Some(&found));
+        before = conductors;
+    }
+}
