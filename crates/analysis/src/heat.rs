@@ -16,7 +16,7 @@ use physics::film::{FilmBy, Free};
 use physics::gas::Gas;
 use physics::packing::pack;
 use physics::resistance::copper_alpha20;
-use physics::section_heat::{Circle, Heating, Network, Section, Unsettled, Wrap};
+use physics::section_heat::{Circle, Fill, Heating, Network, Section, Unsettled, Wrap};
 use physics::surroundings::{Sink, Surroundings};
 use physics::*;
 use std::collections::HashMap;
@@ -85,6 +85,22 @@ pub struct HeatRange {
     /// What moves it most: `contact` between jackets, or `emittance`.
     pub by: &'static str,
 }
+
+/// One thing taken otherwise than it is, to see what it is worth.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Taken {
+    /// Walls, gas and sink at one temperature.
+    Surroundings(Kelvin),
+    /// No gas.
+    NoGas,
+    /// Air at sea level under the gravity of the ground, moved by nothing else.
+    GroundAir,
+    /// No current in the neighbours.
+    ColdNeighbours,
+}
+
+/// Pressure of the standard atmosphere at sea level.
+const SEA_LEVEL: Pascal = Pascal(101_325.0);
 
 fn lacks(of: Subject, field: &'static str, why: impl Into<String>, at: Span) -> HeatLacks {
     HeatLacks { of, field, why: why.into(), at }
@@ -279,6 +295,7 @@ fn wrap(design: &Design, bundle: &Bundle, notes: &mut Vec<NoteId>) -> Result<Opt
         k,
         inner_emittance: inside[end],
         outer_emittance: outside[end],
+        capacity: JoulePerMetreKelvin(0.0),
     })))
 }
 
@@ -391,7 +408,7 @@ fn settle(prepared: &Prepared, point: &Point, cut: &Cut, side: Side, r20: Corner
     };
     let changed = (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
     let network = changed.as_ref().unwrap_or(&cut.network);
-    let settled = network.filled(around.gas.map(|gas| gas.pressure)).settle(&heating, &around);
+    let settled = network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).settle(&heating, &around);
     match settled {
         Ok(settled) => {
             let wires = cut.wires.iter().zip(&heating).zip(&settled.conductor);
@@ -492,12 +509,32 @@ impl Prepared<'_> {
     /// Current at which a wire's conductor comes to a temperature in a segment, its neighbours as they are; `None` where the heat is not
     /// known or its surroundings alone make it hotter.
     pub fn heat_allowed(&self, point: &Point, segment: Id<Segment>, wire: Id<Wire>, limit: Kelvin) -> Option<Ampere> {
+        self.heat_allowed_if(point, segment, wire, limit, None)
+    }
+
+    /// The same with one thing taken otherwise than it is.
+    pub fn heat_allowed_if(&self, point: &Point, segment: Id<Segment>, wire: Id<Wire>, limit: Kelvin, taken: Option<Taken>) -> Option<Ampere> {
         let cut = self.sections().cut(segment)?;
         let row = cut.wires.iter().position(|of| *of == wire)?;
         let (side, r20) = sides(point.scenario.corner)[1];
-        let (around, _) = surroundings(self.design, point, cut, side).ok()?;
-        let heating = heating(self, point, cut, r20).ok()?;
-        cut.network.filled(around.gas.map(|gas| gas.pressure)).allowed(row, limit, &heating, &around).ok()?
+        let (mut around, _) = surroundings(self.design, point, cut, side).ok()?;
+        let mut heating = heating(self, point, cut, r20).ok()?;
+        match taken {
+            None => {}
+            Some(Taken::Surroundings(t)) => {
+                around.walls = t;
+                around.gas = around.gas.map(|gas| Gas { temperature: t, ..gas });
+                around.sink = around.sink.map(|sink| Sink { temperature: t, ..sink });
+            }
+            Some(Taken::NoGas) => around.gas = None,
+            Some(Taken::GroundAir) => {
+                let still = MetrePerSecond(0.0);
+                let temperature = around.gas.map_or(around.walls, |gas| gas.temperature);
+                around.gas = Some(Gas { temperature, pressure: SEA_LEVEL, gravity: 1.0, speed: still, wall_distance: None });
+            }
+            Some(Taken::ColdNeighbours) => heating.iter_mut().enumerate().filter(|(at, _)| *at != row).for_each(|(_, one)| one.current = Ampere(0.0)),
+        }
+        cut.network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).allowed(row, limit, &heating, &around).ok()?
     }
 
     /// Values that the heat of a segment rests on: its members, coverings, contact, and what its zone states in a phase.

@@ -34,6 +34,7 @@ mod tree;
 mod update;
 mod vibration;
 
+pub use heat::{HeatRange, Taken};
 pub use bundles::{Bundle, Member, MemberOf, Unsized};
 pub use law::Law;
 pub use layout::Layout;

@@ -10,6 +10,8 @@
 //! contacts and its return, with the ends of one or two loads. What a limb shows to the trunk is worked out once for each base
 //! state, so that a case solves the trunk alone and touches only the limbs that it changes.
 //!
+//! Conductors stay as warm as in the base state, unless a scenario says otherwise.
+//!
 //! Cost of a case: the ways from the changed nodes to the root of the elimination tree, and for every chord step a solution on
 //! the trunk and a few operations for each load. There are one or two steps where no load moves by more than tenths of a volt.
 
@@ -24,6 +26,7 @@ use case::Case;
 pub use case::Room;
 use footing::Footing;
 use model::*;
+use std::borrow::Cow;
 use std::sync::OnceLock;
 
 const NONE: u32 = u32::MAX;
@@ -96,7 +99,15 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// Settles a scenario by factorisations of its own, which begin at the base state.
     pub fn afresh(&self, scenario: &Scenario) -> Point {
-        point::point(self.prepared, scenario, Some(self.base))
+        point::point(self.prepared, &self.as_warm(scenario), Some(self.base))
+    }
+
+    /// The scenario with the base's conductor temperatures where it states none: copper does not follow a switch at once.
+    fn as_warm<'s>(&self, scenario: &'s Scenario) -> Cow<'s, Scenario> {
+        match (&scenario.conductors, &self.base.scenario.conductors) {
+            (None, Some(warm)) => Cow::Owned(Scenario { conductors: Some(warm.clone()), ..scenario.clone() }),
+            _ => Cow::Borrowed(scenario),
+        }
     }
 
     /// Settles a scenario on the base's factor.
@@ -107,6 +118,7 @@ impl<'a, 'd> Near<'a, 'd> {
         if scenario.before.is_some() {
             return Err(Fresh::Base);
         }
+        let scenario = &*self.as_warm(scenario);
         let (laws, change) = self.changed(footing, scenario);
         self.case(footing, &change, room, |case| {
             case.settle(&change)?;
@@ -174,7 +186,7 @@ impl<'a, 'd> Near<'a, 'd> {
         if scenario.before.is_some() {
             return Err(Fresh::Base);
         }
-        Ok(self.changed(footing, scenario).1)
+        Ok(self.changed(footing, &self.as_warm(scenario)).1)
     }
 
     /// The laws of a scenario, and in what they differ from the base's.

@@ -12,7 +12,7 @@ use model::*;
 use outputs::json::to_text;
 use outputs::show::{self, Asked};
 use outputs::{Style, View};
-use physics::{Ampere, Ohm, Watt};
+use physics::{Ampere, Kelvin, MetrePerSecond, Ohm, Pascal, Watt, WattPerSquareMetre};
 use rules::Case;
 use std::path::PathBuf;
 
@@ -135,6 +135,7 @@ const WHAT: &[&str] = &[
     "connectors",
     "functions",
     "ampacity",
+    "temperatures",
     "mass",
     "routes",
     "lengths",
@@ -228,6 +229,8 @@ pub const COMMANDS: &[Command] = &[
                   wires, pins, connectors: as understood from the input (connectors --all: also halves that follow from a unit's own).\n\
                   pins: what lands on each, with the least and greatest volts (--phase or --all: those of each phase).\n\
                   ampacity: each wire's current against what its tables let it carry in its bundle, in the worst state (--all: every state).\n\
+                  temperatures: each wire's conductor in the segment and state in which it is nearest to its limit, what sets that, what it \
+                  may carry there, and the table's figure beside it (--all: every segment and state; with NAME also a segment).\n\
                   mass: of the harness by kind, section, segment and circuit; computed, allowance and growth apart; what is not known by name.\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
                   routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
@@ -253,6 +256,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
             ("loomwright show drops --all", "every load in every state"),
             ("loomwright show ampacity", "every wire against its tables"),
+            ("loomwright show temperatures", "every wire against what limits its temperature"),
             ("loomwright show mass", "the harness in grams, by kind and circuit"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
@@ -310,6 +314,11 @@ pub const COMMANDS: &[Command] = &[
             Argument::each("fit", "X", "put a plug, cap, saver or adapter on its connector, in place of what stands there"),
             Argument::each("unfit", "X", "take it off: the mate is back on"),
             Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`"),
+            Argument::each(
+                "zone",
+                "Z:FIELD=VALUE",
+                "give a zone other surroundings: `hold:pressure=0`, `hold:fan=off`; also gas_temperature, gravity, air_speed, walls, sun",
+            ),
             Argument::flag("all", "print all rows, not only the first ten of a list"),
         ],
         examples: &[
@@ -482,6 +491,7 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
         "mass" => to_text(&view.envelope("show", table, outputs::mass(view, asked))),
         "ampacity" => to_text(&view.envelope("show", table, outputs::ampacity(view, asked))),
+        "temperatures" => to_text(&view.envelope("show", table, outputs::temperatures(view, asked))),
         "routes" => to_text(&outputs::routes_json(view, asked)),
         "lengths" => to_text(&view.envelope("show", table, outputs::lengths(view, asked))),
         "catalog" => to_text(&view.envelope("show", table, outputs::catalog(view))),
@@ -503,6 +513,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
         "mass" => outputs::mass_text(view, &outputs::mass(view, asked), asked.all, style),
         "ampacity" => outputs::ampacity_text(view, &outputs::ampacity(view, asked), style),
+        "temperatures" => outputs::temperatures_text(view, &outputs::temperatures(view, asked), style),
         "routes" => outputs::routes_text(view, &outputs::routes(view, asked), style),
         "lengths" => outputs::lengths_text(&outputs::lengths(view, asked), style),
         "catalog" => outputs::catalog_text(&outputs::catalog(view), style),
@@ -556,7 +567,7 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     }
     if given.is_empty() {
         return Err(Failure::Problem(
-            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --cut, --fit, --unfit or --set-load".to_owned(),
+            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --cut, --fit, --unfit, --set-load or --zone".to_owned(),
         ));
     }
     // In the order of the command line: of two words about one thing the later holds.
@@ -583,13 +594,21 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     })
 }
 
-/// A resistance, power or current with its unit.
+/// An amount with its unit; of what needs none a plain number.
 fn amount(text: &str) -> Result<Amount, String> {
     match quantity::parse_any(text) {
+        Ok((Quantity::Pressure, si)) => Ok(Amount::Pressure(Pascal(si))),
+        Ok((Quantity::Temperature, si)) => Ok(Amount::Temperature(Kelvin(si))),
+        Ok((Quantity::Speed, si)) => Ok(Amount::Speed(MetrePerSecond(si))),
+        Ok((Quantity::HeatFlux, si)) => Ok(Amount::Flux(WattPerSquareMetre(si))),
+        Err(quantity::Fault::NoUnit) => match text.trim().parse::<f64>() {
+            Ok(number) if number.is_finite() => Ok(Amount::Plain(number)),
+            _ => Err(format!("{text:?} is no number")),
+        },
         Ok((Quantity::Resistance, si)) => Ok(Amount::Resistance(Ohm(si))),
         Ok((Quantity::Power, si)) => Ok(Amount::Power(Watt(si))),
         Ok((Quantity::Current, si)) => Ok(Amount::Current(Ampere(si))),
-        Ok((other, _)) => Err(format!("{text:?} is {}; a resistance, power or current can stand here", other.title())),
+        Ok((other, _)) => Err(format!("{text:?} is {}; a resistance, power, current, pressure, temperature, speed or power per area can stand here", other.title())),
         Err(fault) => {
             let (what, help) = quantity::explain(&fault, text, Quantity::Resistance);
             Err(format!("{what}; {help}"))

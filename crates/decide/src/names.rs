@@ -47,6 +47,7 @@ impl Names {
         subjects.extend(design.branch_points.ids().map(Subject::Breakout));
         subjects.extend(design.segments.ids().map(Subject::Segment));
         subjects.extend(design.clamps.ids().map(Subject::Clamp));
+        subjects.extend(design.zones.ids().map(Subject::Zone));
         subjects.extend(design.functions.ids().map(Subject::Function));
         subjects.extend(design.fitted.ids().map(Subject::Fitted));
         let mut names = Names { all: Vec::with_capacity(subjects.len()), by_name: HashMap::new() };

@@ -12,6 +12,7 @@
 //! fit SF1             a plug, cap, saver or adapter put on its connector, in place of what stands there
 //! unfit SF1           taken off
 //! set-load F1=40W     drawing something else (on, off, a power, a current, a resistance)
+//! zone Z:pressure=0   other surroundings: pressure, gas_temperature, gravity, air_speed, walls, sun; `fan=off`
 //! ```
 
 use crate::Names;
@@ -42,12 +43,14 @@ pub enum Verb {
     Unfit,
     /// A load draws something else.
     SetLoad,
+    /// A zone has other surroundings.
+    Zone,
 }
 
 impl Verb {
     /// All of them.
-    pub const ALL: [Verb; 10] =
-        [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::Cut, Verb::Fit, Verb::Unfit, Verb::SetLoad];
+    pub const ALL: [Verb; 11] =
+        [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::Cut, Verb::Fit, Verb::Unfit, Verb::SetLoad, Verb::Zone];
     /// As written: `open`, `set-load`.
     pub fn word(self) -> &'static str {
         match self {
@@ -61,6 +64,7 @@ impl Verb {
             Verb::Fit => "fit",
             Verb::Unfit => "unfit",
             Verb::SetLoad => "set-load",
+            Verb::Zone => "zone",
         }
     }
 }
@@ -74,9 +78,19 @@ pub enum Amount {
     Power(Watt),
     /// Current.
     Current(Ampere),
+    /// Pressure.
+    Pressure(Pascal),
+    /// Temperature.
+    Temperature(Kelvin),
+    /// Speed.
+    Speed(MetrePerSecond),
+    /// Power on an area.
+    Flux(WattPerSquareMetre),
+    /// A number without a unit.
+    Plain(f64),
 }
 
-/// Reads `2ohm`, `40 W`, `1.5 A`; an error is a sentence.
+/// Reads `2ohm`, `40 W`, `1.5 A`, `80 kPa`, `0`; an error is a sentence.
 pub type ReadAmount<'a> = &'a dyn Fn(&str) -> Result<Amount, String>;
 
 /// Resistance of a short circuit where none is written: a bolted short.
@@ -118,7 +132,7 @@ impl Reader<'_> {
             },
             Verb::Ohm => {
                 let (name, amount) = self.pair(text, "J4.7=2ohm")?;
-                let Amount::Resistance(ohms) = (self.read)(amount)? else { return Err(format!("{amount} is no resistance")) };
+                let Amount::Resistance(ohms) = (self.read)(amount)? else { return Err(format!("{amount:?} is no resistance with its unit")) };
                 if ohms.0 <= 0.0 {
                     return Err("a resistance lies above zero".to_owned());
                 }
@@ -170,6 +184,15 @@ impl Reader<'_> {
                 };
                 scenario.loads.push((load, self.load_change(value)?));
             }
+            Verb::Zone => {
+                const EXAMPLE: &str = "hold:pressure=0 or hold:fan=off";
+                let (left, value) = self.pair(text, EXAMPLE)?;
+                let (name, field) = left.rsplit_once(':').ok_or_else(|| format!("write it as {EXAMPLE}"))?;
+                let Subject::Zone(zone) = self.names.one(name.trim(), |subject| matches!(subject, Subject::Zone(_)))? else {
+                    return Err(format!("{name} is no zone"));
+                };
+                scenario.zones.push((zone, self.zone_change(field.trim(), value)?));
+            }
         }
         Ok(scenario)
     }
@@ -198,7 +221,37 @@ impl Reader<'_> {
                 Amount::Current(current) => below(current.0).map(|()| LoadChange::Current(current))?,
                 Amount::Resistance(Ohm(ohms)) if ohms <= 0.0 => return Err("a resistance lies above zero".to_owned()),
                 Amount::Resistance(ohms) => LoadChange::Resistance(ohms),
+                _ => return Err(format!("{value:?} is no power, current or resistance with its unit")),
             },
+        })
+    }
+
+    /// What a field of a zone becomes; zero needs no unit.
+    fn zone_change(&self, field: &str, value: &str) -> Result<ZoneChange, String> {
+        if (field, value) == ("fan", "off") {
+            return Ok(ZoneChange::FanOff);
+        }
+        let below = || Err(format!("{field} is no less than nothing"));
+        Ok(match (field, (self.read)(value)) {
+            ("fan", _) => return Err("a fan is off; which speed it makes is air_speed".to_owned()),
+            (_, Err(message)) => return Err(message),
+            ("pressure" | "air_speed" | "sun" | "gravity", Ok(Amount::Plain(n))) if n < 0.0 => return below(),
+            ("pressure", Ok(Amount::Pressure(Pascal(n)))) | ("air_speed", Ok(Amount::Speed(MetrePerSecond(n)))) if n < 0.0 => return below(),
+            ("sun", Ok(Amount::Flux(WattPerSquareMetre(n)))) if n < 0.0 => return below(),
+            ("walls" | "gas_temperature", Ok(Amount::Temperature(Kelvin(n)))) if n < 0.0 => return Err("absolute zero is -273.15 degC".to_owned()),
+            ("pressure", Ok(Amount::Pressure(pressure))) => ZoneChange::Pressure(pressure),
+            ("pressure", Ok(Amount::Plain(0.0))) => ZoneChange::Pressure(Pascal(0.0)),
+            ("gravity", Ok(Amount::Plain(gravity))) => ZoneChange::Gravity(gravity),
+            ("air_speed", Ok(Amount::Speed(speed))) => ZoneChange::AirSpeed(speed),
+            ("air_speed", Ok(Amount::Plain(0.0))) => ZoneChange::AirSpeed(MetrePerSecond(0.0)),
+            ("sun", Ok(Amount::Flux(flux))) => ZoneChange::Sun(flux),
+            ("sun", Ok(Amount::Plain(0.0))) => ZoneChange::Sun(WattPerSquareMetre(0.0)),
+            ("gas_temperature", Ok(Amount::Temperature(t))) => ZoneChange::GasTemperature(t),
+            ("walls", Ok(Amount::Temperature(t))) => ZoneChange::Walls(t),
+            ("pressure" | "gravity" | "air_speed" | "sun" | "gas_temperature" | "walls", Ok(_)) => {
+                return Err(format!("{value:?} is no {}", field.replace('_', " ")));
+            }
+            _ => return Err(format!("a zone has pressure, gas_temperature, gravity, air_speed, walls, sun and fan, and no {field}")),
         })
     }
 
@@ -431,6 +484,18 @@ pub fn words(design: &Design, scenario: &Scenario) -> Vec<(Verb, String)> {
             LoadChange::Resistance(Ohm(ohms)) => format!("{ohms}ohm"),
         };
         list.push((Verb::SetLoad, format!("{}={value}", element(ElementId::Load(load)))));
+    }
+    for &(zone, change) in &scenario.zones {
+        let value = match change {
+            ZoneChange::Pressure(Pascal(pascal)) => format!("pressure={pascal}Pa"),
+            ZoneChange::GasTemperature(Kelvin(kelvin)) => format!("gas_temperature={kelvin}K"),
+            ZoneChange::Gravity(gravity) => format!("gravity={gravity}"),
+            ZoneChange::AirSpeed(MetrePerSecond(speed)) => format!("air_speed={speed}m/s"),
+            ZoneChange::FanOff => "fan=off".to_owned(),
+            ZoneChange::Walls(Kelvin(kelvin)) => format!("walls={kelvin}K"),
+            ZoneChange::Sun(WattPerSquareMetre(flux)) => format!("sun={flux}W/m2"),
+        };
+        list.push((Verb::Zone, format!("{}:{value}", design.subject_words(Subject::Zone(zone)))));
     }
     list
 }

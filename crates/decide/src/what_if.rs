@@ -29,7 +29,11 @@ pub fn what_if(case: &Case, base: &[&Point], changed: &[Scenario], watch: &dyn W
             if watch.cancelled() {
                 return None;
             }
-            let settled = case.prepared.near(point).point(changed);
+            // Heat is computed anew where there is any.
+            let settled = match case.design.zones.is_empty() {
+                true => case.prepared.near(point).point(changed),
+                false => case.prepared.point(&Scenario { conductors: None, ..changed.clone() }),
+            };
             watch.progress(done.fetch_add(1, Ordering::Relaxed) + 1, base.len());
             Some(settled)
         })

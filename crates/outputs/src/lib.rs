@@ -1,6 +1,7 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
 mod ampacity;
+mod temperatures;
 mod bundles;
 mod catalog;
 mod caution;
@@ -25,6 +26,7 @@ mod view;
 mod what_if;
 
 pub use ampacity::{AmpacityRow, FactorRow, ampacity, ampacity_text};
+pub use temperatures::{TemperatureRow, temperatures, temperatures_text};
 pub use bundles::{BundleRow, MemberRow, bundle, bundle_drawing, bundle_text, bundles, bundles_text};
 pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;

@@ -19,6 +19,10 @@ pub fn with_unit(value: f64, unit: &str) -> String {
     if unit == "%" {
         return format!("{} %", significant(value, 3));
     }
+    // No model of a bundle is good to a tenth of a kelvin.
+    if unit == "degC" {
+        return format!("{} degC", fixed(value, 0));
+    }
     with_prefix(value, unit)
 }
 
@@ -119,6 +123,9 @@ pub fn plain(value: f64) -> String {
 /// A distance to a limit in the decimals of the limit, unless that would hide which side it lies on.
 pub fn margin(value: f64, limit: f64, unit: &str) -> String {
     let rounded = fixed(value, 2);
+    if unit == "degC" {
+        return format!("{} K", significant(value, 2));
+    }
     let tells = value == 0.0 || rounded.chars().any(|c| c.is_ascii_digit() && c != '0');
     if unit == "V" && limit.abs() >= 0.1 && tells { format!("{rounded} V") } else { with_unit(value, unit) }
 }

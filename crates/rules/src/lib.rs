@@ -32,6 +32,11 @@ mod ct_02;
 mod dc_01;
 mod disposition;
 mod harness;
+mod heat;
+mod ht_01;
+mod ht_02;
+mod ht_03;
+mod ht_04;
 mod ic_01;
 mod ic_02;
 mod ic_03;
@@ -74,6 +79,7 @@ mod worst;
 pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireCurrents};
 pub use case::Case;
 pub use harness::least_bend;
+pub use heat::{HeatLimit, heat_limit, heat_margin, heat_unknown};
 pub use papers::Papers;
 pub use routing::{barrier_words, break_words, ends_without_breakout};
 pub use vd_01::drop_limit;
@@ -123,6 +129,8 @@ pub enum Unit {
     Ampere,
     /// Metre.
     Metre,
+    /// Degree Celsius.
+    Celsius,
     /// Share of a whole, in hundredths.
     Percent,
     /// Number of conducting ways.
@@ -138,6 +146,7 @@ impl Unit {
             Unit::Volt => "V",
             Unit::Ampere => "A",
             Unit::Metre => "m",
+            Unit::Celsius => "degC",
             Unit::Percent => "%",
             Unit::Paths => "paths",
             Unit::Nothing => "",
@@ -158,6 +167,10 @@ pub static RULES: &[&Rule] = &[
     &ct_02::RULE,
     &am_01::RULE,
     &am_02::RULE,
+    &ht_01::RULE,
+    &ht_02::RULE,
+    &ht_03::RULE,
+    &ht_04::RULE,
     &pp_01::RULE,
     &sw_01::RULE,
     &rl_01::RULE,

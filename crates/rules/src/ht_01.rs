@@ -1,0 +1,85 @@
+//! HT-01: temperature of a conductor against the lowest limit of what it touches.
+
+use crate::case::Missing;
+use crate::heat::each_wire;
+use crate::{Case, Check, Judged, Rule, Unit, Worst, passes};
+use analysis::layout::Place;
+use model::*;
+
+pub(crate) static RULE: Rule = Rule {
+    code: RuleCode("HT-01"),
+    title: "temperature of a conductor",
+    unit: Unit::Celsius,
+    what: "Temperature of each conductor in each segment of a zone, by the balance of heat of the packed section, in the hottest surroundings that \
+           the zone states, with the greatest resistance of its type, in every phase with the currents of both corners; bundle_heat_margin of \
+           the profile is added where it lies with others. Held against the lowest rating of its insulation, the coating of its strands, the \
+           jacket of its cable, the coverings and ties of the segment, and the splices and connectors that it ends on; what states no rating sets no \
+           limit, and a neighbour of a lower rating is judged as itself. The value is that of the long run, far from the ends: a load that is on \
+           heats at its full current for ever. A vehicle without zones is not asked.",
+    why: "Insulation ages with its temperature; tables of current know neither the bundle as it is nor what surrounds it, and in vacuum or without \
+          weight no air helps.",
+    source: "Balance of heat: laws and sources in crates/physics. Limits of coatings: CASA AC 21-99 [read]. Ratings: the wire types. Margin of the \
+             model: NLR TP-2011-469, summary [read]. Contact between jackets: common practice, no source.",
+    remedy: "A thicker wire, insulation of a higher rating, a smaller bundle or a place at its rim, a covering of higher emittance, less load.",
+    check: Check::Point(check),
+};
+
+fn check(case: &Case, point: &Point, out: &mut Worst) {
+    if point.heat.is_none() {
+        return;
+    }
+    let design = case.design;
+    let open_loads = case.open_loads(point);
+    each_wire(case, point, RULE.code, out, |out, segment, warm| {
+        let wire = warm.row.wire;
+        let element = ElementId::Wire(wire);
+        let added = warm.margin.map_or(0.0, |margin| margin.value.0);
+        let (value, limit) = (warm.row.conductor.celsius() + added, warm.limit.limit.value.celsius());
+        // Only a finding says how its numbers come about.
+        let text = if passes(value, limit, Bound::AtMost) {
+            String::new()
+        } else {
+            let allowed = case.prepared.heat_allowed(point, segment, wire, physics::Kelvin::from_celsius(limit - added));
+            let allowed = allowed.map_or("its surroundings alone are too warm".to_owned(), |a| format!("{:.1} A with its neighbours as they are", a.0));
+            format!(
+                "in segment {} with {} computed at {:.1} A, {:.0} degC{}; {} sets the limit; allowed: {allowed}",
+                design.segments[segment].name,
+                match warm.section.wires.len() {
+                    1 => "no other wire".to_owned(),
+                    2 => "1 other wire".to_owned(),
+                    n => format!("{} other wires", n - 1),
+                },
+                warm.row.current.0,
+                warm.row.conductor.celsius(),
+                warm.margin.map_or(String::new(), |margin| format!(" and {:.0} K of margin", margin.value.0)),
+                warm.limit.by,
+            )
+        };
+        let judged = Judged {
+            rule: RULE.code,
+            subject: Subject::Element(element),
+            value,
+            limit,
+            bound: Bound::AtMost,
+            at: design.wires[wire].at,
+            text,
+        };
+        out.push(point, judged, || {
+            let mut notes = case.way_notes(point, element, &open_loads);
+            notes.extend(case.prepared.heat_notes(point.scenario.phase, segment));
+            notes.extend(warm.limit.limit.note.into_iter().chain(warm.margin.and_then(|margin| margin.note)));
+            notes
+        });
+    });
+    for (wire, row) in design.wires.iter() {
+        let why = match case.prepared.layout().place(wire) {
+            Place::Laid(run) if run.segments.is_empty() => continue,
+            Place::Stowed | Place::Laid(_) => continue,
+            Place::NoMap => "the vehicle has no segments that it could lie in",
+            Place::NoBreakout(_) => "one of its ends is at no breakout, so it lies in no segment (RT-01)",
+            Place::Broken(_) => "its path breaks, so it lies in no segment (RT-01)",
+        };
+        let subject = Subject::Element(ElementId::Wire(wire));
+        out.not_judged(point, RULE.code, subject, row.at, Missing::new("route", why));
+    }
+}

@@ -1,0 +1,45 @@
+//! HT-02: every section has a balance of heat.
+
+use crate::{Case, Check, Rule, Unit, Worst};
+use model::*;
+
+pub(crate) static RULE: Rule = Rule {
+    code: RuleCode("HT-02"),
+    title: "balance of heat",
+    unit: Unit::Nothing,
+    what: "In every phase and corner each section of the harness in a zone has temperatures at which as much heat goes out as comes in, and network \
+           and heat settle on each other. A wire whose ohms grow with its temperature faster than it gives off heat has none: it is named with the \
+           current from which on that is so.",
+    why: "Such a wire gets hotter until something gives way: its insulation, its neighbours, or the protection upstream.",
+    source: "Law of the balance; no limit.",
+    remedy: "A thicker wire, a smaller bundle, less load; protection that opens before the wire is harmed.",
+    check: Check::Point(check),
+};
+
+fn check(case: &Case, point: &Point, out: &mut Worst) {
+    let Some(heat) = &point.heat else { return };
+    let design = case.design;
+    let subject = |wire: Id<Wire>| Subject::Element(ElementId::Wire(wire));
+    for (segment, known) in heat.segments.iter() {
+        let name = &design.segments[segment].name;
+        match known {
+            SegmentHeat::Known(section) => section.wires.iter().for_each(|row| out.looked_at(RULE.code, subject(row.wire))),
+            SegmentHeat::Runaway { wire, current, from } => {
+                let text = format!(
+                    "in segment {name} it heats itself without end: it carries {:.1} A, and with its neighbours as they are that sets in at {:.1} A",
+                    current.0, from.0
+                );
+                out.trouble(case, point, RULE.code, subject(*wire), current.0 / from.0.max(1e-9), text);
+            }
+            SegmentHeat::Unsettled { wire } => {
+                let text = format!("in segment {name} the balance of heat was not reached: it is worst at this wire");
+                out.trouble(case, point, RULE.code, subject(*wire), 0.0, text);
+            }
+            SegmentHeat::Empty | SegmentHeat::Lacks(_) => {}
+        }
+    }
+    if let Some((wire, moved)) = heat.unsettled {
+        let text = format!("after {} rounds of network and heat it still moves by {:.2} K", heat.rounds, moved.0);
+        out.trouble(case, point, RULE.code, subject(wire), moved.0, text);
+    }
+}
