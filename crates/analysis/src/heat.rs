@@ -206,7 +206,8 @@ fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Res
     }
     let contact = contact(design, circles.len() > 1, &mut notes)?;
     let wrap = wrap(design, bundle, &mut notes)?;
-    let section = Section { circles: circles.iter().map(|(_, circle)| *circle).collect(), contact: contact[1], wrap: wrap.map(|wraps| wraps[1]) };
+    let section =
+        Section { circles: circles.iter().map(|(_, circle)| *circle).collect(), contact: contact[1], wrap: wrap.map(|wraps| wraps[1]) };
     notes.sort_unstable();
     notes.dedup();
     Ok(Cut {
@@ -246,7 +247,8 @@ fn insulation(design: &Design, wire: Id<Wire>, spec: &WireSpec) -> Result<(Given
         return Err(lacks(of, "family", format!("the insulation family of {type_words} is not known"), spec.at));
     };
     let known = design.heat.insulation(family);
-    let lacking = |field| lacks(of, field, format!("catalog/insulations.csv has no {field} of {family}, the insulation of {type_words}"), spec.at);
+    let lacking =
+        |field| lacks(of, field, format!("catalog/insulations.csv has no {field} of {family}, the insulation of {type_words}"), spec.at);
     let conductivity = known.and_then(|row| row.conductivity).ok_or_else(|| lacking("conductivity"))?;
     let emittance = known.and_then(|row| row.emittance).ok_or_else(|| lacking("emittance"))?;
     Ok((conductivity, emittance))
@@ -344,10 +346,10 @@ fn surroundings(design: &Design, point: &Point, cut: &Cut, side: Side) -> Result
     };
     // What a cylinder catches: its width.
     let absorbed = WattPerMetre(sun * segment.absorptance.map_or(1.0, |share| share.value.0) * cut.outside.0);
-    let sink = segment.sink_conductance.filter(|g| g.value.0 > 0.0).map(|conductance| Sink {
-        conductance: conductance.value,
-        temperature: segment.sink.map_or(walls, |spread| side.of(&spread)),
-    });
+    let sink = segment
+        .sink_conductance
+        .filter(|g| g.value.0 > 0.0)
+        .map(|conductance| Sink { conductance: conductance.value, temperature: segment.sink.map_or(walls, |spread| side.of(&spread)) });
     let no_gravity = gas.is_some() && gravity.is_none();
     Ok((Surroundings { gas, free: Free::default(), film: None, walls, absorbed, sink }, no_gravity))
 }
@@ -406,7 +408,8 @@ fn settle(prepared: &Prepared, point: &Point, cut: &Cut, side: Side, r20: Corner
         let own: &Spread<Ratio> = &cut.emittance[row];
         [own.low, own.typical, own.high][ends.emittance].value.0
     };
-    let changed = (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
+    let changed =
+        (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
     let network = changed.as_ref().unwrap_or(&cut.network);
     let settled = network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).settle(&heating, &around);
     match settled {
@@ -513,7 +516,14 @@ impl Prepared<'_> {
     }
 
     /// The same with one thing taken otherwise than it is.
-    pub fn heat_allowed_if(&self, point: &Point, segment: Id<Segment>, wire: Id<Wire>, limit: Kelvin, taken: Option<Taken>) -> Option<Ampere> {
+    pub fn heat_allowed_if(
+        &self,
+        point: &Point,
+        segment: Id<Segment>,
+        wire: Id<Wire>,
+        limit: Kelvin,
+        taken: Option<Taken>,
+    ) -> Option<Ampere> {
         let cut = self.sections().cut(segment)?;
         let row = cut.wires.iter().position(|of| *of == wire)?;
         let (side, r20) = sides(point.scenario.corner)[1];
@@ -532,7 +542,9 @@ impl Prepared<'_> {
                 let temperature = around.gas.map_or(around.walls, |gas| gas.temperature);
                 around.gas = Some(Gas { temperature, pressure: SEA_LEVEL, gravity: 1.0, speed: still, wall_distance: None });
             }
-            Some(Taken::ColdNeighbours) => heating.iter_mut().enumerate().filter(|(at, _)| *at != row).for_each(|(_, one)| one.current = Ampere(0.0)),
+            Some(Taken::ColdNeighbours) => {
+                heating.iter_mut().enumerate().filter(|(at, _)| *at != row).for_each(|(_, one)| one.current = Ampere(0.0))
+            }
         }
         cut.network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).allowed(row, limit, &heating, &around).ok()?
     }
@@ -541,7 +553,8 @@ impl Prepared<'_> {
     pub fn heat_notes(&self, phase: Id<Phase>, segment: Id<Segment>) -> Vec<NoteId> {
         let Some(cut) = self.sections().cut(segment) else { return Vec::new() };
         let (climate, row) = (self.design.zones[cut.zone].climate(phase), &self.design.segments[segment]);
-        let spreads = [climate.gas_temperature, climate.walls, row.sink].into_iter().flatten().flat_map(|spread| spread.notes().collect::<Vec<_>>());
+        let spreads =
+            [climate.gas_temperature, climate.walls, row.sink].into_iter().flatten().flat_map(|spread| spread.notes().collect::<Vec<_>>());
         let single = [
             climate.pressure.and_then(|g| g.note),
             climate.gravity.and_then(|g| g.note),

@@ -302,12 +302,7 @@ fn lose(design: &Design, topology: &Topology, layout: &Layout, subject: Subject,
 }
 
 /// Resistance of an element in a scenario; `None` if it has none or it is off, open or `TBD`. The flag marks a placeholder.
-pub(crate) fn element_ohms(
-    design: &Design,
-    layout: &Layout,
-    scenario: &Scenario,
-    element: ElementId,
-) -> Option<(Ohm, bool)> {
+pub(crate) fn element_ohms(design: &Design, layout: &Layout, scenario: &Scenario, element: ElementId) -> Option<(Ohm, bool)> {
     let corner = scenario.corner;
     let spread = match element {
         ElementId::Wire(id) => return Some(wire_ohms(design, layout, id, corner, conductor_in(design, scenario, id))),

@@ -34,8 +34,8 @@ mod tree;
 mod update;
 mod vibration;
 
-pub use heat::{HeatRange, Taken};
 pub use bundles::{Bundle, Member, MemberOf, Unsized};
+pub use heat::{HeatRange, Taken};
 pub use law::Law;
 pub use layout::Layout;
 pub use near::{Change, Fresh, Near, Room};
@@ -80,7 +80,17 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
     let layout = Layout::new(design);
     let lacks_length = |wire: Id<Wire>| layout.length(wire).is_err() && *layout.place(wire) != layout::Place::Stowed;
     let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine) || design.wires.ids().any(lacks_length);
-    Prepared { design, topology, network, layout, grounds, has_unknown, harness: harness::Harness::default(), sections: Default::default(), leads: Default::default() }
+    Prepared {
+        design,
+        topology,
+        network,
+        layout,
+        grounds,
+        has_unknown,
+        harness: harness::Harness::default(),
+        sections: Default::default(),
+        leads: Default::default(),
+    }
 }
 
 impl<'d> Prepared<'d> {

@@ -567,7 +567,8 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     }
     if given.is_empty() {
         return Err(Failure::Problem(
-            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --cut, --fit, --unfit, --set-load or --zone".to_owned(),
+            "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --cut, --fit, --unfit, --set-load or --zone"
+                .to_owned(),
         ));
     }
     // In the order of the command line: of two words about one thing the later holds.
@@ -608,7 +609,10 @@ fn amount(text: &str) -> Result<Amount, String> {
         Ok((Quantity::Resistance, si)) => Ok(Amount::Resistance(Ohm(si))),
         Ok((Quantity::Power, si)) => Ok(Amount::Power(Watt(si))),
         Ok((Quantity::Current, si)) => Ok(Amount::Current(Ampere(si))),
-        Ok((other, _)) => Err(format!("{text:?} is {}; a resistance, power, current, pressure, temperature, speed or power per area can stand here", other.title())),
+        Ok((other, _)) => Err(format!(
+            "{text:?} is {}; a resistance, power, current, pressure, temperature, speed or power per area can stand here",
+            other.title()
+        )),
         Err(fault) => {
             let (what, help) = quantity::explain(&fault, text, Quantity::Resistance);
             Err(format!("{what}; {help}"))

@@ -49,8 +49,19 @@ pub enum Verb {
 
 impl Verb {
     /// All of them.
-    pub const ALL: [Verb; 11] =
-        [Verb::Open, Verb::Close, Verb::Ohm, Verb::Stuck, Verb::Short, Verb::Lose, Verb::Cut, Verb::Fit, Verb::Unfit, Verb::SetLoad, Verb::Zone];
+    pub const ALL: [Verb; 11] = [
+        Verb::Open,
+        Verb::Close,
+        Verb::Ohm,
+        Verb::Stuck,
+        Verb::Short,
+        Verb::Lose,
+        Verb::Cut,
+        Verb::Fit,
+        Verb::Unfit,
+        Verb::SetLoad,
+        Verb::Zone,
+    ];
     /// As written: `open`, `set-load`.
     pub fn word(self) -> &'static str {
         match self {
@@ -132,7 +143,9 @@ impl Reader<'_> {
             },
             Verb::Ohm => {
                 let (name, amount) = self.pair(text, "J4.7=2ohm")?;
-                let Amount::Resistance(ohms) = (self.read)(amount)? else { return Err(format!("{amount:?} is no resistance with its unit")) };
+                let Amount::Resistance(ohms) = (self.read)(amount)? else {
+                    return Err(format!("{amount:?} is no resistance with its unit"));
+                };
                 if ohms.0 <= 0.0 {
                     return Err("a resistance lies above zero".to_owned());
                 }
@@ -236,9 +249,13 @@ impl Reader<'_> {
             ("fan", _) => return Err("a fan is off; which speed it makes is air_speed".to_owned()),
             (_, Err(message)) => return Err(message),
             ("pressure" | "air_speed" | "sun" | "gravity", Ok(Amount::Plain(n))) if n < 0.0 => return below(),
-            ("pressure", Ok(Amount::Pressure(Pascal(n)))) | ("air_speed", Ok(Amount::Speed(MetrePerSecond(n)))) if n < 0.0 => return below(),
+            ("pressure", Ok(Amount::Pressure(Pascal(n)))) | ("air_speed", Ok(Amount::Speed(MetrePerSecond(n)))) if n < 0.0 => {
+                return below();
+            }
             ("sun", Ok(Amount::Flux(WattPerSquareMetre(n)))) if n < 0.0 => return below(),
-            ("walls" | "gas_temperature", Ok(Amount::Temperature(Kelvin(n)))) if n < 0.0 => return Err("absolute zero is -273.15 degC".to_owned()),
+            ("walls" | "gas_temperature", Ok(Amount::Temperature(Kelvin(n)))) if n < 0.0 => {
+                return Err("absolute zero is -273.15 degC".to_owned());
+            }
             ("pressure", Ok(Amount::Pressure(pressure))) => ZoneChange::Pressure(pressure),
             ("pressure", Ok(Amount::Plain(0.0))) => ZoneChange::Pressure(Pascal(0.0)),
             ("gravity", Ok(Amount::Plain(gravity))) => ZoneChange::Gravity(gravity),

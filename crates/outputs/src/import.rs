@@ -34,6 +34,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["AM-02"],
     },
     Unlocks {
+        input: "[zone], zone of each [segment]; [climate] for what differs in phases",
+        gives: "how warm each wire gets, and what it may carry where it lies",
+        rules: &["HT-01", "HT-02", "HT-03", "HT-04"],
+    },
+    Unlocks {
         input: "[battery] or [supply], [bus], [breaker], [load] in a .toml file",
         gives: "volts and currents everywhere, out and back",
         rules: &["OP-01", "OP-02", "UF-01", "BB-01", "VL-01", "VL-02", "SR-01", "SR-02", "DC-01", "IC-03", "IC-06", "IC-10"],

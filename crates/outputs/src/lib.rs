@@ -1,7 +1,6 @@
 //! Text, JSON and the netlist. Values in, text out; computes nothing but layout.
 
 mod ampacity;
-mod temperatures;
 mod bundles;
 mod catalog;
 mod caution;
@@ -21,12 +20,12 @@ mod section_drawing;
 pub mod show;
 mod style;
 mod table;
+mod temperatures;
 mod trace;
 mod view;
 mod what_if;
 
 pub use ampacity::{AmpacityRow, FactorRow, ampacity, ampacity_text};
-pub use temperatures::{TemperatureRow, temperatures, temperatures_text};
 pub use bundles::{BundleRow, MemberRow, bundle, bundle_drawing, bundle_text, bundles, bundles_text};
 pub use catalog::{CatalogRow, catalog, catalog_text};
 pub use caution::cautions;
@@ -42,6 +41,7 @@ pub use profile::{ProfileRow, profile, profile_text};
 pub use routes::{LengthRow, RouteRow, lengths, lengths_text, routes, routes_json, routes_text};
 pub use section_drawing::{Circle, Section, draw};
 pub use style::Style;
+pub use temperatures::{TemperatureRow, temperatures, temperatures_text};
 pub use trace::{TraceRow, carries, element_of, trace, trace_text};
 pub use view::View;
 pub use what_if::{what_if, what_if_json};

@@ -201,7 +201,16 @@ impl Beside<'_, '_> {
 
     /// Which of the table's assumptions, taken alone, brings the computed current nearest to the table's.
     #[expect(clippy::too_many_arguments, reason = "two currents, a place and a limit")]
-    fn why(&self, point: &Point, segment: Id<Segment>, wire: Id<Wire>, limit: Kelvin, margin: f64, allowed: Ampere, table: Ampere) -> String {
+    fn why(
+        &self,
+        point: &Point,
+        segment: Id<Segment>,
+        wire: Id<Wire>,
+        limit: Kelvin,
+        margin: f64,
+        allowed: Ampere,
+        table: Ampere,
+    ) -> String {
         let design = self.view.design;
         let judged_at = limit + physics::TemperatureRise(-margin);
         let at = |limit, taken| self.view.prepared.heat_allowed_if(point, segment, wire, limit, taken);
@@ -216,7 +225,10 @@ impl Beside<'_, '_> {
         };
         let rating = design.wires[wire].spec.and_then(|spec| design.wire_specs[spec.value].rating).map_or(limit, |rating| rating.value);
         let mut candidates = vec![
-            (format!("surroundings of {} °C", number::fixed(surroundings.celsius(), 0)), at(judged_at, Some(Taken::Surroundings(surroundings)))),
+            (
+                format!("surroundings of {} °C", number::fixed(surroundings.celsius(), 0)),
+                at(judged_at, Some(Taken::Surroundings(surroundings))),
+            ),
             ("cold neighbours".to_owned(), at(judged_at, Some(Taken::ColdNeighbours))),
             (format!("the whole rating of {} °C without margin", number::fixed(rating.celsius(), 0)), at(rating, None)),
         ];

@@ -22,9 +22,9 @@ pub fn heat_limit(design: &Design, wire: Id<Wire>, segment: Id<Segment>) -> Resu
     let row = &design.wires[wire];
     let spec = row.spec.ok_or_else(|| ("gauge".to_owned(), "its gauge is TBD".to_owned()))?;
     let spec = &design.wire_specs[spec.value];
-    let rating = spec.rating.ok_or_else(|| {
-        ("rating".to_owned(), format!("the rated temperature of type {} {} AWG is not known", spec.kind, spec.gauge))
-    })?;
+    let rating = spec
+        .rating
+        .ok_or_else(|| ("rating".to_owned(), format!("the rated temperature of type {} {} AWG is not known", spec.kind, spec.gauge)))?;
     let mut all = vec![(rating, "insulation".to_owned())];
     if let Some(plating) = spec.plating().and_then(|plating| design.heat.plating(plating)) {
         all.push((plating.limit, format!("{} coating", plating.plating.word())));
@@ -47,7 +47,8 @@ pub fn heat_limit(design: &Design, wire: Id<Wire>, segment: Id<Segment>) -> Resu
         });
     }
     // The first of equals.
-    let (limit, by) = all.into_iter().reduce(|best, next| if next.0.value < best.0.value { next } else { best }).expect("a wire has a rating");
+    let (limit, by) =
+        all.into_iter().reduce(|best, next| if next.0.value < best.0.value { next } else { best }).expect("a wire has a rating");
     Ok(HeatLimit { limit, by })
 }
 

@@ -40,7 +40,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             String::new()
         } else {
             let allowed = case.prepared.heat_allowed(point, segment, wire, physics::Kelvin::from_celsius(limit - added));
-            let allowed = allowed.map_or("its surroundings alone are too warm".to_owned(), |a| format!("{:.1} A with its neighbours as they are", a.0));
+            let allowed = allowed
+                .map_or("its surroundings alone are too warm".to_owned(), |a| format!("{:.1} A with its neighbours as they are", a.0));
             format!(
                 "in segment {} with {} computed at {:.1} A, {:.0} degC{}; {} sets the limit; allowed: {allowed}",
                 design.segments[segment].name,

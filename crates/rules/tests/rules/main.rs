@@ -4,6 +4,7 @@
 
 mod bundles;
 mod construction;
+mod heat;
 mod numbers;
 mod papers;
 mod routes;

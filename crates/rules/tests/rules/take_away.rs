@@ -2,6 +2,7 @@
 
 use crate::bundles::bundled;
 use crate::construction::vehicle;
+use crate::heat::heated;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
 use crate::routes::harness;
 use crate::*;
@@ -41,6 +42,12 @@ const TAKEN_AWAY: &[TakenAway] = &[
     ("AM-02", "wire:W1", "rating of breaker:CB", |taken| {
         let rating = either(taken, "[breaker.CB]\nrating = \"5 A\"", "[breaker.CB]");
         crate::wires::behind("aircraft-28v", rating, &["M22759/44,20,"])
+    }),
+    ("HT-01", "wire:W1", "pressure of zone:bay", |taken| heated(3.0, if taken { &[("pressure = \"0 Pa\"", "")] } else { &[] })),
+    ("HT-03", "segment:S1", "walls of zone:bay", |taken| {
+        let reach = ("length = \"1 m\"\nzone", "length = \"1 m\"\nreachable = true\nzone");
+        let taken_away = [reach, ("walls = \"20 degC\"", "")];
+        heated(3.0, if taken { &taken_away } else { &taken_away[..1] })
     }),
     ("PP-01", "breaker:CB", "rating", |taken| parallel(2, &breaker(either(taken, "rating = \"5 A\"", "")), 2.0, "")),
     ("SW-01", "switch:K", "rating_motor", |taken| {
@@ -175,6 +182,8 @@ const TAKEN_AWAY: &[TakenAway] = &[
 
 /// Rules from which nothing can be taken away, and why.
 const NOTHING_TO_TAKE: &[(&str, &str)] = &[
+    ("HT-02", "looks at the balance, which HT-01 lacks where something is not stated"),
+    ("HT-04", "asks for the input itself"),
     ("OP-01", "it says itself that a part of the network did not settle: every network either does or does not"),
     ("OP-02", "the two states that it reports follow from the settled point alone"),
     ("UF-01", "whether a source reaches a load follows from the wiring, whatever values are open"),

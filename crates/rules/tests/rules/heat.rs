@@ -1,0 +1,212 @@
+//! Rules of heat, each at its limit in a harness that can be worked by hand: two wires, each alone in its segment, in vacuum.
+//!
+//! A wire alone in vacuum: I²R(T) = ε σ π b (Ts⁴ − Tw⁴) per metre, and T − Ts = I²R(T) ln(b/a)/(2πk). Type `own`: 0.5 mm² of metal, so a = 0.7979 mm
+//! across, b = 1.2 mm, k = 0.24 W/(m K), ε = 0.85, 40 mohm/m at 20 °C, α = 0.00393/K, rated 150 °C, no coating named.
+
+use crate::*;
+
+const SIGMA: f64 = 5.670374419e-8;
+
+const HARNESS: &str = r#"
+format = 1
+end_allowance = "0 m"
+slack = "0 %"
+[breakout.B1]
+[breakout.B2]
+[segment.S1]
+from = "B1"
+to = "B2"
+length = "1 m"
+zone = "bay"
+[segment.S2]
+from = "B1"
+to = "B2"
+length = "1 m"
+zone = "bay"
+[zone.bay]
+pressure = "0 Pa"
+walls = "20 degC"
+[connector.J1]
+contact = "12"
+cavities = 2
+breakout = "B1"
+[connector.J2]
+contact = "12"
+cavities = 2
+breakout = "B2"
+[battery.B]
+positive = "J1.1"
+negative = "J1.2"
+emf = "28 V"
+ohms = "1 mohm"
+[load.X]
+line = "J2.1"
+return = "J2.2"
+current = "CURRENT A"
+kind = "resistive"
+"#;
+
+const TYPES: &str = "type,construction,family,gauge_awg,area_mm2,max_ohm_per_km,od_mm,rating_degc\n\
+                     own,plain copper,etfe,20,0.5,40,1.2,150\ntinned,19x32 tin-coated copper,etfe,20,0.5,40,1.2,200\nno-rating,plain copper,etfe,20,0.5,40,1.2,\n";
+
+const WIRES: &str = "wire,from,to,type,gauge_awg,via\nW1,J1.1,J2.1,own,20,S1\nW2,J2.2,J1.2,own,20,S2\n";
+
+/// The harness with a current, and texts in place of others, each in the vehicle, the wire list or the types.
+pub(crate) fn heated(current: f64, changes: &[(&str, &str)]) -> (Design, Verdict) {
+    let mut files = [HARNESS.replace("CURRENT", &format!("{current:.9}")), WIRES.to_owned(), TYPES.to_owned()];
+    for (from, to) in changes {
+        let file = files.iter_mut().find(|file| file.contains(from)).unwrap_or_else(|| panic!("no file holds {from:?}"));
+        *file = file.replacen(from, to, 1);
+    }
+    judge_files(&[("vehicle.toml", &files[0]), ("wires.csv", &files[1]), ("catalog/wires.csv", &files[2])], None)
+}
+
+/// By the closed form above: the current at which the conductor has a temperature, and the temperature of the skin then.
+fn by_hand(conductor: f64, walls: f64, emittance: f64) -> (f64, f64) {
+    let (inner, outer) = (2.0 * (0.5 / core::f64::consts::PI).sqrt() * 1e-3, 1.2e-3);
+    let (t, w) = (conductor + 273.15, walls + 273.15);
+    let resistance = (outer / inner).ln() / (2.0 * core::f64::consts::PI * 0.24);
+    let out = |skin: f64| emittance * SIGMA * core::f64::consts::PI * outer * (skin.powi(4) - w.powi(4));
+    let (mut low, mut high) = (w, t);
+    for _ in 0..100 {
+        let skin = 0.5 * (low + high);
+        if skin + out(skin) * resistance > t { high = skin } else { low = skin }
+    }
+    ((out(low) / (0.040 * (1.0 + 0.00393 * (conductor - 20.0)))).sqrt(), low - 273.15)
+}
+
+fn ht(verdict: &Verdict) -> Vec<&str> {
+    verdict.findings.iter().filter(|f| f.rule.0.starts_with("HT")).map(|f| f.id.as_str()).collect()
+}
+
+#[test]
+fn a_wire_alone_in_vacuum_stands_at_its_limit() {
+    let (current, skin) = by_hand(150.0, 20.0, 0.85);
+    assert!(skin > 140.0 && skin < 150.0, "{skin}");
+    let (design, verdict) = heated(current, &[]);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    assert!((margin.value - 150.0).abs() < 1e-3 && margin.limit == 150.0, "{margin:?}");
+    assert_eq!((counted(&verdict, "HT-01"), counted(&verdict, "HT-02"), counted(&verdict, "HT-04")), (2, 2, 0));
+    assert_eq!(ht(&heated(0.999 * current, &[]).1), [""; 0]);
+    assert_eq!(ht(&heated(1.001 * current, &[]).1), ["HT-01/wire:W1", "HT-01/wire:W2"]);
+    // The margin is named, and what it rests on: emittance and conductivity of the insulation.
+    let rests_on: Vec<&str> = margin.rests_on.notes.iter().map(|note| design.note(*note).what.as_str()).collect();
+    assert!(rests_on.contains(&"emittance of insulation etfe"), "{rests_on:?}");
+}
+
+/// Of the limits the lowest counts, and it is named in the finding: each is put below the temperature in turn.
+#[test]
+fn the_lowest_limit_counts() {
+    let (current, _) = by_hand(140.0, 20.0, 0.85);
+    let cover = "coverings = [\"K\"]\n[covering.K]\nkind = \"sleeve\"\nthickness = \"0.5 mm\"\nconductivity = \"10 W/m/K\"\nemittance = \"85 %\"\nrating = \"60 degC\"\n";
+    for (by, changes) in [
+        ("insulation sets", vec![("1.2,150", "1.2,139")]),
+        (
+            "tin coating sets",
+            vec![
+                ("W1,J1.1,J2.1,own", "W1,J1.1,J2.1,tinned"),
+                ("0.5,40,1.2,200", "0.5,40,1.2,200"),
+                ("own,plain copper", "own,plain copper"),
+            ],
+        ),
+        (
+            "tie T1 sets",
+            vec![("[zone.bay]", "[clamp.T1]\nsegment = \"S1\"\nkind = \"tie\"\nat = \"0.5 m\"\nrating = \"120 degC\"\n[zone.bay]")],
+        ),
+        ("contacts of connector J2 sets", vec![("[connector.J2]", "[connector.J2]\nrating = \"125 degC\"")]),
+        ("covering K sets", vec![("zone = \"bay\"\n[segment.S2]", &*format!("zone = \"bay\"\n{cover}[segment.S2]"))]),
+    ] {
+        // Tin allows 150 degC: the wire has to be hotter for it.
+        let current = if by.starts_with("tin") { by_hand(151.0, 20.0, 0.85).0 } else { current };
+        let (_, verdict) = heated(current, &changes);
+        let finding = verdict.findings.iter().find(|f| f.id == "HT-01/wire:W1").unwrap_or_else(|| panic!("{by}: {:?}", ht(&verdict)));
+        assert!(finding.text.contains(by), "{by}: {}", finding.text);
+    }
+    assert_eq!(ht(&heated(current, &[]).1), [""; 0]);
+}
+
+/// Both in one segment: they touch, each is hotter than alone, and the margin of the profile counts.
+#[test]
+fn in_a_bundle_the_margin_of_the_model_counts() {
+    let (current, _) = by_hand(100.0, 20.0, 0.85);
+    let (design, verdict) = heated(current, &[("own,20,S2", "own,20,S1")]);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    assert!(margin.value > 120.0 && margin.value < 150.0, "{margin:?}");
+    let (design, own) = heated(current, &[("own,20,S2", "own,20,S1"), ("format = 1\n", "format = 1\nprofile = \"space-28v-ecss\"\n")]);
+    assert_eq!(margin_of(&design, &own, "HT-01", "wire:W1", Bound::AtMost).value, margin.value);
+}
+
+/// Warmer copper has more ohms: a load of constant resistance draws less, and the voltage it gets is that of the warm wires.
+#[test]
+fn network_and_heat_settle_on_each_other() {
+    let (current, _) = by_hand(150.0, 20.0, 0.85);
+    let (design, verdict) = heated(current, &[]);
+    let volts = margin_of(&design, &verdict, "VD-01", "load:X", Bound::AtMost).value;
+    // Two metres of 40 mohm/m at 150 degC, 1.5109 times those at 20 degC; the contacts are mated halves without resistance in the list.
+    let warm = 2.0 * 0.040 * (1.0 + 0.00393 * 130.0) * current;
+    assert!((volts - warm).abs() < 1e-3 * warm, "{volts} {warm}");
+}
+
+#[test]
+fn a_current_without_balance_is_found() {
+    let (_, verdict) = heated(400.0, &[("ohms = \"1 mohm\"", "ohms = \"0.01 mohm\""), ("28 V", "280 V")]);
+    assert_eq!(ht(&verdict).iter().filter(|id| id.starts_with("HT-02")).count(), 2, "{:?}", ht(&verdict));
+}
+
+#[test]
+fn a_surface_in_reach_is_judged() {
+    // The skin at 45 degC: find the conductor that goes with it.
+    let (mut low, mut high) = (45.0, 60.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if by_hand(middle, 20.0, 0.85).1 > 45.0 { high = middle } else { low = middle }
+    }
+    let (current, _) = by_hand(low, 20.0, 0.85);
+    let reach = ("length = \"1 m\"\nzone", "length = \"1 m\"\nreachable = true\nzone");
+    let (design, verdict) = heated(current, &[reach]);
+    let margin = margin_of(&design, &verdict, "HT-03", "segment:S1", Bound::AtMost);
+    assert!((margin.value - 45.0).abs() < 1e-3 && margin.limit == 45.0, "{margin:?}");
+    assert_eq!(counted(&verdict, "HT-03"), 1);
+    assert_eq!(ht(&heated(0.995 * current, &[reach]).1), [""; 0]);
+    assert_eq!(ht(&heated(1.005 * current, &[reach]).1), ["HT-03/segment:S1"]);
+    assert_eq!(counted(&heated(current, &[]).1, "HT-03"), 0);
+}
+
+#[test]
+fn gas_without_gravity_is_found_and_counts_as_weightless() {
+    let gas = |more: &str| {
+        let text = format!("pressure = \"101.3 kPa\"\ngas_temperature = \"20 degC\"\nwall_distance = \"20 mm\"\n{more}");
+        heated(5.0, &[("pressure = \"0 Pa\"", &text)])
+    };
+    let (design, silent) = gas("");
+    assert_eq!(ht(&silent), ["HT-04/zone:bay"]);
+    let (_, weightless) = gas("gravity = 0");
+    assert_eq!((ht(&weightless).len(), counted(&weightless, "HT-04")), (0, 1));
+    let (_, ground) = gas("gravity = 1");
+    let value = |verdict: &Verdict| margin_of(&design, verdict, "HT-01", "wire:W1", Bound::AtMost).value;
+    assert_eq!(value(&silent), value(&weightless));
+    assert!(value(&ground) < value(&weightless) - 1.0, "{} {}", value(&ground), value(&weightless));
+}
+
+/// A fan that stands still in a phase moves no air there.
+#[test]
+fn the_fan_cools_only_while_it_runs() {
+    let gas = "pressure = \"101.3 kPa\"\ngas_temperature = \"20 degC\"\nwall_distance = \"20 mm\"\ngravity = 0\nair_speed = \"2 m/s\"\nfan = \"F\"";
+    let fan = |phase: &str| {
+        let more =
+            format!("[load.F]\nline = \"J1.1\"\nreturn = \"J1.2\"\ncurrent = \"0.1 A\"\nkind = \"motor\"\n[phase.p]\n{phase}\n[zone.bay]");
+        let (design, verdict) = heated(5.0, &[("pressure = \"0 Pa\"", gas), ("[zone.bay]", &more)]);
+        margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value
+    };
+    let (runs, stands) = (fan(""), fan("off = [\"load:F\"]"));
+    assert!(stands > runs + 2.0, "{stands} {runs}");
+}
+
+/// A vehicle without zones has no heat: nothing is judged and nothing said.
+#[test]
+fn without_zones_nothing_is_said() {
+    let (_, verdict) =
+        heated(5.0, &[("[zone.bay]\npressure = \"0 Pa\"\nwalls = \"20 degC\"\n", ""), ("zone = \"bay\"\n", ""), ("zone = \"bay\"\n", "")]);
+    assert_eq!(["HT-01", "HT-02", "HT-03", "HT-04"].map(|rule| counted(&verdict, rule)), [0; 4]);
+    assert!(verdict.not_judged.iter().all(|row| !row.rule.0.starts_with("HT")));
+}
