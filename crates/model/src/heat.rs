@@ -29,8 +29,8 @@ pub enum SegmentHeat {
         wire: Id<Wire>,
         /// What it carries.
         current: Ampere,
-        /// From which current on it does, its neighbours as they are.
-        from: Ampere,
+        /// From which current on it does, its neighbours as they are; `None` where they alone suffice.
+        from: Option<Ampere>,
     },
     /// The balance of heat was not reached within its bound.
     Unsettled {

@@ -128,7 +128,8 @@ fn row(view: &View, point: &Point, segment: Id<Segment>, wire: Id<Wire>, subject
     }
     let reason = match heat {
         SegmentHeat::Runaway { wire: hot, from, .. } if *hot == wire => {
-            Some(format!("heats itself without end from {} on", number::with_unit(from.0, "A")))
+            let from = from.map_or(String::new(), |from| format!(" from {} on", number::with_unit(from.0, "A")));
+            Some(format!("heats itself without end{from}"))
         }
         SegmentHeat::Unsettled { wire: hot } if *hot == wire => Some("the balance of heat was not reached".to_owned()),
         other => rules::heat_unknown(design, Some(wire), other).map(|(field, why)| format!("{field}: {why}")),

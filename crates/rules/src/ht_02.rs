@@ -25,11 +25,12 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         match known {
             SegmentHeat::Known(section) => section.wires.iter().for_each(|row| out.looked_at(RULE.code, subject(row.wire))),
             SegmentHeat::Runaway { wire, current, from } => {
-                let text = format!(
-                    "in segment {name} it heats itself without end: it carries {:.1} A, and with its neighbours as they are that sets in at {:.1} A",
-                    current.0, from.0
-                );
-                out.trouble(case, point, RULE.code, subject(*wire), current.0 / from.0.max(1e-9), text);
+                let sets_in = match from {
+                    Some(from) => format!("with its neighbours as they are that sets in at {:.1} A", from.0),
+                    None => "its neighbours and surroundings alone suffice for that".to_owned(),
+                };
+                let text = format!("in segment {name} it heats itself without end: it carries {:.1} A, and {sets_in}", current.0);
+                out.trouble(case, point, RULE.code, subject(*wire), current.0, text);
             }
             SegmentHeat::Unsettled { wire } => {
                 let text = format!("in segment {name} the balance of heat was not reached: it is worst at this wire");
