@@ -61,6 +61,13 @@ pub(crate) struct Warm<'h> {
     pub(crate) limit: HeatLimit,
 }
 
+impl Warm<'_> {
+    /// Kelvin left to the limit.
+    fn left(&self) -> f64 {
+        self.limit.limit.value.0 - self.row.conductor.0 - self.margin.map_or(0.0, |margin| margin.value.0)
+    }
+}
+
 /// What is added to a computed temperature before it is judged: nothing to that of a wire alone.
 ///
 /// # Errors  The field that is missing, and why it is needed.
@@ -92,10 +99,12 @@ pub fn heat_unknown(design: &Design, wire: Option<Id<Wire>>, heat: &SegmentHeat)
     }
 }
 
-/// Goes through every wire of every segment at a point: judged, or not judged for want of something.
-pub(crate) fn each_wire(case: &Case, point: &Point, rule: RuleCode, out: &mut Worst, judge: impl Fn(&mut Worst, Id<Segment>, Warm)) {
+/// Every wire at a point in the segment in which least is left to its limit, in the order of wires. A segment in which it cannot be judged is
+/// told as not judged.
+pub(crate) fn each_wire<'p>(case: &Case, point: &'p Point, rule: RuleCode, out: &mut Worst) -> Vec<(Id<Segment>, Warm<'p>)> {
     let design = case.design;
-    let Some(heat) = &point.heat else { return };
+    let Some(heat) = &point.heat else { return Vec::new() };
+    let mut worst: Vec<Option<(Id<Segment>, Warm)>> = design.wires.ids().map(|_| None).collect();
     let missing = |(field, why): (String, String)| Missing::new(field, why);
     for (segment, known) in heat.segments.iter() {
         let SegmentHeat::Known(section) = known else {
@@ -114,7 +123,13 @@ pub(crate) fn each_wire(case: &Case, point: &Point, rule: RuleCode, out: &mut Wo
         for row in &section.wires {
             let limit = heat_limit(design, row.wire, segment);
             match limit.and_then(|limit| Ok((limit, heat_margin(design, section.wires.len())?))) {
-                Ok((limit, margin)) => judge(out, segment, Warm { section, row: *row, margin, limit }),
+                Ok((limit, margin)) => {
+                    let warm = Warm { section, row: *row, margin, limit };
+                    let kept = &mut worst[row.wire.row()];
+                    if kept.as_ref().is_none_or(|(_, known)| warm.left() < known.left()) {
+                        *kept = Some((segment, warm));
+                    }
+                }
                 Err(why) => {
                     let subject = Subject::Element(ElementId::Wire(row.wire));
                     out.not_judged(point, rule, subject, design.wires[row.wire].at, missing(why));
@@ -122,4 +137,5 @@ pub(crate) fn each_wire(case: &Case, point: &Point, rule: RuleCode, out: &mut Wo
             }
         }
     }
+    worst.into_iter().flatten().collect()
 }

@@ -30,7 +30,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     }
     let design = case.design;
     let open_loads = case.open_loads(point);
-    each_wire(case, point, RULE.code, out, |out, segment, warm| {
+    for (segment, warm) in each_wire(case, point, RULE.code, out) {
         let wire = warm.row.wire;
         let element = ElementId::Wire(wire);
         let added = warm.margin.map_or(0.0, |margin| margin.value.0);
@@ -40,8 +40,9 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             String::new()
         } else {
             let allowed = case.prepared.heat_allowed(point, segment, wire, physics::Kelvin::from_celsius(limit - added));
-            let allowed = allowed
-                .map_or("its surroundings alone are too warm".to_owned(), |a| format!("{:.1} A with its neighbours as they are", a.0));
+            let allowed = allowed.map_or("no current, its neighbours and surroundings alone are too warm".to_owned(), |a| {
+                format!("{:.1} A with its neighbours as they are", a.0)
+            });
             format!(
                 "in segment {} with {} computed at {:.1} A, {:.0} degC{}; {} sets the limit; allowed: {allowed}",
                 design.segments[segment].name,
@@ -71,7 +72,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             notes.extend(warm.limit.limit.note.into_iter().chain(warm.margin.and_then(|margin| margin.note)));
             notes
         });
-    });
+    }
     for (wire, row) in design.wires.iter() {
         let why = match case.prepared.layout().place(wire) {
             Place::Laid(run) if run.segments.is_empty() => continue,

@@ -19,28 +19,27 @@ pub(crate) static RULE: Rule = Rule {
 fn check(case: &Case, point: &Point, out: &mut Worst) {
     let Some(heat) = &point.heat else { return };
     let design = case.design;
-    let subject = |wire: Id<Wire>| Subject::Element(ElementId::Wire(wire));
     for (segment, known) in heat.segments.iter() {
-        let name = &design.segments[segment].name;
         match known {
-            SegmentHeat::Known(section) => section.wires.iter().for_each(|row| out.looked_at(RULE.code, subject(row.wire))),
+            SegmentHeat::Known(_) => out.looked_at(RULE.code, Subject::Segment(segment)),
             SegmentHeat::Runaway { wire, current, from } => {
                 let sets_in = match from {
                     Some(from) => format!("with its neighbours as they are that sets in at {:.1} A", from.0),
                     None => "its neighbours and surroundings alone suffice for that".to_owned(),
                 };
-                let text = format!("in segment {name} it heats itself without end: it carries {:.1} A, and {sets_in}", current.0);
-                out.trouble(case, point, RULE.code, subject(*wire), current.0, text);
+                let name = design.element_words(ElementId::Wire(*wire));
+                let text = format!("{name} in it heats itself without end: it carries {:.1} A, and {sets_in}", current.0);
+                out.trouble(case, point, RULE.code, Subject::Segment(segment), current.0, text);
             }
             SegmentHeat::Unsettled { wire } => {
-                let text = format!("in segment {name} the balance of heat was not reached: it is worst at this wire");
-                out.trouble(case, point, RULE.code, subject(*wire), 0.0, text);
+                let text = format!("the balance of heat was not reached: it is worst at {}", design.element_words(ElementId::Wire(*wire)));
+                out.trouble(case, point, RULE.code, Subject::Segment(segment), 0.0, text);
             }
             SegmentHeat::Empty | SegmentHeat::Lacks(_) => {}
         }
     }
     if let Some((wire, moved)) = heat.unsettled {
         let text = format!("after {} rounds of network and heat it still moves by {:.2} K", heat.rounds, moved.0);
-        out.trouble(case, point, RULE.code, subject(wire), moved.0, text);
+        out.trouble(case, point, RULE.code, Subject::Element(ElementId::Wire(wire)), moved.0, text);
     }
 }

@@ -1,7 +1,7 @@
 //! HT-03: surfaces within reach are not too hot to touch.
 
 use crate::case::Missing;
-use crate::heat::{heat_margin, heat_unknown};
+use crate::heat::heat_unknown;
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 
@@ -9,8 +9,9 @@ pub(crate) static RULE: Rule = Rule {
     code: RuleCode("HT-03"),
     title: "touch temperature",
     unit: Unit::Celsius,
-    what: "Mean temperature of the outside of a segment that people can touch (`reachable`), in the hottest surroundings that its zone states, with \
-           bundle_heat_margin of the profile added where more than one wire lies in it, is no more than touch_limit of the profile.",
+    what: "Mean temperature of the outside of a segment that people can touch (`reachable`), in the hottest surroundings that its zone states, is no \
+           more than touch_limit of the profile. bundle_heat_margin is not added: it is of the inside of a bundle, and the outside follows from the \
+           heat as a whole.",
     why: "Whoever grips a hot bundle burns a hand, or lets go of something else.",
     source: "touch_limit of the limits profile; the shipped ones are recalled: NASA-STD-3001 Volume 2, MIL-STD-1472 [from memory]. The governing \
              standard of a crewed vehicle decides.",
@@ -28,29 +29,27 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             continue;
         }
         let judged = match known {
-            SegmentHeat::Known(section) => heat_margin(design, section.wires.len()).and_then(|margin| {
+            SegmentHeat::Known(section) => {
                 let none = || ("touch_limit".to_owned(), "the limits profile states no touch_limit".to_owned());
-                Ok((section, margin, design.profile.touch_limit.ok_or_else(none)?))
-            }),
+                design.profile.touch_limit.ok_or_else(none).map(|limit| (section, limit))
+            }
             other => Err(heat_unknown(design, None, other).unwrap_or_default()),
         };
         match judged {
             Err((field, why)) => out.not_judged(point, RULE.code, subject, row.at, Missing::new(field, why)),
-            Ok((section, margin, limit)) => {
-                let added = margin.map_or(0.0, |margin| margin.value.0);
-                let text = format!("computed {:.0} degC and {added:.0} K of margin", section.skin.celsius());
+            Ok((section, limit)) => {
                 let judged = Judged {
                     rule: RULE.code,
                     subject,
-                    value: section.skin.celsius() + added,
+                    value: section.skin.celsius(),
                     limit: limit.value.celsius(),
                     bound: Bound::AtMost,
                     at: row.at,
-                    text,
+                    text: String::new(),
                 };
                 out.push(point, judged, || {
                     let mut notes = case.prepared.heat_notes(point.scenario.phase, segment);
-                    notes.extend(limit.note.into_iter().chain(margin.and_then(|margin| margin.note)));
+                    notes.extend(limit.note);
                     notes
                 });
             }
