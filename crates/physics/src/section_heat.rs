@@ -1080,8 +1080,8 @@ mod tests {
         }
     }
 
-    /// Raising any current never cools any wire, where the film does not depend on it. With free convection it can: more heat moves the air faster,
-    /// and an idle wire that is hot from the sun is cooled; that is the last part.
+    /// Raising any current never cools any wire, where the film does not depend on it. With free convection it can: the hull is warmer on the whole, air
+    /// rises faster, and a wire to which none of that heat is led is cooled (two shiny ones that stand apart in one hull).
     #[test]
     fn law_more_current_never_cools() {
         let mut seed = 11;
@@ -1103,6 +1103,11 @@ mod tests {
                 }
             }
         }
+        let apart =
+            Section { circles: vec![circle(-6e-3, 0.0, 0.6e-3), circle(6e-3, 0.0, 0.6e-3)], contact: WattPerMetreKelvin(0.0), wrap: None };
+        let of_the_first = |amperes| temperatures(&apart, AIR, &[heat(2.0), current(amperes, 0.6)], &air())[0];
+        let (idle, loaded) = (of_the_first(0.0), of_the_first(12.0));
+        assert!(loaded < idle - 0.5, "moved air cools: {idle} to {loaded}");
     }
 
     /// With walls not hotter than the wires, a greater outer emittance or film, or colder walls, never heat any wire. With hotter walls a greater emittance does.
