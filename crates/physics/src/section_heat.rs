@@ -1042,6 +1042,21 @@ mod tests {
         near(grey, 2.0 * PI * 0.6e-3 / 1.6, 0.05);
     }
 
+    /// The still gas behind the hull is air of its own temperature: as with that conductivity given.
+    #[test]
+    fn air_behind_the_hull() {
+        let section = bundle(&[0.6; 7], 0.5);
+        let network = Network::new(&section);
+        let around = Surroundings { gas: Some(Gas { temperature: WALLS, ..gas() }), ..fixed(10.0) };
+        let heating = [heat(0.5); 7];
+        let air = network.filled(AIR).settle(&heating, &around).expect("settles");
+        // Film and hull take the mean of hull and gas, between skin and walls; conduction in the pockets decides 1 % of the rise.
+        let of = |k| network.filled(Fill::Fixed(WattPerMetreKelvin(k))).settle(&heating, &around).expect("settles").skin.0 - WALLS.0;
+        let mean = conductivity(Kelvin(0.5 * (air.skin.0 + WALLS.0))).0;
+        near(air.skin.0 - WALLS.0, of(mean), 2e-3);
+        assert!(of(3.0 * mean) < of(mean) * 0.99);
+    }
+
     /// Heat in is heat out, everywhere, loaded at random; what the wires lose to each other cancels.
     #[test]
     fn law_heat_in_is_heat_out() {
@@ -1053,6 +1068,8 @@ mod tests {
                 let heating = loads(&mut seed);
                 let settled = network.filled(fill).settle(&heating, &around).expect("settles");
                 assert!(settled.balance < 1e-6, "{}", settled.balance);
+                // Every slope is in the matrix: few steps.
+                assert!(settled.iterations <= 6, "{}", settled.iterations);
                 // Once more by another way: what leaves, from the temperatures of the jackets, in vacuum.
                 if around == vacuum() {
                     let out: f64 = settled.jacket.iter().zip(&network.open).map(|(t, grey)| grey * (emitted(*t) - emitted(WALLS))).sum();
@@ -1063,8 +1080,8 @@ mod tests {
         }
     }
 
-    /// Raising any current never cools any wire, where the film does not depend on it. With free convection it can: more heat moves the air faster,
-    /// and an idle wire that is hot from the sun is cooled; that is the last part.
+    /// Raising any current never cools any wire, where the film does not depend on it. With free convection it can: the hull is warmer on the whole, air
+    /// rises faster, and a wire to which none of that heat is led is cooled (two shiny ones that stand apart in one hull).
     #[test]
     fn law_more_current_never_cools() {
         let mut seed = 11;
@@ -1086,6 +1103,11 @@ mod tests {
                 }
             }
         }
+        let apart =
+            Section { circles: vec![circle(-6e-3, 0.0, 0.6e-3), circle(6e-3, 0.0, 0.6e-3)], contact: WattPerMetreKelvin(0.0), wrap: None };
+        let of_the_first = |amperes| temperatures(&apart, AIR, &[heat(2.0), current(amperes, 0.6)], &air())[0];
+        let (idle, loaded) = (of_the_first(0.0), of_the_first(12.0));
+        assert!(loaded < idle - 0.5, "moved air cools: {idle} to {loaded}");
     }
 
     /// With walls not hotter than the wires, a greater outer emittance or film, or colder walls, never heat any wire. With hotter walls a greater emittance does.

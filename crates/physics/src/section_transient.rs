@@ -69,7 +69,7 @@ pub fn run(
     let wrap = start.wrap.unwrap_or_else(|| around.coldest()).0;
     t.resize(capacity.len(), wrap);
     let mut peak: Vec<(Second, Kelvin)> = start.conductor.iter().map(|t| (Second(0.0), *t)).collect();
-    let (mut steps, mut before) = (0, 0.0);
+    let (mut steps, mut before, mut worst) = (0, 0.0, 0);
     for stretch in stretches {
         let whole = stretch.lasts.0;
         let (mut gone, mut next) = (0.0, whole * 1e-3);
@@ -86,7 +86,8 @@ pub fn run(
             steps += 1;
             match tried {
                 Ok((coarse, fine)) => {
-                    let error = coarse[..n].iter().zip(&fine).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+                    let (row, error) = largest(&coarse[..n], &fine);
+                    worst = row;
                     let fits = error <= tolerance.0;
                     next = lasts * (0.9 * (tolerance.0 / error.max(1e-12)).sqrt()).clamp(0.2, 4.0);
                     if fits {
@@ -110,7 +111,7 @@ pub fn run(
                 return Err(Unsettled::Runaway { row, current: None });
             }
             if steps >= MOST_STEPS {
-                return Err(Unsettled::NotSettled { row: 0, imbalance: WattPerMetre(0.0) });
+                return Err(Unsettled::NotSettled { row: worst, imbalance: WattPerMetre(0.0) });
             }
         }
         before += whole;
@@ -121,9 +122,10 @@ pub fn run(
 }
 
 /// The course of a pattern that has gone on for ever: stretches that repeat, from the steady state of their mean heat until a period ends as it
-/// began within `tolerance`.
+/// began, and no more is to come, within `tolerance`.
 ///
-/// # Errors  As [`run`], and as [`Filled::settle`] for the mean heat.
+/// # Validity  Periods from about a tenth of the time constant on; shorter ones are their root of the mean square, and take many repetitions here.
+/// # Errors    As [`run`], and as [`Filled::settle`] for the mean heat.
 pub fn repeated(
     filled: &Filled<'_>,
     capacity: &[JoulePerMetreKelvin],
@@ -141,15 +143,28 @@ pub fn repeated(
         })
         .collect();
     let mut start = Temperatures::from(&filled.settle(&mean, around)?);
+    let (mut before, mut worst) = (f64::INFINITY, 0);
     for _ in 0..MOST_PERIODS {
-        let course = run(filled, &start, capacity, pattern, around, tolerance)?;
-        let moved = course.end.conductor.iter().zip(&start.conductor).map(|(a, b)| (a.0 - b.0).abs()).fold(0.0, f64::max);
-        if moved <= tolerance.0 {
+        // Errors of steps add up over the periods that a temperature remembers.
+        let course = run(filled, &start, capacity, pattern, around, 0.1 * tolerance)?;
+        let bare = |of: &Temperatures| of.conductor.iter().map(|t| t.0).collect::<Vec<_>>();
+        let (row, moved) = largest(&bare(&course.end), &bare(&start));
+        worst = row;
+        // A period that is short moves little though the end is far: what is still to come is a geometric series.
+        let shrinks = moved / before;
+        let to_come = if shrinks < 1.0 { moved * shrinks / (1.0 - shrinks) } else { f64::INFINITY };
+        if moved <= 0.01 * tolerance.0 || (moved <= tolerance.0 && to_come <= tolerance.0) {
             return Ok(course);
         }
-        start = course.end;
+        (start, before) = (course.end, moved);
     }
-    Err(Unsettled::NotSettled { row: 0, imbalance: WattPerMetre(0.0) })
+    Err(Unsettled::NotSettled { row: worst, imbalance: WattPerMetre(0.0) })
+}
+
+/// Where two columns differ most, and by how much.
+fn largest(one: &[f64], other: &[f64]) -> (usize, f64) {
+    let differences = one.iter().zip(other).map(|(a, b)| (a - b).abs());
+    differences.enumerate().fold((0, 0.0), |most, (row, by)| if by > most.1 { (row, by) } else { most })
 }
 
 #[cfg(test)]
@@ -203,6 +218,42 @@ mod tests {
             assert_eq!(course.peak[0].0, Second(lasts));
             assert!(course.steps < 200, "{}", course.steps);
         }
+    }
+
+    /// Two stretches, the second hotter: its end is the peak, and time runs on. No step errs by more than it is allowed to: ten times the tolerance is ten
+    /// times the error, and a third of the steps.
+    #[test]
+    fn time_runs_on_and_steps_err_as_allowed() {
+        let network = one(0.0);
+        let filled = network.filled(Fill::Vacuum);
+        let (warm, hot) = ([heat(1.0)], [heat(2.0)]);
+        let stretches = [Stretch { heating: &warm, lasts: Second(100.0) }, Stretch { heating: &hot, lasts: Second(50.0) }];
+        let go =
+            |tolerance| run(&filled, &at(HOME), &[JoulePerMetreKelvin(4.0)], &stretches, &air(), TemperatureRise(tolerance)).expect("runs");
+        let (fine, coarse) = (go(0.001), go(1.0));
+        assert_eq!(fine.peak[0].0, Second(150.0));
+        let film = 10.0 * 2.0 * PI * 0.6e-3;
+        let (rise, tau) = (1.0 / film, 4.0 / film);
+        let first = rise * (1.0 - (-100.0 / tau).exp());
+        let exact = 2.0 * rise + (first - 2.0 * rise) * (-50.0 / tau).exp();
+        near(fine.end.conductor[0].0 - HOME.0, exact, 0.002);
+        near(coarse.end.conductor[0].0 - HOME.0, exact, 1.0);
+        assert!(fine.steps > 5 * coarse.steps, "{} and {}", fine.steps, coarse.steps);
+    }
+
+    /// Pulses of current in a wire whose resistance stays, 10 A for 2 s of 10 s: the closed form of first order for its 3 W/m.
+    #[test]
+    fn pulses_of_current() {
+        let network = one(0.0);
+        let filled = network.filled(Fill::Vacuum);
+        let carries =
+            |amperes| [Heating { current: Ampere(amperes), r20: OhmPerMetre(0.03), alpha20: PerKelvin(0.0), extra: WattPerMetre(0.0) }];
+        let (on, off) = (carries(10.0), carries(0.0));
+        let pattern = [Stretch { heating: &on, lasts: Second(2.0) }, Stretch { heating: &off, lasts: Second(8.0) }];
+        let course = repeated(&filled, &[JoulePerMetreKelvin(4.0)], &pattern, &air(), TemperatureRise(0.05)).expect("repeats");
+        let film = 10.0 * 2.0 * PI * 0.6e-3;
+        let tau = Second(4.0 / film);
+        near(course.peak[0].1.0 - HOME.0, 3.0 / film * pulse_peak(Second(2.0), Second(10.0), tau), 0.1);
     }
 
     /// Pulses of 100 s in 500 s for ever: the highest rise is what the closed form of first order says, and the peak ends the pulse.

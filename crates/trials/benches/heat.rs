@@ -17,7 +17,7 @@ fn main() {
 /// A packed bundle of wires of 26 to 16 AWG size, 40 % of them loaded.
 fn bundle(count: usize, seed: u64) -> (Section, Vec<Heating>) {
     let mut dice = Random::new(seed);
-    let radii: Vec<f64> = (0..count).map(|_| [0.40e-3, 0.48e-3, 0.55e-3, 0.64e-3, 0.79e-3, 0.90e-3][dice.below(6) as usize]).collect();
+    let radii: Vec<f64> = (0..count).map(|_| [0.40e-3, 0.48e-3, 0.55e-3, 0.64e-3, 0.79e-3, 0.90e-3][dice.below(6)]).collect();
     let packing = pack(&radii.iter().map(|r| Metre(2.0 * r)).collect::<Vec<_>>()).expect("they are circles");
     let circle = |(at, r): (&packing::Place, &f64)| Circle {
         x: at.x,
