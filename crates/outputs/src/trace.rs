@@ -299,6 +299,7 @@ fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: 
         }
     }
     text.push_str(&wire_foot(view, point, element));
+    text.push_str(&heat_foot(view, point, element, style));
     text.push_str(&sensor_foot(view, point, element));
     let steps = ladder.feed.iter().chain(&ladder.back).map(|step| step.element);
     let elements = steps.chain([element]).chain(ladder.source).chain(ladder.sink);
@@ -330,6 +331,16 @@ fn wire_foot(view: &View, point: &Point, element: ElementId) -> String {
             format!("current against its tables: {current} of at most {limit}{tables}, {}\n", found.words(view.design, allowed))
         }
     }
+}
+
+/// How warm a wire is in each segment of its route.
+fn heat_foot(view: &View, point: &Point, element: ElementId, style: Style) -> String {
+    let (ElementId::Wire(_), Some(_)) = (element, &point.heat) else { return String::new() };
+    let names = vec![view.design.element_words(element)];
+    let asked = crate::show::Asked { names, phase: Some(point.scenario.phase), all: true, ..Default::default() };
+    let mut rows = crate::temperatures(view, &asked);
+    rows.retain(|row| row.corner == point.scenario.corner.word());
+    format!("\nheat along its route\n{}", crate::temperatures_text(view, &rows, style))
 }
 
 fn sensor_foot(view: &View, point: &Point, element: ElementId) -> String {
