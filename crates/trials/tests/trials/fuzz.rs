@@ -10,7 +10,7 @@ use decide::{Amount, Names, Verb};
 use input::quantity::{self, Quantity};
 use model::*;
 use outputs::{Style, View, show};
-use physics::{Ampere, Ohm, Watt};
+use physics::{Ampere, Kelvin, MetrePerSecond, Ohm, Pascal, Watt, WattPerSquareMetre};
 use rules::{Case, Worst};
 use rustix::time::{ClockId, clock_gettime};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -558,6 +558,11 @@ fn amount(text: &str) -> Result<Amount, String> {
         Ok((Quantity::Resistance, si)) => Ok(Amount::Resistance(Ohm(si))),
         Ok((Quantity::Power, si)) => Ok(Amount::Power(Watt(si))),
         Ok((Quantity::Current, si)) => Ok(Amount::Current(Ampere(si))),
+        Ok((Quantity::Pressure, si)) => Ok(Amount::Pressure(Pascal(si))),
+        Ok((Quantity::Temperature, si)) => Ok(Amount::Temperature(Kelvin(si))),
+        Ok((Quantity::Speed, si)) => Ok(Amount::Speed(MetrePerSecond(si))),
+        Ok((Quantity::HeatFlux, si)) => Ok(Amount::Flux(WattPerSquareMetre(si))),
+        Err(quantity::Fault::NoUnit) => text.trim().parse().map(Amount::Plain).map_err(|_| "no number".to_owned()),
         _ => Err("no amount".to_owned()),
     }
 }
@@ -565,7 +570,9 @@ fn amount(text: &str) -> Result<Amount, String> {
 /// Words of `whatif`: understood or refused in a sentence; what is understood is solved, judged and written back as the same words.
 #[test]
 fn what_if_words() {
-    let design = trials::design(&read_folder(&root().join("examples/bench-rig")));
+    let mut files = read_folder(&root().join("examples/bench-rig"));
+    files.push(("zone.toml".to_owned(), b"[zone.BAY]\npressure = \"80 kPa\"\ngravity = 1\n".to_vec()));
+    let design = trials::design(&files);
     let prepared = prepare(&design);
     let names = Names::new(&design);
     let phase = design.phases.iter().next().expect("a design has a phase").0;
@@ -575,6 +582,7 @@ fn what_if_words() {
     words.extend(design.conductors().iter().map(|c| design.element_words(c.element)));
     words.extend(design.loads.iter().map(|(_, l)| format!("load:{}", l.name)));
     words.extend(design.batteries.iter().map(|(_, b)| format!("battery:{}", b.name)));
+    words.extend(design.zones.iter().map(|(_, z)| z.name.to_string()));
     words.extend(design.protectors.iter().map(|(_, p)| p.name.to_string()));
     words.extend(design.switches.iter().map(|(_, s)| s.name.to_string()));
     words.extend(["structure", "closed", "open", "shorted", "on", "off", "from", "to", "0.5", "-1", "2", "1e999"].map(str::to_owned));
@@ -598,6 +606,10 @@ fn what_if_words() {
                     Verb::Stuck => format!("{one}={}", n.word(&["closed", "open", "shorted"])),
                     Verb::Short => format!("{one},{other},{number}mohm"),
                     Verb::SetLoad => format!("{one}={number} {}", n.word(&["W", "A", "ohm"])),
+                    Verb::Zone => {
+                        let field = n.word(&["pressure", "gas_temperature", "gravity", "air_speed", "walls", "sun", "fan"]);
+                        format!("{one}:{field}={}", n.word(&["0", "off", "0.5", "80 kPa", "-40 degC", "2 m/s", "1400 W/m2"]))
+                    }
                 };
             }
             changes.push((verb, text));
@@ -647,6 +659,16 @@ fn whole_chain(files: &Files) -> bool {
     text += &outputs::functions_text(&view, &outputs::functions(&view, &asked), Style::PLAIN);
     text += &outputs::catalog_text(&outputs::catalog(&view), Style::PLAIN);
     text += &outputs::profile_text(&view, &outputs::profile(&view), Style::PLAIN);
+    text += &outputs::routes_text(&view, &outputs::routes(&view, &asked), Style::PLAIN);
+    text += &outputs::lengths_text(&outputs::lengths(&view, &asked), Style::PLAIN);
+    text += &outputs::bundles_text(&outputs::bundles(&view, &asked), Style::PLAIN);
+    text += &outputs::ampacity_text(&view, &outputs::ampacity(&view, &asked), Style::PLAIN);
+    text += &outputs::mass_text(&view, &outputs::mass(&view, &asked), true, Style::PLAIN);
+    text += &outputs::temperatures_text(&view, &outputs::temperatures(&view, &asked), Style::PLAIN);
+    for segment in design.segments.ids().take(3) {
+        text += &outputs::bundle_text(&view, segment, Style::PLAIN);
+        text += &outputs::bundle_drawing(&view, segment);
+    }
     text += &outputs::netlist(&prepared, &points[0]);
     for (load, _) in design.loads.iter().take(3) {
         text += &outputs::trace_text(&view, &points[0], ElementId::Load(load), Style::PLAIN);
