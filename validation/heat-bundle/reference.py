@@ -494,7 +494,7 @@ class Grid:
         heat[: self.n] = case["heat"]
         rise = self.begin(start or (self.isothermal(case),) * 3)[keep]
         factors, last = None, np.inf
-        for _ in range(60):
+        for _ in range(100):
             t = walls + mean @ rise
             out = k @ rise + mean.T @ (radiation @ (SIGMA * (t**4 - walls**4)))
             self.balance = abs(heat - out).sum() / heat.sum()
@@ -502,6 +502,8 @@ class Grid:
                 slope = k + mean.T @ radiation @ sp.diags(4 * SIGMA * t**3) @ mean
                 factors = splu(slope.tocsc())
             step = factors.solve(heat - out)
+            # Nothing is colder than the surroundings; a step beyond 0 K would find a foreign root of T⁴.
+            step = np.maximum(rise + step, 0.0) - rise
             rise += step
             if abs(step).max() < 1e-8 * abs(rise).max():
                 break
@@ -510,6 +512,8 @@ class Grid:
             last = abs(step).max()
         else:
             raise SystemExit(f"{case['case']}: not settled")
+        if self.balance > 1e-6:
+            raise SystemExit(f"{case['case']}: heat in and out differ by {self.balance:.1e}")
         result = np.full(self.size, np.nan)
         result[keep] = rise
         return result
