@@ -19,7 +19,7 @@ impl AmpereSquareSecond {
 ///
 /// # Units     `capacity` C′ of the strands per length (J/(m K)), `r20` (Ω/m), `alpha20` (1/K), `from` and `to` (K) → (A²s); 0 where `to` is not above `from`
 /// # Validity  Times far below the time constant, up to some seconds for thin wire; beyond, it is an upper bound of the current that may flow and no limit
-///             of what harms. The heat capacity is taken as constant.
+/// of what harms. The heat capacity is taken as constant.
 /// # Source    Computed: I² r₂₀ (1 + α(T − 20)) dt = C′ dT. The same with C′ and r₂₀ from area and metal is IEC 60949 (from memory).
 pub fn heating_integral(capacity: f64, r20: OhmPerMetre, alpha20: PerKelvin, from: Kelvin, to: Kelvin) -> AmpereSquareSecond {
     let share = |t: Kelvin| 1.0 + alpha20.0 * (t - T20).0;
@@ -39,7 +39,7 @@ pub fn iec_60949_copper(area: SquareMetre, from: Kelvin, to: Kelvin) -> AmpereSq
 ///
 /// # Units     `area` (m²), `ambient` (K), `time` (s) → (A)
 /// # Validity  Copper, melting at 1083 °C; some seconds at most. A printed case that subtracts the ambient from 234 instead of adding it gets 178 A where
-///             this law gives 169 A.
+/// this law gives 169 A.
 /// # Source    Onderdonk, as quoted in public notes (read); the sign follows from the linear law of resistance (computed).
 pub fn onderdonk(area: SquareMetre, ambient: Kelvin, time: Second) -> Ampere {
     let circular_mils = area.0 / 5.067_074_790_974_977e-10;
