@@ -111,6 +111,11 @@ impl Pair {
         Pair { panels, gap, crowding }
     }
 
+    /// Width of the contact patch (m); 0 where the jackets do not touch.
+    pub(crate) fn patch(&self) -> f64 {
+        2.0 * self.panels.bounds[self.panels.patch]
+    }
+
     /// Conductance per length, conductor to conductor, with a conductance `contact` of the patch and gas of conductivity `gas` with a
     /// temperature jump that lengthens each gap.
     ///

@@ -241,6 +241,18 @@ mod tests {
         assert!(fine.steps > 5 * coarse.steps, "{} and {}", fine.steps, coarse.steps);
     }
 
+    /// A wire so light that it is warm at once: the first step is far too long, is not taken, and nothing overshoots.
+    #[test]
+    fn a_step_too_long_is_not_taken() {
+        let network = one(0.0);
+        let filled = network.filled(Fill::Vacuum);
+        let on = [heat(2.0)];
+        let stretch = [Stretch { heating: &on, lasts: Second(1000.0) }];
+        let course = run(&filled, &at(HOME), &[JoulePerMetreKelvin(4e-4)], &stretch, &air(), TemperatureRise(0.01)).expect("runs");
+        let steady = 2.0 / (10.0 * 2.0 * PI * 0.6e-3);
+        near(course.peak[0].1.0 - HOME.0, steady, 0.02);
+    }
+
     /// Pulses of current in a wire whose resistance stays, 10 A for 2 s of 10 s: the closed form of first order for its 3 W/m.
     #[test]
     fn pulses_of_current() {
