@@ -106,14 +106,13 @@ fn lacks(of: Subject, field: &'static str, why: impl Into<String>, at: Span) -> 
     HeatLacks { of, field, why: why.into(), at }
 }
 
-/// Wires, coverings, zone, and the numbers of sink and sunlight.
+/// What two sections have to have alike to be one: wires, coverings, zone, and the bits of sink and sunlight.
 type Alike = (Vec<Id<Wire>>, Vec<Id<Covering>>, Id<Zone>, [u64; 5]);
 
 impl Sections {
     pub(crate) fn new(prepared: &Prepared) -> Sections {
         let design = prepared.design;
         let mut all: Vec<Cut> = Vec::new();
-        // What two sections have to have alike to be one.
         let mut known: HashMap<Alike, usize> = HashMap::new();
         let of: Column<Segment, Option<Result<usize, HeatLacks>>> = design
             .segments
