@@ -17,7 +17,7 @@ macro_rules! put {
 
 mod map;
 
-pub use map::generate_mapped;
+pub use map::{generate_mapped, generate_zoned};
 
 /// What to make.
 #[derive(Clone, Debug)]

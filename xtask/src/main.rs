@@ -2,11 +2,12 @@
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode};
-use xtask::generate::{Options, Strength, generate, generate_mapped};
+use xtask::generate::{Generated, Options, Strength, generate, generate_mapped, generate_zoned};
 
 const USAGE: &str = "\
-cargo xtask generate DIR [--wires N] [--seed S] [--phases P] [--strength strong|weak|overloaded] [--map yes|no]
-    writes a synthetic vehicle into DIR, which must not exist, and prints its statistics; with a map lengths come from routes
+cargo xtask generate DIR [--wires N] [--seed S] [--phases P] [--strength strong|weak|overloaded] [--map no|yes|zones]
+    writes a synthetic vehicle into DIR, which must not exist, and prints its statistics; with a map lengths come from routes, with zones wires
+    have temperatures
 cargo xtask docs
     writes the manual pages that come from the program's own tables
 cargo xtask check [--quick]
@@ -34,7 +35,7 @@ fn main() -> ExitCode {
 
 fn generate_command(directory: &Path, words: &[&str]) -> Result<(), String> {
     let mut options = Options { wires: 1000, seed: 1, phases: 3, strength: Strength::Strong, sources_off: true };
-    let mut mapped = false;
+    let mut make: fn(&Options) -> Generated = generate;
     for pair in words.chunks(2) {
         let &[option, value] = pair else { return Err(format!("{} needs a value", pair[0])) };
         let number = || value.parse::<u64>().map_err(|_| format!("{option} takes a whole number, not {value:?}"));
@@ -51,16 +52,17 @@ fn generate_command(directory: &Path, words: &[&str]) -> Result<(), String> {
                 }
             }
             "--map" => {
-                mapped = match value {
-                    "yes" => true,
-                    "no" => false,
-                    _ => return Err(format!("--map takes yes or no, not {value:?}")),
+                make = match value {
+                    "no" => generate,
+                    "yes" => generate_mapped,
+                    "zones" => generate_zoned,
+                    _ => return Err(format!("--map takes no, yes or zones, not {value:?}")),
                 }
             }
             _ => return Err(USAGE.to_owned()),
         }
     }
-    let made = if mapped { generate_mapped(&options) } else { generate(&options) };
+    let made = make(&options);
     let fault = |why: std::io::Error| format!("{}: {why}", directory.display());
     std::fs::create_dir(directory).map_err(fault)?;
     for (path, bytes) in &made.files {

@@ -7,7 +7,7 @@ use crate::{Style, View, number};
 use analysis::{HeatRange, Taken};
 use model::*;
 use physics::{Ampere, Kelvin};
-use rules::{Case, WireCurrents};
+use rules::{Case, HeatLimits, WireCurrents};
 use serde::Serialize;
 use std::collections::HashMap;
 
@@ -64,6 +64,7 @@ const DIFFERS: f64 = 0.25;
 /// Wires in their segments: of each the worst segment and state, with `all` or a segment every one.
 pub fn temperatures(view: &View, asked: &Asked) -> Vec<TemperatureRow> {
     let design = view.design;
+    let limits = HeatLimits::new(design);
     let mut of_wire: Vec<Vec<(TemperatureRow, &Point, Id<Segment>)>> = design.wires.iter().map(|_| Vec::new()).collect();
     for point in asked.points(view) {
         let Some(heat) = &point.heat else { continue };
@@ -75,7 +76,7 @@ pub fn temperatures(view: &View, asked: &Asked) -> Vec<TemperatureRow> {
                 if !(wanted || asked.wants_row(&subject)) {
                     continue;
                 }
-                let new = (row(view, point, segment, wire, subject, known), point, segment);
+                let new = (row(view, &limits, point, (segment, wire), subject, known), point, segment);
                 let rows = &mut of_wire[wire.row()];
                 match rows.first_mut().filter(|_| !asked.all) {
                     Some(kept) if is_worse(&new.0, &kept.0) => *kept = new,
@@ -109,14 +110,21 @@ fn is_worse(new: &TemperatureRow, kept: &TemperatureRow) -> bool {
     rank(new) < rank(kept)
 }
 
-fn row(view: &View, point: &Point, segment: Id<Segment>, wire: Id<Wire>, subject: SubjectRow, heat: &SegmentHeat) -> TemperatureRow {
+fn row(
+    view: &View,
+    limits: &HeatLimits,
+    point: &Point,
+    (segment, wire): (Id<Segment>, Id<Wire>),
+    subject: SubjectRow,
+    heat: &SegmentHeat,
+) -> TemperatureRow {
     let design = view.design;
     let section = match heat {
         SegmentHeat::Known(section) => Some(section),
         _ => None,
     };
     let own = section.and_then(|section| section.of(wire));
-    let limit = rules::heat_limit(design, wire, segment);
+    let limit = limits.of(wire, segment);
     let margin = section.map_or(Ok(None), |section| rules::heat_margin(design, section.wires.len()));
     let celsius = |t: Kelvin| number::json(t.celsius());
     let mut notes = Vec::new();
@@ -150,7 +158,7 @@ fn row(view: &View, point: &Point, segment: Id<Segment>, wire: Id<Wire>, subject
         range_by: None,
         margin_k: added.filter(|_| own.is_some()),
         limit_c: limit.as_ref().ok().and_then(|limit| celsius(limit.limit.value)),
-        limited_by: limit.as_ref().ok().map(|limit| limit.by.clone()),
+        limited_by: limit.as_ref().ok().map(|limit| limit.by.words(design)),
         left_k: left.and_then(number::json),
         allowed_a: None,
         table_a: None,

@@ -6,50 +6,113 @@ use model::*;
 use physics::*;
 
 /// The lowest of the limits of a wire in a segment.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct HeatLimit {
     /// The limit.
     pub limit: Given<Kelvin>,
-    /// Whose it is: `insulation`, `silver coating`, `covering K1`.
-    pub by: String,
+    /// Whose it is.
+    pub by: LimitOf,
 }
 
-/// The lowest limit of a wire in a segment: its insulation, coating and cable, what covers and ties the segment, what it ends on. What states no
-/// rating sets none.
-///
-/// # Errors  The field that is missing, and why it is needed.
-pub fn heat_limit(design: &Design, wire: Id<Wire>, segment: Id<Segment>) -> Result<HeatLimit, (String, String)> {
-    let row = &design.wires[wire];
-    let spec = row.spec.ok_or_else(|| ("gauge".to_owned(), "its gauge is TBD".to_owned()))?;
-    let spec = &design.wire_specs[spec.value];
-    let rating = spec
-        .rating
-        .ok_or_else(|| ("rating".to_owned(), format!("the rated temperature of type {} {} AWG is not known", spec.kind, spec.gauge)))?;
-    let mut all = vec![(rating, "insulation".to_owned())];
-    if let Some(plating) = spec.plating().and_then(|plating| design.heat.plating(plating)) {
-        all.push((plating.limit, format!("{} coating", plating.plating.word())));
+/// Whose limit it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LimitOf {
+    /// The insulation of the wire.
+    Insulation,
+    /// The coating of its strands.
+    Coating(Plating),
+    /// The jacket of its cable.
+    Jacket(Id<Cable>),
+    /// A covering of the segment.
+    Covering(Id<Covering>),
+    /// A tie of the segment.
+    Tie(Id<Clamp>),
+    /// A splice that the wire ends on.
+    Splice(Id<Splice>),
+    /// The connector that it ends on.
+    Contacts(Id<Connector>),
+}
+
+impl LimitOf {
+    /// `insulation`, `silver coating`, `covering K1`.
+    pub fn words(self, design: &Design) -> String {
+        match self {
+            LimitOf::Insulation => "insulation".to_owned(),
+            LimitOf::Coating(plating) => format!("{} coating", plating.word()),
+            LimitOf::Jacket(id) => format!("jacket of cable {}", design.cables[id].name),
+            LimitOf::Covering(id) => format!("covering {}", design.coverings[id].name),
+            LimitOf::Tie(id) => format!("tie {}", design.clamps[id].name),
+            LimitOf::Splice(id) => format!("splice {}", design.splices[id].name),
+            LimitOf::Contacts(id) => format!("contacts of connector {}", design.connectors[id].name.trim_end_matches(":mate")),
+        }
     }
-    let cable = row.cable.map(|cable| &design.cables[cable.value]);
-    all.extend(cable.and_then(|cable| Some((cable.rating?, format!("jacket of cable {}", cable.name)))));
-    let coverings = design.segments[segment].coverings.iter().map(|id| &design.coverings[id.value]);
-    all.extend(coverings.filter_map(|covering| Some((covering.rating?, format!("covering {}", covering.name)))));
-    let ties = design.clamps.iter().filter(|(_, clamp)| clamp.segment.value == segment && clamp.kind == ClampKind::Tie);
-    all.extend(ties.filter_map(|(_, tie)| Some((tie.rating?, format!("tie {}", tie.name)))));
-    for end in [row.from.value, row.to.value] {
-        all.extend(match end {
-            End::Splice(id) => design.splices[id].rating.map(|limit| (limit, format!("splice {}", design.splices[id].name))),
-            End::Pin(pin) => {
-                let own = &design.connectors[design.pins[pin].connector];
-                let of = own.rating.map(|limit| (limit, own));
-                of.map(|(limit, half)| (limit, format!("contacts of connector {}", half.name.trim_end_matches(":mate"))))
+}
+
+/// What limits the temperature of wires in segments.
+pub struct HeatLimits<'d> {
+    design: &'d Design,
+    /// The tie of the lowest rating of each segment.
+    tie: Column<Segment, Option<(Given<Kelvin>, Id<Clamp>)>>,
+}
+
+impl<'d> HeatLimits<'d> {
+    /// Cost: linear in segments and clamps.
+    pub fn new(design: &'d Design) -> HeatLimits<'d> {
+        let mut tie: Column<Segment, Option<(Given<Kelvin>, Id<Clamp>)>> = design.segments.column(None);
+        for (id, clamp) in design.clamps.iter().filter(|(_, clamp)| clamp.kind == ClampKind::Tie) {
+            let kept = &mut tie[clamp.segment.value];
+            if let Some(rating) = clamp.rating
+                && kept.is_none_or(|(known, _)| rating.value < known.value)
+            {
+                *kept = Some((rating, id));
             }
-            _ => None,
-        });
+        }
+        HeatLimits { design, tie }
     }
-    // The first of equals.
-    let (limit, by) =
-        all.into_iter().reduce(|best, next| if next.0.value < best.0.value { next } else { best }).expect("a wire has a rating");
-    Ok(HeatLimit { limit, by })
+
+    /// The lowest of the limits of a wire in a segment: its insulation, coating and cable, what covers and ties the segment, what it ends on. What
+    /// states no rating sets none.
+    ///
+    /// # Errors  The field that is missing, and why it is needed.
+    pub fn of(&self, wire: Id<Wire>, segment: Id<Segment>) -> Result<HeatLimit, (String, String)> {
+        let design = self.design;
+        let row = &design.wires[wire];
+        let spec = row.spec.ok_or_else(|| ("gauge".to_owned(), "its gauge is TBD".to_owned()))?;
+        let spec = &design.wire_specs[spec.value];
+        let rating = spec
+            .rating
+            .ok_or_else(|| ("rating".to_owned(), format!("the rated temperature of type {} {} AWG is not known", spec.kind, spec.gauge)))?;
+        let mut lowest = HeatLimit { limit: rating, by: LimitOf::Insulation };
+        // The first of equals.
+        let mut offer = |limit: Option<Given<Kelvin>>, by: LimitOf| {
+            if let Some(limit) = limit.filter(|limit| limit.value < lowest.limit.value) {
+                lowest = HeatLimit { limit, by };
+            }
+        };
+        if let Some(coating) = spec.plating().and_then(|plating| design.heat.plating(plating)) {
+            offer(Some(coating.limit), LimitOf::Coating(coating.plating));
+        }
+        if let Some(cable) = row.cable {
+            offer(design.cables[cable.value].rating, LimitOf::Jacket(cable.value));
+        }
+        for covering in &design.segments[segment].coverings {
+            offer(design.coverings[covering.value].rating, LimitOf::Covering(covering.value));
+        }
+        if let Some((rating, tie)) = self.tie[segment] {
+            offer(Some(rating), LimitOf::Tie(tie));
+        }
+        for end in [row.from.value, row.to.value] {
+            match end {
+                End::Splice(id) => offer(design.splices[id].rating, LimitOf::Splice(id)),
+                End::Pin(pin) => {
+                    let half = design.pins[pin].connector;
+                    offer(design.connectors[half].rating, LimitOf::Contacts(half));
+                }
+                _ => {}
+            }
+        }
+        Ok(lowest)
+    }
 }
 
 /// A wire in a segment, held against its limit.
@@ -104,6 +167,7 @@ pub fn heat_unknown(design: &Design, wire: Option<Id<Wire>>, heat: &SegmentHeat)
 pub(crate) fn each_wire<'p>(case: &Case, point: &'p Point, rule: RuleCode, out: &mut Worst) -> Vec<(Id<Segment>, Warm<'p>)> {
     let design = case.design;
     let Some(heat) = &point.heat else { return Vec::new() };
+    let limits = HeatLimits::new(design);
     let mut worst: Vec<Option<(Id<Segment>, Warm)>> = design.wires.ids().map(|_| None).collect();
     let missing = |(field, why): (String, String)| Missing::new(field, why);
     for (segment, known) in heat.segments.iter() {
@@ -121,7 +185,7 @@ pub(crate) fn each_wire<'p>(case: &Case, point: &'p Point, rule: RuleCode, out: 
             continue;
         };
         for row in &section.wires {
-            let limit = heat_limit(design, row.wire, segment);
+            let limit = limits.of(row.wire, segment);
             match limit.and_then(|limit| Ok((limit, heat_margin(design, section.wires.len())?))) {
                 Ok((limit, margin)) => {
                     let warm = Warm { section, row: *row, margin, limit };

@@ -54,7 +54,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 warm.row.current.0,
                 warm.row.conductor.celsius(),
                 warm.margin.map_or(String::new(), |margin| format!(" and {:.0} K of margin", margin.value.0)),
-                warm.limit.by,
+                warm.limit.by.words(design),
             )
         };
         let judged = Judged {

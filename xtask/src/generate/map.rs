@@ -103,3 +103,31 @@ fn hash(name: &str) -> u64 {
 pub fn generate_mapped(options: &Options) -> Generated {
     super::make(options, true)
 }
+
+/// A vehicle with a map whose segments lie in zones: every second group in a cabin with air, the others in vacuum. Every second phase is weightless.
+pub fn generate_zoned(options: &Options) -> Generated {
+    let mut made = generate_mapped(options);
+    for (path, bytes) in &mut made.files {
+        if path == "map.toml" {
+            let text = String::from_utf8_lossy(bytes);
+            let mut zoned = String::with_capacity(text.len() + text.len() / 8);
+            for line in text.lines() {
+                zoned.push_str(line);
+                zoned.push('\n');
+                let group = line.strip_prefix("[segment.").and_then(|name| name[1..].split('x').next()?.parse::<usize>().ok());
+                if let Some(group) = group {
+                    zoned.push_str(if group % 2 == 0 { "zone = \"cabin\"\n" } else { "zone = \"bay\"\n" });
+                }
+            }
+            *bytes = zoned.into_bytes();
+        }
+    }
+    let weightless: Vec<String> = (0..options.phases).step_by(2).map(|phase| format!("\"P{phase}\"")).collect();
+    let zones = format!(
+        "[zone.cabin]\npressure = \"101.3 kPa\"\ngas_temperature = \"22 degC\"\ngravity = 1\nwalls = \"20 degC\"\nwall_distance = \"40 mm\"\n\n\
+         [zone.bay]\npressure = \"0 Pa\"\nwalls = \"10 degC\"\n\n[climate.free-fall]\nzone = \"cabin\"\nphases = [{}]\ngravity = 0\n",
+        weightless.join(", ")
+    );
+    made.files.push(("zones.toml".to_owned(), zones.into_bytes()));
+    made
+}
