@@ -228,3 +228,33 @@ fn a_stopped_run_prints_no_result_and_says_130() {
         assert!(out.is_empty());
     }
 }
+
+/// Two wires of 20 AWG with 6 A between a battery and a load, side by side in one segment of a bay without air. Walls 40 K warmer warm them by less than 40 K, for
+/// what radiates from them grows with T³; air cools them; and what is the same as before moves nothing.
+#[test]
+fn another_zone_moves_temperatures() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let vehicle = "format = 1\nname = \"bay\"\n[phase.p]\nambient = \"20 degC\"\n[ground.G]\nreference = true\n[strap.K]\nfrom = \"J1.2\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n[unit.A]\n[unit.B]\n\
+                   [connector.J1]\nunit = \"A\"\ncontact = \"20\"\ncavities = 2\nbreakout = \"X\"\n[connector.J2]\nunit = \"B\"\ncontact = \"20\"\ncavities = 2\n\
+                   breakout = \"Y\"\n[battery.B]\npositive = \"J1.1\"\nnegative = \"J1.2\"\nemf = \"28 V\"\nohms = \"10 mohm\"\nrating = \"20 A\"\n\
+                   [load.L]\nline = \"J2.1\"\nreturn = \"J2.2\"\ncurrent = \"6 A\"\n[breakout.X]\n[breakout.Y]\n\
+                   [segment.S]\nfrom = \"X\"\nto = \"Y\"\nlength = \"2 m\"\nzone = \"bay\"\n[zone.bay]\npressure = \"0 Pa\"\nwalls = \"20 degC\"\n\
+                   gas_temperature = \"20 degC\"\ngravity = 1\n";
+    std::fs::write(folder.path().join("vehicle.toml"), vehicle).expect("writable");
+    let wires = "wire,from,to,type,gauge_awg\nW1,J1.1,J2.1,M22759/44,20\nW2,J2.2,J1.2,M22759/44,20\n";
+    std::fs::write(folder.path().join("wires.csv"), wires).expect("writable");
+    let warmer = json(folder.path(), "--zone bay:walls=60degC");
+    let degrees = |row: &Value| (row["before_c"].as_f64().unwrap_or(f64::NAN), row["after_c"].as_f64().unwrap_or(f64::NAN));
+    let moved = rows(&warmer, "temperature", "W1", degrees);
+    assert_eq!(moved.len(), 3, "in each corner: {warmer}");
+    for (before, after) in moved {
+        assert!(before > 60.0 && after > before + 20.0 && after < before + 40.0, "{before} {after}");
+    }
+    let cooler = json(folder.path(), "--zone bay:pressure=100kPa");
+    let moved = rows(&cooler, "temperature", "W2", degrees);
+    assert!(moved.len() == 3 && moved.iter().all(|(before, after)| *after < before - 10.0 && *after > 20.0), "{moved:?}");
+    let same = json(folder.path(), "--zone bay:walls=20degC");
+    assert!(rows(&same, "temperature", "W1", degrees).is_empty(), "{same}");
+    let (_, text) = run(folder.path(), "whatif --zone bay:walls=60degC");
+    assert!(text.contains("conductors whose hottest place moved by more than 1 K") && text.contains(" K  "), "{text}");
+}

@@ -13,6 +13,8 @@ pub const VOLTS_MOVED: f64 = 0.01;
 pub const AMPERES_MOVED: f64 = 0.01;
 /// A reading that moves by no more is not listed.
 pub const READING_MOVED: f64 = 10e-6;
+/// A temperature that moves by no more kelvin is not listed.
+pub const KELVIN_MOVED: f64 = 1.0;
 /// A finding whose value moves by a smaller share of its limit is the same finding.
 const FINDING_MOVED: f64 = 1e-3;
 
@@ -71,9 +73,16 @@ fn compare(prepared: &Prepared, before: &[Point], after: &[Point], [was, is]: [V
                 changes.currents.push(m);
             }
         }
+        let hottest = [b, a].map(|point| hottest(design, point));
+        for wire in design.wires.ids() {
+            let m = moved(Subject::Element(ElementId::Wire(wire)), hottest[0][wire], hottest[1][wire]);
+            if m.distance() > KELVIN_MOVED {
+                changes.temperatures.push(m);
+            }
+        }
         parts(prepared, b, a, &mut changes.parts);
     }
-    for list in [&mut changes.volts, &mut changes.readings, &mut changes.currents] {
+    for list in [&mut changes.volts, &mut changes.readings, &mut changes.currents, &mut changes.temperatures] {
         farthest_first(list);
     }
     let rank = |s: Service| u8::from(s == Service::Fed);
@@ -82,6 +91,19 @@ fn compare(prepared: &Prepared, before: &[Point], after: &[Point], [was, is]: [V
     changes.parts.sort_by_key(|m| (m.what, m.subject));
     findings(was, is, &mut changes);
     changes
+}
+
+/// Of each wire the temperature of its conductor where it is hottest, in °C, as far as heat is known.
+fn hottest(design: &Design, point: &Point) -> Column<Wire, Option<f64>> {
+    let mut found = design.wires.column(None);
+    for (_, segment) in point.heat.iter().flat_map(|heat| heat.segments.iter()) {
+        let SegmentHeat::Known(section) = segment else { continue };
+        for row in &section.wires {
+            let (kept, t) = (&mut found[row.wire], row.conductor.celsius());
+            *kept = Some(kept.map_or(t, |known: f64| known.max(t)));
+        }
+    }
+    found
 }
 
 /// The states of one subject together, the subject that moves farthest first.

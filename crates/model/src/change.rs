@@ -18,6 +18,8 @@ pub struct Changes {
     pub readings: Vec<Moved>,
     /// Currents that moved, in amperes.
     pub currents: Vec<Moved>,
+    /// Conductors whose temperature moved where they are hottest, in degrees Celsius.
+    pub temperatures: Vec<Moved>,
     /// Findings that appear.
     pub appeared: Vec<Finding>,
     /// Findings that go.

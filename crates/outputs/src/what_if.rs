@@ -25,7 +25,7 @@ pub struct WhatIfOutput {
     pub changes: Vec<String>,
     /// Phases and corners compared.
     pub states: Vec<StateRow>,
-    /// What moved: loads, parts of the network, voltages, readings, currents.
+    /// What moved: loads, parts of the network, voltages, readings, currents, temperatures.
     pub rows: Vec<ChangeRow>,
     /// Findings that appear.
     pub appeared: Vec<FindingRow>,
@@ -44,7 +44,7 @@ pub struct WhatIfOutput {
 /// One thing that moved in one state.
 #[derive(Debug, Serialize)]
 pub struct ChangeRow {
-    /// `load`, `part`, `voltage`, `reading` or `current`.
+    /// `load`, `part`, `voltage`, `reading`, `current` or `temperature`.
     pub moved: &'static str,
     /// Who.
     pub subject: SubjectRow,
@@ -64,6 +64,10 @@ pub struct ChangeRow {
     pub before_a: Option<f64>,
     /// Of a current: now.
     pub after_a: Option<f64>,
+    /// Of a conductor: its temperature where it is hottest, as planned.
+    pub before_c: Option<f64>,
+    /// Of a conductor: now.
+    pub after_c: Option<f64>,
 }
 
 /// A finding with another value or other states.
@@ -88,6 +92,8 @@ pub fn what_if_json(view: &View, words: &[String], changes: &Changes) -> WhatIfO
         after_v: None,
         before_a: None,
         after_a: None,
+        before_c: None,
+        after_c: None,
     };
     let mut rows = Vec::new();
     for m in &changes.loads {
@@ -109,6 +115,10 @@ pub fn what_if_json(view: &View, words: &[String], changes: &Changes) -> WhatIfO
     for m in &changes.currents {
         let (before_a, after_a) = (m.before.and_then(number::json), m.after.and_then(number::json));
         rows.push(ChangeRow { before_a, after_a, ..row("current", m.subject, m.phase, m.corner) });
+    }
+    for m in &changes.temperatures {
+        let (before_c, after_c) = (m.before.and_then(number::json), m.after.and_then(number::json));
+        rows.push(ChangeRow { before_c, after_c, ..row("temperature", m.subject, m.phase, m.corner) });
     }
     WhatIfOutput {
         format: FORMAT,
@@ -147,6 +157,7 @@ pub fn what_if(view: &View, words: &[String], changes: &Changes, every: bool, st
         moved(view, &changes.volts, "volts moved by more than 10 mV", "V", first, style),
         moved(view, &changes.readings, "readings moved by more than 10 µV", "V", first, style),
         moved(view, &changes.currents, "currents moved by more than 10 mA", "A", first, style),
+        moved(view, &changes.temperatures, "conductors whose hottest place moved by more than 1 K", "degC", first, style),
     ] {
         if !part.is_empty() {
             text.push_str(&part);
@@ -157,10 +168,11 @@ pub fn what_if(view: &View, words: &[String], changes: &Changes, every: bool, st
         && changes.parts.is_empty()
         && changes.volts.is_empty()
         && changes.readings.is_empty()
-        && changes.currents.is_empty();
+        && changes.currents.is_empty()
+        && changes.temperatures.is_empty();
     let found = changes.appeared.is_empty() && changes.gone.is_empty() && changes.changed.is_empty();
     if nothing && found {
-        text.push_str("nothing moves by more than 10 mV, 10 µV of a reading, or 10 mA, and no finding comes or goes\n\n");
+        text.push_str("nothing moves by more than 10 mV, 10 µV of a reading, 10 mA or 1 K, and no finding comes or goes\n\n");
     }
     text.push_str(&style.strong(&summary(changes)));
     text.push('\n');
@@ -330,7 +342,7 @@ fn moved(view: &View, list: &[Moved], title: &str, unit: &str, first: usize, sty
             view.design.subject_words(m.subject),
             value(m.before),
             value(m.after),
-            number::with_unit(by, unit),
+            if unit == "degC" { format!("{} K", number::fixed(by, 0)) } else { number::with_unit(by, unit) },
             format!("{}, {}", view.design.phases[m.phase].name, m.corner.word()),
         ]);
     }
