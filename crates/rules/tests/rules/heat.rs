@@ -213,3 +213,89 @@ fn without_zones_nothing_is_said() {
     assert_eq!(["HT-01", "HT-02", "HT-03", "HT-04"].map(|rule| counted(&verdict, rule)), [0; 4]);
     assert!(verdict.not_judged.iter().all(|row| !row.rule.0.starts_with("HT")));
 }
+
+/// By bisection: the conductor of a wire alone in vacuum that carries a current, takes up sunlight and leads heat to a sink of the walls' temperature.
+fn warm(current: f64, walls: f64, sunlight: f64, to_sink: f64) -> f64 {
+    warm_of(1.2e-3, current, walls, sunlight, to_sink)
+}
+
+/// The same of another outside diameter.
+fn warm_of(outer: f64, current: f64, walls: f64, sunlight: f64, to_sink: f64) -> f64 {
+    let inner = 2.0 * (0.5 / core::f64::consts::PI).sqrt() * 1e-3;
+    let w = walls + 273.15;
+    let resistance = (outer / inner).ln() / (2.0 * core::f64::consts::PI * 0.24);
+    let heat = |t: f64| current * current * 0.040 * (1.0 + 0.00393 * (t - 293.15));
+    let excess = |t: f64| {
+        let skin = t - heat(t) * resistance;
+        heat(t) + sunlight - 0.85 * SIGMA * core::f64::consts::PI * outer * (skin.powi(4) - w.powi(4)) - to_sink * (skin - w)
+    };
+    let (mut low, mut high) = (w, 700.0);
+    for _ in 0..100 {
+        let t = 0.5 * (low + high);
+        if excess(t) > 0.0 { low = t } else { high = t }
+    }
+    low - 273.15
+}
+
+/// Of surroundings with a range the hottest count in both corners; sunlight falls on the width of the wire; a sink takes what is stated.
+#[test]
+fn surroundings_sunlight_and_sink() {
+    let value = |changes: &[(&str, &str)]| {
+        let (design, verdict) = heated(6.0, changes);
+        margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value
+    };
+    let near = |a: f64, b: f64| assert!((a - b).abs() < 2e-3, "{a} {b}");
+    near(value(&[]), warm(6.0, 20.0, 0.0, 0.0));
+    let range = ("walls = \"20 degC\"", "walls = { low = \"0 degC\", typical = \"20 degC\", high = \"60 degC\" }");
+    near(value(&[range]), warm(6.0, 60.0, 0.0, 0.0));
+    // Each corner by itself: heat is judged in both, so that a heater at high bus is judged in hot surroundings too.
+    let (design, _) = heated(6.0, &[range]);
+    let prepared = analysis::prepare(&design);
+    let phase = design.phases.ids().next().expect("a phase");
+    for corner in [Corner::Low, Corner::High] {
+        let point = prepared.point(&Scenario::new(phase, corner));
+        let heat = point.heat.as_ref().expect("a vehicle with zones");
+        let (_, SegmentHeat::Known(section)) = heat.segments.iter().next().expect("a segment") else { panic!("{heat:?}") };
+        near(section.wires[0].conductor.celsius(), warm(6.0, 60.0, 0.0, 0.0));
+        assert!(heat.unsettled.is_none() && heat.rounds >= 2, "{}", heat.rounds);
+    }
+    // 1000 W/m2 on 1.2 mm, all of it taken up, and 40 % of it.
+    let sun = ("walls = \"20 degC\"", "walls = \"20 degC\"\nsun = \"1000 W/m2\"");
+    near(value(&[sun]), warm(6.0, 20.0, 1.2, 0.0));
+    near(value(&[sun, ("length = \"1 m\"\nzone", "length = \"1 m\"\nabsorptance = \"40 %\"\nzone")]), warm(6.0, 20.0, 0.48, 0.0));
+    let sink = ("length = \"1 m\"\nzone", "length = \"1 m\"\nsink_conductance = \"0.05 W/m/K\"\nzone");
+    near(value(&[sink]), warm(6.0, 20.0, 0.0, 0.05));
+}
+
+/// What lies between a core and the outside of its cable counts as jacket: one core in a cable of 2.4 mm is a wire of 2.4 mm.
+#[test]
+fn a_cable_is_the_jacket_of_its_cores() {
+    let list =
+        ("wire,from,to,type,gauge_awg,via\nW1,J1.1,J2.1,own,20,S1", "wire,from,to,type,gauge_awg,cable,via\nW1,J1.1,J2.1,own,20,C1,S1");
+    let other = ("own,20,S2", "own,20,,S2");
+    let cable = ("[zone.bay]", "[cable.C1]\nkind = \"shielded\"\nod = \"2.4 mm\"\n[zone.bay]");
+    let (design, verdict) = heated(6.0, &[list, other, cable]);
+    let value = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value;
+    let expected = warm_of(2.4e-3, 6.0, 20.0, 0.0, 0.0);
+    assert!((value - expected).abs() < 2e-3, "{value} {expected}");
+}
+
+/// Two sleeves of 0.3 mm and 0.2 mm are one of 0.5 mm.
+#[test]
+fn coverings_add_up() {
+    let value = |sleeves: &[f64]| {
+        let names: Vec<String> = (0..sleeves.len()).map(|n| format!("\"K{n}\"")).collect();
+        let rows = |(n, mm): (usize, &f64)| {
+            format!("[covering.K{n}]\nkind = \"sleeve\"\nthickness = \"{mm} mm\"\nconductivity = \"0.2 W/m/K\"\nemittance = \"60 %\"\n")
+        };
+        let text = format!(
+            "zone = \"bay\"\ncoverings = [{}]\n{}[segment.S2]",
+            names.join(", "),
+            sleeves.iter().enumerate().map(rows).collect::<String>()
+        );
+        let (design, verdict) = heated(6.0, &[("zone = \"bay\"\n[segment.S2]", &text)]);
+        margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value
+    };
+    let (one, two, thin) = (value(&[0.5]), value(&[0.3, 0.2]), value(&[0.3]));
+    assert!((one - two).abs() < 1e-6 && (one - thin).abs() > 0.1, "{one} {two} {thin}");
+}
