@@ -445,7 +445,7 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
         let rule = text(args, "rule").map(|code| rule_of(&code)).transpose()?.map(|rule| rule.code);
         if what == "bundle" {
-            return show_bundle(session, view, args, &asked_names);
+            return show_bundle(session, view, args, &asked_names, phase);
         }
         if path(args, "output").is_some() || args.get_flag("force") {
             return Err(Failure::Problem(format!("show {what} prints a table; -o and --force belong to show bundle SEGMENT")));
@@ -461,13 +461,13 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 }
 
 /// One segment: a table of what lies in it, or its drawing into a file.
-fn show_bundle(session: &mut Session, view: &View, args: &ArgMatches, names: &[String]) -> Result<u8, Failure> {
+fn show_bundle(session: &mut Session, view: &View, args: &ArgMatches, names: &[String], phase: Option<Id<Phase>>) -> Result<u8, Failure> {
     let [name] = names else {
         return Err(Failure::Problem(format!("show bundle takes one segment, and {} are named", names.len())));
     };
     let segment = names::segment(view.design, name)?;
     if let Some(file) = path(args, "output") {
-        write::output(session, &file, &outputs::bundle_drawing(view, segment), args.get_flag("force"))?;
+        write::output(session, &file, &outputs::bundle_drawing(view, segment, phase), args.get_flag("force"))?;
         return Ok(CLEAN);
     }
     let text = match session.json {

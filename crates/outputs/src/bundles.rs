@@ -303,9 +303,39 @@ fn gauges(list: &[String]) -> String {
     if list.is_empty() { String::new() } else { format!("{} AWG", list.join(", ")) }
 }
 
-/// The cross-section of a segment as a drawing.
-pub fn bundle_drawing(view: &View, id: Id<Segment>) -> String {
-    draw(&section(view, id))
+/// The cross-section of a segment as a drawing; where its heat is known, shaded by temperature in the state of the phase, or of all, in which its
+/// hottest conductor is hottest.
+pub fn bundle_drawing(view: &View, id: Id<Segment>, phase: Option<Id<Phase>>) -> String {
+    let mut section = section(view, id);
+    if let Some((point, heat)) = hottest(view, id, phase) {
+        let bundle = view.prepared.bundle(id);
+        let of = |wires: &[Id<Wire>]| wires.iter().filter_map(|&wire| heat.of(wire)).map(|row| row.conductor.celsius()).reduce(f64::max);
+        let degrees: Vec<Option<f64>> = bundle.members.iter().map(|member| of(&member.wires)).collect();
+        let (low, high) = degrees.iter().flatten().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), t| (low.min(*t), high.max(*t)));
+        for (circle, t) in section.circles.iter_mut().zip(degrees) {
+            // What differs by less than a kelvin is one shade.
+            circle.shade = t.map(|t| if high - low < 1.0 { 0.0 } else { (t - low) / (high - low) });
+            circle.cells.push(t.map_or("–".to_owned(), |t| format!("{} °C", number::fixed(t, 0))));
+        }
+        section.heads.push("conductor");
+        section.remarks.push(format!(
+            "shaded by temperature of conductors, of a cable its hottest: {} °C palest, {} °C strongest, in {}",
+            number::fixed(low, 0),
+            number::fixed(high, 0),
+            view.state(Some(&(point.scenario.phase, point.scenario.corner)))
+        ));
+    }
+    draw(&section)
+}
+
+/// The state in which the hottest conductor of a segment is hottest, and its heat there.
+fn hottest<'v>(view: &View<'v>, id: Id<Segment>, phase: Option<Id<Phase>>) -> Option<(&'v Point, &'v SectionHeat)> {
+    let known = view.points.iter().filter(|point| phase.is_none_or(|phase| point.scenario.phase == phase)).filter_map(|point| {
+        let SegmentHeat::Known(heat) = &point.heat.as_ref()?.segments[id] else { return None };
+        let most = heat.wires.iter().map(|row| row.conductor.0).fold(0.0, f64::max);
+        Some((most, point, &**heat))
+    });
+    known.reduce(|best, next| if next.0 > best.0 { next } else { best }).map(|(_, point, heat)| (point, heat))
 }
 
 fn section(view: &View, id: Id<Segment>) -> Section {
@@ -342,6 +372,7 @@ fn section(view: &View, id: Id<Segment>) -> Section {
             format!("{} mm", number::fixed(member.diameter.0 * 1e3, 2)),
             row.circuits.join(", "),
         ],
+        shade: None,
     });
     let mut rings = vec![(bundle.packed.0, "wires and cables as packed".to_owned())];
     rings.extend(bundle.layers.iter().map(|&(covering, over)| {

@@ -32,6 +32,8 @@ pub struct Circle {
     pub is_cable: bool,
     /// Cells of the legend behind the number.
     pub cells: Vec<String>,
+    /// Shade from 0, the lightest, to 1.
+    pub shade: Option<f64>,
 }
 
 /// Width of the page, unless the section needs more: that of an A4 sheet between margins of 10 mm.
@@ -71,8 +73,14 @@ pub fn draw(section: &Section) -> String {
     for (at, circle) in section.circles.iter().enumerate() {
         let (x, y, r) = (middle_x + circle.x * mm, middle_y - circle.y * mm, 0.5 * circle.diameter * mm);
         let line = if circle.is_cable { 0.6 } else { 0.3 };
-        let _ =
-            writeln!(body, "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"white\" stroke-width=\"{line}\"/>", n(x), n(y), n(r - 0.5 * line));
+        let _ = writeln!(
+            body,
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{}\" stroke-width=\"{line}\"/>",
+            n(x),
+            n(y),
+            n(r - 0.5 * line),
+            fill(circle.shade)
+        );
         if circle.is_cable {
             let _ = writeln!(
                 body,
@@ -105,6 +113,14 @@ pub fn draw(section: &Section) -> String {
         w = n(width),
         h = n(height),
     )
+}
+
+/// From a pale yellow to a strong orange. The lightness falls all the way, so that greyscale keeps the order, and black figures stay legible on the
+/// darkest.
+fn fill(shade: Option<f64>) -> String {
+    let Some(shade) = shade.map(|shade| shade.clamp(0.0, 1.0)) else { return "white".to_owned() };
+    let [r, g, b] = [(255.0, 224.0), (249.0, 112.0), (224.0, 40.0)].map(|(light, dark)| light + (dark - light) * shade);
+    format!("#{:02x}{:02x}{:02x}", r.round() as u8, g.round() as u8, b.round() as u8)
 }
 
 /// The largest scale at which the drawing keeps to the page; a larger one where numbers would not fit into their circles.
@@ -269,6 +285,7 @@ mod tests {
                 format!("{} mm", d.0 * 1e3),
                 "heater A".to_owned(),
             ],
+            shade: (at > 0).then(|| at as f64 / metres.len() as f64),
         });
         Section {
             title: "segment S12".to_owned(),

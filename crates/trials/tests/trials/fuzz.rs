@@ -667,7 +667,7 @@ fn whole_chain(files: &Files) -> bool {
     text += &outputs::temperatures_text(&view, &outputs::temperatures(&view, &asked), Style::PLAIN);
     for segment in design.segments.ids().take(3) {
         text += &outputs::bundle_text(&view, segment, Style::PLAIN);
-        text += &outputs::bundle_drawing(&view, segment);
+        text += &outputs::bundle_drawing(&view, segment, None);
     }
     text += &outputs::netlist(&prepared, &points[0]);
     for (load, _) in design.loads.iter().take(3) {
