@@ -219,6 +219,41 @@ fn show_functions_and_connectors_of_a_vehicle() {
     assert!(without.contains("loads that lose power") && without.contains("bus:DA"), "{without}");
 }
 
+/// Temperatures of a vehicle with zones: keys as the manual has them, ranges around the value, and what a zone's change does.
+#[test]
+fn show_temperatures_and_change_a_zone() {
+    let folder = copy_of("gannet-mended");
+    let shown = json_of(&run(folder.path(), "show temperatures segment:OCUB-OB segment:HS3-HF3 --json"));
+    let mut found = BTreeSet::new();
+    keys(&shown, &mut found);
+    let manual = include_str!("../../../docs/manual/json.md");
+    assert!(found.iter().all(|key| manual.contains(&format!("`{key}`")) || manual.contains(&format!("\"{key}\""))), "{found:?}");
+    let row = |wire: &str| shown["rows"].as_array().expect("rows").iter().find(|row| row["subject"]["name"] == wire).cloned().expect(wire);
+    let number = |row: &Value, key: &str| row[key].as_f64().unwrap_or_else(|| panic!("{key} of {row}"));
+    let (firing, drive) = (row("Q004"), row("H029"));
+    for row in [&firing, &drive] {
+        assert!(number(row, "low_c") <= number(row, "conductor_c") && number(row, "conductor_c") <= number(row, "high_c"), "{row}");
+        let left = number(row, "limit_c") - number(row, "conductor_c") - number(row, "margin_k");
+        assert!((left - number(row, "left_k")).abs() < 1e-6 && number(row, "allowed_a") > number(row, "current_a"), "{row}");
+    }
+    assert_eq!((&firing["film"], &firing["limited_by"]), (&Value::Null, &Value::from("covering BRAID-01")));
+    assert_eq!(drive["film"], "forced flow, Churchill and Bernstein");
+    assert!(run(folder.path(), "trace wire:H029").out.contains("heat along its route"));
+    // Warm walls: the trough that can be touched is too hot, whatever the network does.
+    let warm = run(folder.path(), "whatif --phase docked --zone trough:walls=60degC").out;
+    assert!(warm.contains("HT-03/segment:HS2-HS3") && warm.contains("--zone zone:trough:walls=333.15K"), "{warm}");
+    for (line, said) in [
+        ("whatif --zone hold:pressure=0 --phase docked --json", "\"rows\""),
+        ("whatif --zone hold:fan=on", "a fan is off"),
+        ("whatif --zone hold:pressure=3A", "is no pressure"),
+        ("whatif --zone held:pressure=0", "held"),
+        ("whatif --set-load FN1=3", "no power, current or resistance"),
+    ] {
+        let ran = run(folder.path(), line);
+        assert!((ran.out + &ran.err).contains(said), "{line}");
+    }
+}
+
 /// A value of the catalog that nothing judged rests on does not count: the mass of a wire type, the rating of a contact nobody uses.
 #[test]
 fn recalled_values_are_those_that_results_rest_on() {
