@@ -116,8 +116,12 @@ pub(crate) fn bundles(design: &Design, wires: &dyn Fn(Id<Segment>) -> Vec<Id<Wir
             })
         })
         .collect();
-    let packed: Vec<Packing> =
-        different.par_iter().map(|diameters| pack(diameters).expect("checked design: diameters are positive and finite")).collect();
+    let packing = |diameters: &Vec<Metre>| pack(diameters).expect("checked design: diameters are positive and finite");
+    // A worker that makes them while others wait for them shares out no work: it might be handed some that waits too.
+    let packed: Vec<Packing> = match rayon::current_thread_index() {
+        None => different.par_iter().map(packing).collect(),
+        Some(_) => different.iter().map(packing).collect(),
+    };
     for ((bundle, row), (_, segment)) in all.iter_mut().zip(rows).zip(design.segments.iter()) {
         bundle.places.clone_from(&packed[row].places);
         bundle.packed = packed[row].outline;

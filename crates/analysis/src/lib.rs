@@ -80,7 +80,7 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
     let layout = Layout::new(design);
     let lacks_length = |wire: Id<Wire>| layout.length(wire).is_err() && *layout.place(wire) != layout::Place::Stowed;
     let has_unknown = design.notes.iter().any(|note| note.standing == Standing::ToDetermine) || design.wires.ids().any(lacks_length);
-    Prepared {
+    let prepared = Prepared {
         design,
         topology,
         network,
@@ -90,7 +90,13 @@ pub fn prepare(design: &Design) -> Prepared<'_> {
         harness: harness::Harness::default(),
         sections: Default::default(),
         leads: Default::default(),
+    };
+    if !design.zones.is_empty() {
+        // Every state needs them. Made here and not by the first state: states settle side by side, and a thread that waits for what another one
+        // makes must not hold work which that one waits for.
+        prepared.sections();
     }
+    prepared
 }
 
 impl<'d> Prepared<'d> {

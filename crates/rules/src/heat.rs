@@ -48,17 +48,20 @@ impl LimitOf {
     }
 }
 
+/// A rating and the tie that has it.
+type Tie = (Given<Kelvin>, Id<Clamp>);
+
 /// What limits the temperature of wires in segments.
 pub struct HeatLimits<'d> {
     design: &'d Design,
     /// The tie of the lowest rating of each segment.
-    tie: Column<Segment, Option<(Given<Kelvin>, Id<Clamp>)>>,
+    tie: Column<Segment, Option<Tie>>,
 }
 
 impl<'d> HeatLimits<'d> {
     /// Cost: linear in segments and clamps.
     pub fn new(design: &'d Design) -> HeatLimits<'d> {
-        let mut tie: Column<Segment, Option<(Given<Kelvin>, Id<Clamp>)>> = design.segments.column(None);
+        let mut tie: Column<Segment, Option<Tie>> = design.segments.column(None);
         for (id, clamp) in design.clamps.iter().filter(|(_, clamp)| clamp.kind == ClampKind::Tie) {
             let kept = &mut tie[clamp.segment.value];
             if let Some(rating) = clamp.rating
