@@ -240,7 +240,7 @@ pub const COMMANDS: &[Command] = &[
                   and how it is known: read, recalled from memory, common practice, or given by the vehicle's own catalog.\n\
                   bundles: every segment with its wires, diameter, narrowest opening, bend, longest free stretch and its first frequency.\n\
                   bundle SEGMENT: what lies in it, circle by circle; with -o its cross-section as a drawing (SVG): numbers in circles and a \
-                  legend.\n\
+                  legend, shaded by temperature where heat is known (in the phase or, without one, the state where it is hottest).\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[

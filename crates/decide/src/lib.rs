@@ -8,4 +8,4 @@ mod what_if;
 pub use names::Names;
 pub use scenario::{Amount, BOLTED, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;
-pub use what_if::{AMPERES_MOVED, READING_MOVED, VOLTS_MOVED, what_if};
+pub use what_if::{AMPERES_MOVED, KELVIN_MOVED, READING_MOVED, VOLTS_MOVED, what_if};

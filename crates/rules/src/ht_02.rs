@@ -8,8 +8,8 @@ pub(crate) static RULE: Rule = Rule {
     title: "balance of heat",
     unit: Unit::Nothing,
     what: "In every phase and corner each section of the harness in a zone has temperatures at which as much heat goes out as comes in, and network \
-           and heat settle on each other. A wire whose ohms grow with its temperature faster than it gives off heat has none: it is named with the \
-           current from which on that is so.",
+           and heat settle on each other. A wire that would pass the melting point of copper, or whose ohms grow with its temperature faster than it gives \
+           off heat, has none: it is named with the current from which on that is so.",
     why: "Such a wire gets hotter until something gives way: its insulation, its neighbours, or the protection upstream.",
     source: "Law of the balance; no limit.",
     remedy: "A thicker wire, a smaller bundle, less load; protection that opens before the wire is harmed.",
