@@ -285,7 +285,7 @@ mod tests {
                 format!("{} mm", d.0 * 1e3),
                 "heater A".to_owned(),
             ],
-            shade: (at > 0).then(|| at as f64 / metres.len() as f64),
+            shade: None,
         });
         Section {
             title: "segment S12".to_owned(),
@@ -349,6 +349,26 @@ mod tests {
         assert!(fills.into_iter().all(|fill| known.contains(&fill)));
         let strokes = svg.split("stroke=\"").skip(1).filter_map(|rest| rest.split('"').next());
         assert!(strokes.into_iter().all(|stroke| known.contains(&stroke)));
+    }
+
+    /// Relative luminance of WCAG 2 (from memory): it falls from shade to shade, and black figures have a contrast of 4.5 : 1 and more on all of them.
+    #[test]
+    fn shades_keep_their_order_in_greyscale() {
+        let luminance = |shade: f64| {
+            let colour = fill(Some(shade));
+            let part = |at: usize| {
+                let share = f64::from(u8::from_str_radix(&colour[at..at + 2], 16).expect("hexadecimal")) / 255.0;
+                if share <= 0.04045 { share / 12.92 } else { ((share + 0.055) / 1.055).powf(2.4) }
+            };
+            0.2126 * part(1) + 0.7152 * part(3) + 0.0722 * part(5)
+        };
+        let shades: Vec<f64> = (0..=10).map(|at| luminance(f64::from(at) / 10.0)).collect();
+        assert!(shades.windows(2).all(|pair| pair[1] < pair[0] - 0.02), "{shades:?}");
+        assert!(shades.iter().all(|shade| (shade + 0.05) / 0.05 >= 4.5), "{shades:?}");
+        assert_eq!((fill(None), fill(Some(-1.0)), fill(Some(2.0))), ("white".to_owned(), fill(Some(0.0)), fill(Some(1.0))));
+        let mut warm = section(&[1.0, 2.0]);
+        warm.circles[1].shade = Some(1.0);
+        assert!(draw(&warm).contains(&format!("fill=\"{}\"", fill(Some(1.0)))));
     }
 
     #[test]
