@@ -16,7 +16,7 @@ use physics::film::{FilmBy, Free};
 use physics::gas::Gas;
 use physics::packing::pack;
 use physics::resistance::copper_alpha20;
-use physics::section_heat::{Circle, Fill, Heating, Network, Section, Unsettled, Wrap};
+use physics::section_heat::{Circle, Fill, Heating, Network, Section, Start, Unsettled, Wrap};
 use physics::surroundings::{Sink, Surroundings};
 use physics::*;
 use std::collections::HashMap;
@@ -400,7 +400,14 @@ fn current(prepared: &Prepared, point: &Point, wire: Id<Wire>) -> Result<Ampere,
 }
 
 /// Temperatures of a section.
-fn settle(prepared: &Prepared, point: &Point, cut: &Cut, side: Side, r20: Corner, ends: Ends) -> SegmentHeat {
+fn settle(
+    prepared: &Prepared,
+    point: &Point,
+    cut: &Cut,
+    (side, r20): (Side, Corner),
+    ends: Ends,
+    start: &mut Option<Start>,
+) -> SegmentHeat {
     let found = surroundings(prepared.design, point, cut, side).and_then(|around| Ok((around, heating(prepared, point, cut, r20)?)));
     let ((around, no_gravity), heating) = match found {
         Ok(found) => found,
@@ -413,10 +420,12 @@ fn settle(prepared: &Prepared, point: &Point, cut: &Cut, side: Side, r20: Corner
     let changed =
         (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
     let network = changed.as_ref().unwrap_or(&cut.network);
-    let settled = network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).settle(&heating, &around);
+    let settled =
+        network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).settle_from(start.as_ref(), &heating, &around);
     match settled {
         Ok(settled) => {
             let wires = cut.wires.iter().zip(&heating).zip(&settled.conductor);
+            *start = Some(settled.start);
             SegmentHeat::Known(Arc::new(SectionHeat {
                 wires: wires.map(|((&wire, heating), &conductor)| WireHeat { wire, current: heating.current, conductor }).collect(),
                 skin: settled.skin,
@@ -441,10 +450,16 @@ fn sides(corner: Corner) -> [(Side, Corner); 2] {
     }
 }
 
+/// Where the heat of each section begins: what it came to in the round before.
+#[derive(Default)]
+pub(crate) struct Starts(Vec<Option<Start>>);
+
 /// Heat of every segment at a point: for its network, or as it is judged.
-fn everywhere(prepared: &Prepared, point: &Point, (side, r20): (Side, Corner)) -> Column<Segment, SegmentHeat> {
+fn everywhere(prepared: &Prepared, point: &Point, side: (Side, Corner), starts: &mut Starts) -> Column<Segment, SegmentHeat> {
     let sections = prepared.sections();
-    let each: Vec<SegmentHeat> = sections.all.iter().map(|cut| settle(prepared, point, cut, side, r20, TYPICAL)).collect();
+    starts.0.resize(sections.all.len(), None);
+    let each: Vec<SegmentHeat> =
+        sections.all.iter().zip(&mut starts.0).map(|(cut, start)| settle(prepared, point, cut, side, TYPICAL, start)).collect();
     sections
         .of
         .iter()
@@ -457,8 +472,13 @@ fn everywhere(prepared: &Prepared, point: &Point, (side, r20): (Side, Corner)) -
 }
 
 /// What the network takes from the heat: the mean temperature of each conductor along its route. Where heat is not known the ambient stands.
-pub(crate) fn for_network(prepared: &Prepared, point: &Point, ambient: Kelvin) -> (Column<Segment, SegmentHeat>, Column<Wire, Kelvin>) {
-    let heat = everywhere(prepared, point, sides(point.scenario.corner)[0]);
+pub(crate) fn for_network(
+    prepared: &Prepared,
+    point: &Point,
+    ambient: Kelvin,
+    starts: &mut Starts,
+) -> (Column<Segment, SegmentHeat>, Column<Wire, Kelvin>) {
+    let heat = everywhere(prepared, point, sides(point.scenario.corner)[0], starts);
     let mean = |(wire, segments): (Id<Wire>, &Vec<(Id<Segment>, Metre)>)| {
         let (mut length, mut sum) = (0.0, 0.0);
         for (segment, along) in segments {
@@ -474,10 +494,15 @@ pub(crate) fn for_network(prepared: &Prepared, point: &Point, ambient: Kelvin) -
 }
 
 /// Heat as it is judged, from that of the network.
-pub(crate) fn as_judged(prepared: &Prepared, point: &Point, network: Column<Segment, SegmentHeat>) -> Column<Segment, SegmentHeat> {
+pub(crate) fn as_judged(
+    prepared: &Prepared,
+    point: &Point,
+    network: Column<Segment, SegmentHeat>,
+    starts: &mut Starts,
+) -> Column<Segment, SegmentHeat> {
     match sides(point.scenario.corner) {
         [own, judged] if own == judged => network,
-        [_, judged] => everywhere(prepared, point, judged),
+        [_, judged] => everywhere(prepared, point, judged, starts),
     }
 }
 
@@ -491,7 +516,7 @@ impl Prepared<'_> {
     pub fn heat_ranges(&self, point: &Point, segment: Id<Segment>) -> Vec<HeatRange> {
         let Some(cut) = self.sections().cut(segment) else { return Vec::new() };
         let (side, r20) = sides(point.scenario.corner)[1];
-        let at = |contact: usize, emittance: usize| match settle(self, point, cut, side, r20, Ends { contact, emittance }) {
+        let at = |contact: usize, emittance: usize| match settle(self, point, cut, (side, r20), Ends { contact, emittance }, &mut None) {
             SegmentHeat::Known(known) => Some(known.wires.iter().map(|row| row.conductor.0).collect::<Vec<f64>>()),
             _ => None,
         };

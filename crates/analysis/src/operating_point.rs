@@ -23,15 +23,16 @@ pub(crate) fn operating_point(prepared: &Prepared, scenario: &Scenario) -> Point
     let mut before: Column<Wire, Kelvin> = prepared.design.wires.column(ambient);
     let mut found = point::point(prepared, &at, None);
     let mut rounds = 0;
+    let mut starts = heat::Starts::default();
     loop {
         rounds += 1;
-        let (network, conductors) = heat::for_network(prepared, &found, ambient);
+        let (network, conductors) = heat::for_network(prepared, &found, ambient, &mut starts);
         let moved = before.iter().zip(conductors.iter()).map(|((wire, old), (_, new))| (wire, TemperatureRise((new.0 - old.0).abs())));
         let most = moved.reduce(|a, b| if b.1 > a.1 { b } else { a });
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
         if unsettled.is_none() || rounds == ROUNDS {
             found.scenario.conductors = Some(Arc::new(before));
-            let segments = heat::as_judged(prepared, &found, network);
+            let segments = heat::as_judged(prepared, &found, network, &mut starts);
             found.heat = Some(Arc::new(Heat { segments, rounds, unsettled }));
             return found;
         }

@@ -125,7 +125,13 @@ pub struct Settled {
     pub iterations: u32,
     /// Heat in less heat out, as a share of the heat in (of the heat that passes, where nothing heats).
     pub balance: f64,
+    /// Where a solution of nearly the same may begin.
+    pub start: Start,
 }
+
+/// Temperatures that a solution may begin at: those of a settled section.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Start(Vec<f64>);
 
 /// No steady temperatures.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -475,7 +481,16 @@ impl Filled<'_> {
     /// # Errors    [`Unsettled`], with the wire.
     /// # Source    Computed: heat in = heat out of every wire.
     pub fn settle(&self, heating: &[Heating], around: &Surroundings) -> Result<Settled, Unsettled> {
+        self.settle_from(None, heating, around)
+    }
+
+    /// As [`Filled::settle`], beginning at what settled with nearly the same heat and surroundings; where that leads nowhere, from nothing.
+    pub fn settle_from(&self, start: Option<&Start>, heating: &[Heating], around: &Surroundings) -> Result<Settled, Unsettled> {
         let n = self.network.len();
+        let near = start.and_then(|start| self.solve(&start.0, heating, around, None, None).ok());
+        if let Some(state) = near.filter(|state| state.t[..n].iter().all(|t| *t < CEILING.0)) {
+            return Ok(self.settled(state, heating, around));
+        }
         let hottest = |by: &[f64]| (0..n).reduce(|a, b| if by[b] > by[a] { b } else { a }).unwrap_or(0);
         let runaway = |row: usize| Unsettled::Runaway { row, current: self.allowed(row, CEILING, heating, around).ok().flatten() };
         let start = self.isothermal_within(heating, around, START);
@@ -489,12 +504,18 @@ impl Filled<'_> {
             Err(Stuck { state, unstable: true, .. }) => return Err(runaway(hottest(&state))),
             Err(Stuck { row, imbalance, .. }) => return Err(Unsettled::NotSettled { row, imbalance: WattPerMetre(imbalance) }),
         };
+        Ok(self.settled(state, heating, around))
+    }
+
+    /// What a solution says.
+    fn settled(&self, state: State, heating: &[Heating], around: &Surroundings) -> Settled {
+        let n = self.network.len();
         let mut residual = vec![0.0; state.t.len()];
         let mut jacket = vec![0.0; n];
         let flows = self.assemble(&state.t, state.hull, heating, around, None, &mut residual, &mut jacket, &mut Border::default());
         let net: f64 = residual.iter().sum();
         let whole = if flows.heat > 0.0 { flows.heat } else { flows.passing.max(f64::MIN_POSITIVE) };
-        Ok(Settled {
+        Settled {
             conductor: state.t[..n].iter().map(|t| Kelvin(*t)).collect(),
             jacket: jacket.into_iter().map(Kelvin).collect(),
             skin: Kelvin(flows.skin),
@@ -502,7 +523,8 @@ impl Filled<'_> {
             film: flows.film,
             iterations: state.iterations,
             balance: net.abs() / whole,
-        })
+            start: Start(state.t),
+        }
     }
 
     /// Current of a wire that brings it to a limit, its neighbours carrying what they do; `None` where they and the surroundings alone bring it beyond.
@@ -1083,6 +1105,26 @@ mod tests {
                     let out: f64 = settled.jacket.iter().zip(&network.open).map(|(t, grey)| grey * (emitted(*t) - emitted(WALLS))).sum();
                     let inside: f64 = settled.conductor.iter().zip(&heating).map(|(t, h)| h.at(t.0)).sum();
                     near(out, inside, 1e-6);
+                }
+            }
+        }
+    }
+
+    /// Begun at what another heat came to, or at nonsense, a section settles where it does from nothing.
+    #[test]
+    fn another_start_comes_to_the_same() {
+        for (fill, around) in everywhere() {
+            let network = Network::new(&bundle(&MIXED, 0.1));
+            let filled = network.filled(fill);
+            let heating: Vec<Heating> = (0..MIXED.len()).map(|at| current(2.0 + 0.3 * at as f64, 0.6)).collect();
+            let fresh = filled.settle(&heating, &around).expect("settles");
+            let other: Vec<Heating> = heating.iter().map(|h| Heating { current: h.current * 0.4, ..*h }).collect();
+            let near = filled.settle(&other, &around).expect("settles").start;
+            let far = Start(vec![CEILING.0 + 500.0; fresh.start.0.len()]);
+            for start in [near, far] {
+                let again = filled.settle_from(Some(&start), &heating, &around).expect("settles");
+                for (a, b) in again.conductor.iter().zip(&fresh.conductor) {
+                    assert!((a.0 - b.0).abs() < 1e-3, "{a:?} {b:?}");
                 }
             }
         }
