@@ -18,7 +18,8 @@ pub(crate) static RULE: Rule = Rule {
            heats at its full current for ever. A vehicle without zones is not asked.",
     why: "Insulation ages with its temperature; tables of current know neither the bundle as it is nor what surrounds it, and in vacuum or without \
           weight no air helps.",
-    source: "Balance of heat: laws and sources in crates/physics. Limits of coatings: CASA AC 21-99 [read]. Ratings: the wire types. Margin of the \
+    source: "Balance of heat: free convection by Churchill and Chu 1975 [read in a library's documentation], flow by Churchill and Bernstein 1977 [from \
+             memory], still gas and jackets by Fourier's law, grey surfaces. Limits of coatings: CASA AC 21-99 [read]. Ratings: the wire types. Margin of the \
              model: NLR TP-2011-469, summary [read]. Contact between jackets: common practice, no source.",
     remedy: "A thicker wire, insulation of a higher rating, a smaller bundle or a place at its rim, a covering of higher emittance, less load.",
     check: Check::Point(check),
