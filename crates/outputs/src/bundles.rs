@@ -318,12 +318,14 @@ pub fn bundle_drawing(view: &View, id: Id<Segment>, phase: Option<Id<Phase>>) ->
             circle.cells.push(t.map_or("–".to_owned(), |t| format!("{} °C", number::fixed(t, 0))));
         }
         section.heads.push("conductor");
-        section.remarks.push(format!(
-            "shaded by temperature of conductors, of a cable its hottest: {} °C palest, {} °C strongest, in {}",
-            number::fixed(low, 0),
-            number::fixed(high, 0),
-            view.state(Some(&(point.scenario.phase, point.scenario.corner)))
-        ));
+        let state = view.state(Some(&(point.scenario.phase, point.scenario.corner)));
+        let [low, high] = [low, high].map(|t| number::fixed(t, 0));
+        section.remarks.push(match low == high {
+            true => format!("temperature of conductors, of a cable its hottest: {high} °C throughout, in {state}"),
+            false => {
+                format!("shaded by temperature of conductors, of a cable its hottest: {low} °C palest, {high} °C strongest, in {state}")
+            }
+        });
     }
     draw(&section)
 }
