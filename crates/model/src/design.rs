@@ -99,6 +99,8 @@ pub struct Design {
     pub phases: Table<Phase>,
     /// The limits profile in force.
     pub profile: LimitsProfile,
+    /// Types of breaker, fuse and limiter that protectors name, each in one rating.
+    pub device_types: Table<DeviceType>,
     /// Tables of wire current that the profile names; `None` if it names none.
     pub ampacity: Option<Ampacity>,
     /// Chart of breakers and fuses by gauge that the profile names.
@@ -221,7 +223,7 @@ impl Design {
             }
             ElementId::Protector(id) => {
                 let row = &self.protectors[id];
-                (if row.kind == ProtectorKind::Breaker { "breaker" } else { "fuse" }, row.name.to_string())
+                (row.kind.word(), row.name.to_string())
             }
             ElementId::Switch(id) => {
                 let row = &self.switches[id];

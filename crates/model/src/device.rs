@@ -53,6 +53,10 @@ pub struct Protector {
     pub rating: Option<Given<Ampere>>,
     /// Resistance when closed.
     pub ohms: Spread<Ohm>,
+    /// Its type in the catalog, in its rating.
+    pub device: Option<Given<Id<DeviceType>>>,
+    /// Greatest current that it interrupts, where its own row states it; else its type's.
+    pub interrupts: Option<Given<Ampere>>,
     /// Closed unless a phase says otherwise.
     pub closed: bool,
     /// Where the row stands.
@@ -66,6 +70,19 @@ pub enum ProtectorKind {
     Breaker,
     /// Fuse.
     Fuse,
+    /// Lets through no more than its limit and opens after a time at it; can be switched again.
+    Limiter,
+}
+
+impl ProtectorKind {
+    /// The word used in input, tables and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            ProtectorKind::Breaker => "breaker",
+            ProtectorKind::Fuse => "fuse",
+            ProtectorKind::Limiter => "limiter",
+        }
+    }
 }
 
 /// A switch, relay contact or bus tie.
@@ -200,6 +217,16 @@ pub struct Load {
     pub return_above: Option<Given<Volt>>,
     /// Of a coil: voltage at which it has certainly pulled in.
     pub pull_in: Option<Given<Volt>>,
+    /// Current that it draws at first when it is switched on.
+    pub inrush: Option<Given<Ampere>>,
+    /// How long it draws that.
+    pub inrush_time: Option<Given<Second>>,
+    /// Capacitance across its input.
+    pub input_capacitance: Option<Given<Farad>>,
+    /// How long it works on without its voltage.
+    pub hold_up: Option<Given<Second>>,
+    /// Greatest voltage it stands for a moment.
+    pub volts_transient: Option<Given<Volt>>,
     /// What takes up its energy when it is switched off.
     pub suppressor: Option<Given<Suppressor>>,
     /// Drop allowed from the bus, where its own sheet states one; else the profile's.

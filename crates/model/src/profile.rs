@@ -52,6 +52,8 @@ pub struct LimitsProfile {
     pub touch_limit: Option<Given<Kelvin>>,
     /// Chart of breakers and fuses by gauge.
     pub protector_chart: Option<Given<Name>>,
+    /// What it says of protection.
+    pub protection: ProtectionLimits,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.

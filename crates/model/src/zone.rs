@@ -132,6 +132,8 @@ pub struct InsulationData {
     pub conductivity: Option<Given<WattPerMetreKelvin>>,
     /// Emittance of its surface in the infrared: least, typical, greatest.
     pub emittance: Option<Spread<Ratio>>,
+    /// Temperature at which it is harmed at once.
+    pub damage: Option<Given<Kelvin>>,
 }
 
 /// Hottest that a coating may be for long.

@@ -50,6 +50,8 @@ fn check(case: &Case, _: &Wiring, out: &mut Papers) {
             let limit = line.and_then(|line| match protector.kind {
                 ProtectorKind::Breaker => line.breaker,
                 ProtectorKind::Fuse => line.fuse,
+                // The chart knows none.
+                ProtectorKind::Limiter => None,
             });
             let metal = design.wire_specs[spec.value].metal();
             let Some(limit) = limit.filter(|_| metal == physics::ampacity::Conductor::Copper) else {

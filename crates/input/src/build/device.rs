@@ -99,7 +99,18 @@ impl Build {
         let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, assumed, why);
         let Some((line, load)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.protectors.push(Protector { name: row.name.clone(), kind, line, load, rating, ohms, closed, at: row.at });
+        self.design.protectors.push(Protector {
+            name: row.name.clone(),
+            kind,
+            line,
+            load,
+            rating,
+            ohms,
+            device: None,
+            interrupts: None,
+            closed,
+            at: row.at,
+        });
     }
 
     fn switch(&mut self, row: &Row, kind: SwitchKind) {
@@ -262,6 +273,11 @@ impl Build {
             drop_out,
             return_above,
             pull_in,
+            inrush: None,
+            inrush_time: None,
+            input_capacitance: None,
+            hold_up: None,
+            volts_transient: None,
             suppressor,
             drop_allowed,
             bus,

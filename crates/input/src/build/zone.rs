@@ -111,7 +111,7 @@ impl Build {
                     .map(|end| end.as_ref().map_or(typical, |end| Given { value: Ratio(end.si), at: end.at, note: typical.note }));
                 Spread { low, typical, high }
             });
-            self.design.heat.insulations.push(InsulationData { family, conductivity, emittance });
+            self.design.heat.insulations.push(InsulationData { family, conductivity, emittance, damage: None });
         }
         for plating in platings {
             let Some(line) = catalog.platings.iter().find(|line| line.row.0 == plating) else { continue };
