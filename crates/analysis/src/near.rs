@@ -143,6 +143,40 @@ impl<'a, 'd> Near<'a, 'd> {
         self.case(footing, change, room, |case| case.settle(change))
     }
 
+    /// Settles a case as [`Near::settle`] does, with the voltage of every node.
+    ///
+    /// Cost: a backward solution over all nodes beside the case.
+    ///
+    /// # Errors  Why this one has to be solved afresh.
+    pub fn settle_everywhere(&self, change: &Change, room: &mut Room) -> Result<(), Fresh> {
+        let footing = self.footing()?;
+        self.case(footing, change, room, |case| {
+            case.settle(change)?;
+            case.everywhere();
+            Ok(())
+        })
+    }
+
+    /// Laws of the base state, by row of [`Prepared::branches`]; `None` where it is no footing for cases.
+    pub fn laws(&self) -> Option<&[Law]> {
+        self.footing().ok().map(|footing| &footing.laws[..])
+    }
+
+    /// Voltage from one node to another in the case that [`Near::settle_everywhere`] left in `room`; `None` where one of them is cut off from
+    /// every source or they lie in two parts.
+    pub fn between(&self, room: &Room, a: NodeId, b: NodeId) -> Option<f64> {
+        let footing = self.footing().ok()?;
+        if room.is_apart(footing, [a.0, b.0]) {
+            return None;
+        }
+        let place = self.prepared.network.pattern.place();
+        let volts = |node: NodeId| {
+            let at = place[node.row()] as usize;
+            footing.volts[at] + room.everywhere[at]
+        };
+        Some(volts(a) - volts(b))
+    }
+
     /// Voltage across the branch of a load, receiver, diode, source or converter in the case that `room` holds; `None` for one
     /// that nothing feeds, that is cut off from every source or lies between two parts, and for any other branch. Behind a
     /// diode that carries nothing, what is off may show the voltage beyond it, which [`Near::point`] leaves out.

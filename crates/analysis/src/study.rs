@@ -1,5 +1,6 @@
 //! What `check` needs: every phase in every corner.
 
+use crate::protection::{Protection, protection};
 use crate::{Prepared, prepare};
 use model::*;
 use rayon::prelude::*;
@@ -7,7 +8,15 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Which stages [`run`] computes. A stage not asked for is `None` in the study, and its rules say *not judged*.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Stages {}
+pub struct Stages {
+    /// Faults of fed wires.
+    pub protection: bool,
+}
+
+impl Stages {
+    /// What `check` computes.
+    pub const CHECK: Stages = Stages { protection: true };
+}
 
 /// Every phase in every corner.
 pub struct Study<'d> {
@@ -15,6 +24,8 @@ pub struct Study<'d> {
     pub prepared: Prepared<'d>,
     /// Points in the order phase, then corner (low, typical, high).
     pub points: Vec<Point>,
+    /// Faults of fed wires.
+    pub protection: Option<Protection>,
 }
 
 /// Progress and cancelling of long work.
@@ -37,7 +48,7 @@ impl Watch for Silent {
 /// Every phase in every corner, in parallel, in an order that no thread count changes. `None` if the watch cancelled.
 ///
 /// Cost: one [`Prepared::point`] per phase and corner; memory: every node and branch of every point, 8 bytes each.
-pub fn run<'d>(design: &'d Design, _stages: Stages, watch: &dyn Watch) -> Option<Study<'d>> {
+pub fn run<'d>(design: &'d Design, stages: Stages, watch: &dyn Watch) -> Option<Study<'d>> {
     let prepared = prepare(design);
     let scenarios: Vec<Scenario> = design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| Scenario::new(phase, corner))).collect();
     let done = AtomicUsize::new(0);
@@ -52,5 +63,10 @@ pub fn run<'d>(design: &'d Design, _stages: Stages, watch: &dyn Watch) -> Option
             Some(point)
         })
         .collect();
-    points.map(|points| Study { prepared, points })
+    let points = points?;
+    let protection = match stages.protection {
+        true => Some(protection(&prepared, &points, watch)?),
+        false => None,
+    };
+    Some(Study { prepared, points, protection })
 }

@@ -136,6 +136,7 @@ const WHAT: &[&str] = &[
     "functions",
     "ampacity",
     "temperatures",
+    "faultcurrents",
     "mass",
     "routes",
     "lengths",
@@ -492,6 +493,7 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "mass" => to_text(&view.envelope("show", table, outputs::mass(view, asked))),
         "ampacity" => to_text(&view.envelope("show", table, outputs::ampacity(view, asked))),
         "temperatures" => to_text(&view.envelope("show", table, outputs::temperatures(view, asked))),
+        "faultcurrents" => to_text(&view.envelope("show", table, outputs::fault_currents(view, asked))),
         "routes" => to_text(&outputs::routes_json(view, asked)),
         "lengths" => to_text(&view.envelope("show", table, outputs::lengths(view, asked))),
         "catalog" => to_text(&view.envelope("show", table, outputs::catalog(view))),
@@ -514,6 +516,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "mass" => outputs::mass_text(view, &outputs::mass(view, asked), asked.all, style),
         "ampacity" => outputs::ampacity_text(view, &outputs::ampacity(view, asked), style),
         "temperatures" => outputs::temperatures_text(view, &outputs::temperatures(view, asked), style),
+        "faultcurrents" => outputs::fault_currents_text(view, &outputs::fault_currents(view, asked), style),
         "routes" => outputs::routes_text(view, &outputs::routes(view, asked), style),
         "lengths" => outputs::lengths_text(&outputs::lengths(view, asked), style),
         "catalog" => outputs::catalog_text(&outputs::catalog(view), style),
@@ -584,7 +587,7 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
         let changed = base.iter().map(change).collect::<Result<Vec<_>, _>>().map_err(Failure::Problem)?;
         let words: Vec<String> =
             decide::words_of_all(view.design, &changed).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
-        let case = Case { design: view.design, prepared: view.prepared, today: None };
+        let case = Case { design: view.design, prepared: view.prepared, protection: None, today: None };
         let moved = decide::what_if(&case, &base, &changed, session.watch()).ok_or(Failure::Stopped)?;
         let text = match session.json {
             true => to_text(&outputs::what_if_json(view, &words, &moved)),

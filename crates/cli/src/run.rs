@@ -20,14 +20,23 @@ pub(crate) fn with_view<T>(
     let Some(design) = loaded.design.take() else { return Err(Failure::Diagnostics(Box::new(loaded))) };
     session.warn(&loaded);
 
-    let study = analysis::run(&design, Stages::default(), session.watch()).ok_or(Failure::Stopped)?;
-    let case = Case { design: &design, prepared: &study.prepared, today };
+    let study = analysis::run(&design, Stages::CHECK, session.watch()).ok_or(Failure::Stopped)?;
+    let case = Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today };
     let verdict = rules::judge(&case, &study.points);
     if session.watch().cancelled() {
         return Err(Failure::Stopped);
     }
 
-    show(session, &View { design: &design, prepared: &study.prepared, points: &study.points, verdict: &verdict })
+    show(
+        session,
+        &View {
+            design: &design,
+            prepared: &study.prepared,
+            points: &study.points,
+            protection: study.protection.as_ref(),
+            verdict: &verdict,
+        },
+    )
 }
 
 /// Exit code of `check`. `strict` counts what is accepted or not judged as open.

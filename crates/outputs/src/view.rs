@@ -2,6 +2,7 @@
 
 use crate::number;
 use analysis::Prepared;
+use analysis::protection::Protection;
 use model::*;
 
 /// Characters of a quoted line of the input.
@@ -16,6 +17,8 @@ pub struct View<'a> {
     pub prepared: &'a Prepared<'a>,
     /// Settled states, phase by phase and corner by corner.
     pub points: &'a [Point],
+    /// Faults of fed wires, where they were computed.
+    pub protection: Option<&'a Protection>,
     /// The judgement of them.
     pub verdict: &'a Verdict,
 }

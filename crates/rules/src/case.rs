@@ -2,6 +2,7 @@
 
 use crate::Worst;
 use analysis::Prepared;
+use analysis::protection::Protection;
 use model::*;
 use physics::{Ohm, Volt};
 use std::sync::Arc;
@@ -12,6 +13,8 @@ pub struct Case<'a> {
     pub design: &'a Design,
     /// The network of it.
     pub prepared: &'a Prepared<'a>,
+    /// Faults of fed wires, where they were computed; else their rules judge nothing.
+    pub protection: Option<&'a Protection>,
     /// Today as YYYY-MM-DD; without it no disposition expires.
     pub today: Option<&'a str>,
 }

@@ -31,6 +31,7 @@ mod ct_01;
 mod ct_02;
 mod dc_01;
 mod disposition;
+mod faults;
 mod harness;
 mod heat;
 mod ht_01;
@@ -78,6 +79,7 @@ mod worst;
 
 pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireCurrents};
 pub use case::Case;
+pub use faults::Faults;
 pub use harness::least_bend;
 pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown};
 pub use papers::Papers;
@@ -116,6 +118,8 @@ pub struct Rule {
 pub enum Check {
     /// One settled state at a time.
     Point(fn(&Case, &Point, &mut Worst)),
+    /// Faults of fed wires, once for the vehicle, beside the states that they happen in.
+    Faults(fn(&Case, &Faults, &mut Worst)),
     /// What is written and what has a size, once for the vehicle: no state is concerned.
     Papers(fn(&Case, &Wiring, &mut Papers)),
 }
@@ -236,7 +240,21 @@ pub fn judge(case: &Case, points: &[Point]) -> Verdict {
         .collect();
     let mut worst = Worst::default();
     judged.into_iter().for_each(|later| worst.append(later));
+    if let Some(protection) = case.protection {
+        judge_faults(case, &Faults { protection, points }, &mut worst);
+    }
     verdict(case, worst)
+}
+
+/// Judges what can happen to fed wires.
+fn judge_faults(case: &Case, faults: &Faults, worst: &mut Worst) {
+    for rule in RULES {
+        if let Check::Faults(check) = rule.check
+            && !is_left_out(case, rule.code)
+        {
+            check(case, faults, worst);
+        }
+    }
 }
 
 /// Judges one point and keeps of it only what is worse than before.

@@ -53,7 +53,7 @@ fn point(bencher: Bencher, size: &str) {
 fn check(bencher: Bencher, size: &str) {
     let design = design(&files(size));
     bencher.bench_local(|| {
-        let study = run(black_box(&design), Stages::default(), &Silent).expect("nobody cancelled");
-        judge(&Case { design: &design, prepared: &study.prepared, today: None }, &study.points)
+        let study = run(black_box(&design), Stages::CHECK, &Silent).expect("nobody cancelled");
+        judge(&Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today: None }, &study.points)
     });
 }

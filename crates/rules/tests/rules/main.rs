@@ -56,8 +56,9 @@ fn judge_files(files: &[(&str, &str)], today: Option<&str>) -> (Design, Verdict)
     let files: Vec<(String, Vec<u8>)> = files.iter().map(|(path, text)| ((*path).to_owned(), text.as_bytes().to_vec())).collect();
     let loaded = input::load(&files);
     let Some(design) = loaded.design else { panic!("the design of a test does not load: {:#?}", loaded.diagnostics) };
-    let study = analysis::run(&design, Stages::default(), &Silent).expect("never cancelled");
-    let verdict = rules::judge(&Case { design: &design, prepared: &study.prepared, today }, &study.points);
+    let study = analysis::run(&design, Stages::CHECK, &Silent).expect("never cancelled");
+    let verdict =
+        rules::judge(&Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today }, &study.points);
     drop(study);
     (design, verdict)
 }

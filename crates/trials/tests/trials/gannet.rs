@@ -15,8 +15,8 @@ fn example(name: &str) -> PathBuf {
 }
 
 fn verdict(design: &Design) -> Verdict {
-    let study = run(design, Stages::default(), &Silent).expect("nobody cancelled");
-    judge(&Case { design, prepared: &study.prepared, today: None }, &study.points)
+    let study = run(design, Stages::CHECK, &Silent).expect("nobody cancelled");
+    judge(&Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), today: None }, &study.points)
 }
 
 /// Rules that the freighter's profile does not ask for: the light aircraft has their subjects.
