@@ -357,7 +357,13 @@ mod tests {
     fn fast(rating: f64) -> Device {
         let points =
             vec![point(1.38, 0.0, 3600.0), point(2.0, 0.38, 2.5), point(4.0, 0.10, 0.54), point(6.0, 0.05, 0.27), point(10.0, 0.02, 0.12)];
-        Device { rating: Ampere(rating), holds: Some(1.15), ultimate: Some(1.38), bands: vec![Band { ambient: ROOM, points }], ambients: Vec::new() }
+        Device {
+            rating: Ampere(rating),
+            holds: Some(1.15),
+            ultimate: Some(1.38),
+            bands: vec![Band { ambient: ROOM, points }],
+            ambients: Vec::new(),
+        }
     }
 
     fn time(edge: Option<Edge>) -> f64 {
@@ -417,7 +423,13 @@ mod tests {
             ambient: Kelvin::from_celsius(celsius),
             points: vec![point(2.0, t / 4.0, t), point(10.0, t / 100.0, t / 25.0)],
         };
-        let device = Device { rating: Ampere(1.0), holds: None, ultimate: None, bands: vec![band(-55.0, 8.0), band(25.0, 2.0)], ambients: Vec::new() };
+        let device = Device {
+            rating: Ampere(1.0),
+            holds: None,
+            ultimate: None,
+            bands: vec![band(-55.0, 8.0), band(25.0, 2.0)],
+            ambients: Vec::new(),
+        };
         let middle = Kelvin::from_celsius(-15.0);
         assert_eq!(device.met(middle), Some(Met::Between));
         near(time(device.edge(Side::Longest, Ampere(2.0), middle)), 4.0, 1e-9);
@@ -465,7 +477,11 @@ mod tests {
         let room = device.bands[0].clone();
         let other = |celsius: f64, times: f64| Band {
             ambient: Kelvin::from_celsius(celsius),
-            points: room.points.iter().map(|p| point(p.multiple, times * p.shortest.map_or(0.0, |t| t.0), times * p.longest.map_or(0.0, |t| t.0))).collect(),
+            points: room
+                .points
+                .iter()
+                .map(|p| point(p.multiple, times * p.shortest.map_or(0.0, |t| t.0), times * p.longest.map_or(0.0, |t| t.0)))
+                .collect(),
         };
         device.bands = vec![other(-55.0, 1.8), room.clone(), other(71.0, 0.6)];
         device
