@@ -1,7 +1,7 @@
 //! Elements: sources, protectors, switches, diodes, converters, loads, sensors, receivers, straps, structure, links.
 
 use super::end::who;
-use super::{Build, Who, key_of};
+use super::{Build, Who, key_of, protection};
 use crate::codes;
 use crate::document;
 use crate::quantity::{self, Quantity};
@@ -101,10 +101,10 @@ impl Build {
         };
         let ohms = match (self.spread(row, "ohms", &who), &device) {
             (Some(ohms), _) => ohms,
-            (None, Some((_, Some(ohms)))) => *ohms,
+            (None, Some(protection::DeviceOf { ohms: Some(ohms), .. })) => *ohms,
             (None, _) => self.assumed_spread(&who, "ohms", Quantity::Resistance, assumed, why),
         };
-        let device = device.map(|(device, _)| device);
+        let device = device.map(|of| of.device);
         let Some((line, load)) = ends else { return };
         let closed = row.word("state") != Some("open");
         self.design.protectors.push(Protector {

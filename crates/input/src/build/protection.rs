@@ -9,22 +9,25 @@ use model::*;
 use physics::trip::{Band, Device, Met, Point};
 use physics::*;
 
+/// The type of a protector, and its resistance where the type states one.
+pub(super) struct DeviceOf {
+    pub(super) device: Given<Id<DeviceType>>,
+    pub(super) ohms: Option<Spread<Ohm>>,
+}
+
+/// Reads a number of the profile.
+type Limit<'a> = dyn FnMut(&'static str, Quantity, &mut Build) -> Option<Given<f64>> + 'a;
+
 impl Build {
     /// The type that a protector names, in its rating, with the resistance of that type. `None` without a type or a rating; what is wrong with the
     /// type's name is said all the same.
-    pub(super) fn device_type(
-        &mut self,
-        row: &Row,
-        kind: ProtectorKind,
-        rating: Option<Given<Ampere>>,
-        who: &Who,
-    ) -> Option<(Given<Id<DeviceType>>, Option<Spread<Ohm>>)> {
+    pub(super) fn device_type(&mut self, row: &Row, kind: ProtectorKind, rating: Option<Given<Ampere>>, who: &Who) -> Option<DeviceOf> {
         self.open_word(row, "device", who);
         let named = self.named(row, "device", who)?;
         let catalog = std::mem::take(&mut self.catalog.devices);
         let found = self.device_of(&catalog, row, kind, rating, &named);
         self.catalog.devices = catalog;
-        found.map(|(device, ohms)| (Given { value: device, at: named.at, note: named.note }, ohms))
+        found.map(|(device, ohms)| DeviceOf { device: Given { value: device, at: named.at, note: named.note }, ohms })
     }
 
     fn device_of(
@@ -285,11 +288,7 @@ impl Build {
     }
 
     /// What the profile says of protection; `limit` reads one of its numbers.
-    pub(super) fn protection_limits(
-        &mut self,
-        row: &Row,
-        limit: &mut dyn FnMut(&'static str, Quantity, &mut Build) -> Option<Given<f64>>,
-    ) -> ProtectionLimits {
+    pub(super) fn protection_limits(&mut self, row: &Row, limit: &mut Limit) -> ProtectionLimits {
         const ARC: [&str; 3] = ["arc_voltage_low", "arc_voltage", "arc_voltage_high"];
         let clears_within = limit("clears_within", Quantity::Duration, self).map(|g| g.map(Second));
         let [breaker_share, fuse_share, limiter_share] =
