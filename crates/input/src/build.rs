@@ -7,6 +7,7 @@ mod fitted;
 mod map;
 mod mission;
 mod practice;
+mod protection;
 mod sheet;
 mod wire;
 mod zone;
@@ -101,6 +102,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.functions(&rows);
     build.phases(&rows);
     build.zones(&rows);
+    build.device_shifts();
     build.dispositions(&rows);
     build.finish()
 }

@@ -1,8 +1,10 @@
 //! Wire types, contact sizes and currents, insert arrangements: the shipped rows and the user's own.
 
 mod ampacity;
+mod devices;
 
 pub(crate) use ampacity::{Ampacities, Condition, Gathered, IN_AIR, Insulates, LISTS};
+pub(crate) use devices::{DeviceRow, Devices, OfType};
 
 use crate::fields::{self, TableSpec};
 use crate::folder::Folder;
@@ -122,6 +124,7 @@ pub(crate) struct Catalog {
     pub(crate) arrangements: Vec<ArrangementType>,
     arrangement_rows: HashMap<Name, usize>,
     pub(crate) ampacity: Ampacities,
+    pub(crate) devices: Devices,
     failed_arrangements: HashSet<Name>,
     /// Types of rows that were not understood: using them is not a second mistake.
     failed_types: HashSet<Name>,
@@ -223,6 +226,7 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Ca
         arrangements(sources, files, is_own, &mut catalog, out);
     }
     catalog.ampacity = ampacity::read(sources, folder, out);
+    catalog.devices = devices::read(sources, folder, out);
     catalog
 }
 

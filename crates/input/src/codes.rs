@@ -111,4 +111,6 @@ codes! {
     EMPTY "IN-49"
     /// a file that is not plain text: a workbook, an archive, UTF-16
     NOT_TEXT "IN-50"
+    /// a type of breaker, fuse or limiter that the catalog does not have
+    UNKNOWN_DEVICE "IN-51"
 }

@@ -215,6 +215,8 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::Speed => from(0.0, 1e3),
             Quantity::HeatFlux => from(0.0, 1e5),
             Quantity::Conductivity => above_zero(1e3),
+            Quantity::Capacitance => above_zero(1e3),
+            Quantity::InductancePerLength => above_zero(1.0),
         },
         FieldKind::Position => from(-1e4, 1e4),
         FieldKind::Either(..) => above_zero(1e5),
@@ -228,8 +230,8 @@ use FieldKind::{
     Via, Words,
 };
 use Quantity::{
-    Area, Conductivity, Current, Duration, Force, Gauge, HeatFlux, Length, Mass, MassPerLength, Power, Pressure, Resistance,
-    ResistancePerLength, Sensitivity, Share, Speed, Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
+    Area, Capacitance, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength, Power,
+    Pressure, Resistance, ResistancePerLength, Sensitivity, Share, Speed, Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
@@ -261,8 +263,10 @@ const PROTECTOR_FIELDS: &[FieldSpec] = &[
     field("line", End, "supply side").required(),
     field("load", End, "load side").required(),
     field("rating", Number(Current), "rated current").above(0.0, 1e5).open(),
+    field("device", Name, "its type in the catalog, which says when it opens").default("none: when it opens is not judged").open(),
+    field("interrupts", Number(Current), "greatest current that it interrupts").above(0.0, 1e6).default("its type's").open(),
     field("ohms", Spread(Resistance), "resistance when closed")
-        .default("0.5, 1 and 2 times 0.05 V over the rating; 10 mohm without rating; assumed")
+        .default("its type's; else 0.5, 1 and 2 times 0.05 V over the rating; 10 mohm without rating; assumed")
         .open(),
     field("state", CLOSED_OPEN, "state unless a phase says otherwise").default("closed"),
 ];
@@ -443,7 +447,7 @@ static TABLES: &[TableSpec] = &[
         key: "breaker",
         form: Form::Table,
         doc: "A circuit breaker.",
-        example: "[breaker.CB1]\nline = \"bus:A\"\nload = \"J2.1\"\nrating = \"7.5 A\"",
+        example: "[breaker.CB1]\nline = \"bus:A\"\nload = \"J2.1\"\nrating = \"7.5 A\"\ndevice = \"NSN-5925-00-226-0377\"",
         fields: PROTECTOR_FIELDS,
     },
     TableSpec {
@@ -451,6 +455,15 @@ static TABLES: &[TableSpec] = &[
         form: Form::Table,
         doc: "A fuse.",
         example: "[fuse.F1]\nline = \"bus:A\"\nload = \"J2.3\"\nrating = \"3 A\"",
+        fields: PROTECTOR_FIELDS,
+    },
+    TableSpec {
+        key: "limiter",
+        form: Form::Table,
+        doc: "A current limiter: an electronic switch that lets through no more than its limit and opens after a time at it. `rating` is its class: \
+              the largest current that may flow for long. In the solved states it conducts as a breaker does and limits nothing; what it lets through \
+              and for how long counts where faults are judged.",
+        example: "[limiter.L1]\nline = \"bus:A\"\nload = \"J2.4\"\nrating = \"3 A\"\ninterrupts = \"100 A\"",
         fields: PROTECTOR_FIELDS,
     },
     TableSpec {
@@ -529,6 +542,11 @@ static TABLES: &[TableSpec] = &[
             field("drop_out", Number(Voltage), "voltage below which it lets go").open(),
             field("return_above", Number(Voltage), "voltage above which it comes back").open(),
             field("pull_in", Number(Voltage), "of a coil: voltage at which it has certainly pulled in").open(),
+            field("inrush", Number(Current), "current that it draws at first when it is switched on").above(0.0, 1e6).open(),
+            field("inrush_time", Number(Duration), "how long it draws that").open(),
+            field("input_capacitance", Number(Capacitance), "capacitance across its input").open(),
+            field("hold_up", Number(Duration), "how long it works on without its voltage").within(0.0, 86400.0).open(),
+            field("volts_transient", Number(Voltage), "greatest voltage that it stands for a moment").open(),
             field("suppressor", Words(&["diode", "zener", "resistor", "none"]), "what takes up its energy when it is switched off").open(),
             field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
             field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
@@ -1010,6 +1028,17 @@ static TABLES: &[TableSpec] = &[
             field("contact_conductance", Limit(Conductivity), "typical heat conductance between two jackets that touch"),
             field("contact_conductance_high", Limit(Conductivity), "greatest heat conductance between two jackets that touch"),
             field("touch_limit", Limit(Temperature), "hottest surface that people may touch"),
+            field("clears_within", Limit(Duration), "time within which the smallest fault current has to open a device"),
+            field("breaker_share", Limit(Share), "share of a breaker's rating that may flow for long").above(0.0, 1.0),
+            field("fuse_share", Limit(Share), "share of a fuse's rating that may flow for long").above(0.0, 1.0),
+            field("limiter_share", Limit(Share), "share of a limiter's class that may flow for long").above(0.0, 1.0),
+            field("arc_voltage_low", Limit(Voltage), "least voltage across an arc in series with a fault").default("`arc_voltage`"),
+            field("arc_voltage", Limit(Voltage), "typical voltage across an arc in series with a fault"),
+            field("arc_voltage_high", Limit(Voltage), "greatest voltage across an arc in series with a fault").default("`arc_voltage`"),
+            field("inductance_per_metre", Limit(InductancePerLength), "inductance of a loop of feed and return by the length of the feed"),
+            field("damage_share", Limit(Share), "share of the time to damage of a wire that the longest trip time may take").above(0.0, 1.0),
+            field("essential_tier", Count, "functions of this tier and those of a smaller number are essential: their protectors feed nothing else")
+                .default("none: no function is essential"),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },
@@ -1344,6 +1373,7 @@ static TABLES: &[TableSpec] = &[
             field("emittance_low", Number(Share), "least emittance of its surface in the infrared").above(0.0, 1.0).default("`emittance`"),
             field("emittance", Number(Share), "typical emittance").above(0.0, 1.0),
             field("emittance_high", Number(Share), "greatest emittance").above(0.0, 1.0).default("`emittance`"),
+            field("damage", Number(Temperature), "temperature at which it is harmed at once, for faults; above the rating of its wires"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],
@@ -1359,6 +1389,69 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("plating", Words(&["tin", "silver", "nickel"]), "the coating").required(),
             field("limit", Number(Temperature), "its limit").required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "device",
+        form: Form::Csv,
+        doc: "Types of breaker, fuse and limiter, as `device` of a protector names them: `catalog/devices.csv` in the folder. Rows of the folder for a \
+              type take the place of all shipped rows for it. Each row may fill some of the cells, so that each value can have its source; a row \
+              without rating holds for every rating of the type. A rating that has no rows takes the multiples of the nearest one, and that is \
+              marked; its interrupting capacity and resistance it does not take.",
+        example: "type,kind,rating_a,holds_percent,ultimate_percent,interrupts_a\nmy-breaker,breaker,,115,138,\nmy-breaker,breaker,5,,,6000",
+        fields: &[
+            field("type", Name, "the type").required(),
+            field("kind", Words(&["breaker", "fuse", "limiter"]), "what it is").required(),
+            field("rating", Number(Current), "the rating that the row is for").above(0.0, 1e5).default("every rating of the type"),
+            field("holds", Number(Share), "share of the rating that it carries for good at 25 degC").above(0.0, 100.0),
+            field("ultimate", Number(Share), "share of the rating at which it has to open in the end at 25 degC: its ultimate trip").above(0.0, 100.0),
+            field("interrupts", Number(Current), "greatest direct current that it interrupts").above(0.0, 1e6),
+            field("limits", Number(Share), "of a limiter: the most that it lets through, as a share of its class").above(0.0, 100.0),
+            field("ohms_low", Number(Resistance), "least resistance when closed").default("`ohms`"),
+            field("ohms", Number(Resistance), "typical resistance when closed"),
+            field("ohms_high", Number(Resistance), "greatest resistance when closed").default("`ohms`"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "trip band",
+        form: Form::Csv,
+        doc: "When devices open: `catalog/trip-bands.csv` in the folder. Rows of the folder for a type take the place of all shipped rows for it. The rows \
+              of one type, rating and ambient are a band: by rising current the time that it holds at least and the time by which it has \
+              opened, neither rising. Between points the logarithm of the time runs straight over that of the current; a band is never carried on beyond \
+              its last point. A rating without a band takes that of the nearest one in multiples of the rating, and the shape is marked as assumed.",
+        example: "type,rating_a,ambient_degc,current_percent,shortest_s,longest_s\nNSN-5925-00-226-0377,5,71,200,0.3,1.6\nNSN-5925-00-226-0377,5,71,600,0.04,0.2",
+        fields: &[
+            field("type", Name, "the type, as `devices.csv` names it").required(),
+            field("rating", Number(Current), "the rating that the row is for").above(0.0, 1e5).default("every rating of the type"),
+            field("ambient", Number(Temperature), "temperature around the device").required(),
+            field("current", Number(Share), "current as a share of the rating").above(0.0, 1000.0).required(),
+            field("shortest", Number(Duration), "it holds for at least so long"),
+            field("longest", Number(Duration), "it has opened by then"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "device ambient",
+        form: Form::Csv,
+        doc: "How the currents of a type move with the temperature around it, where its maker says so: `catalog/device-ambients.csv` in the folder. Rows of \
+              the folder for a type take the place of all shipped rows for it. Between two rows the factor runs straight; beyond the last it is held, and that \
+              is marked. A type without rows follows the usual law of a thermal device, the square root of (155 degC − T)/130 K, assumed.",
+        example: "type,ambient_degc,factor_percent\nFM09A,-20,107\nFM09A,60,95",
+        fields: &[
+            field("type", Name, "the type, as `devices.csv` names it").required(),
+            field("ambient", Number(Temperature), "temperature around the device").required(),
+            field("factor", Number(Share), "factor of its currents against those of its rating").above(0.0, 10.0).required(),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

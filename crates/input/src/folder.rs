@@ -6,7 +6,7 @@ use crate::{catalog, codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 18] = [
+const SHIPPED: [(&str, &str); 21] = [
     ("shipped:ampacity-bundle-air.csv", include_str!("../../../catalog/ampacity-bundle-air.csv")),
     ("shipped:ampacity-conditions.csv", include_str!("../../../catalog/ampacity-conditions.csv")),
     ("shipped:ampacity-free-air.csv", include_str!("../../../catalog/ampacity-free-air.csv")),
@@ -18,12 +18,15 @@ const SHIPPED: [(&str, &str); 18] = [
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
     ("shipped:derating-altitude-air.csv", include_str!("../../../catalog/derating-altitude-air.csv")),
     ("shipped:derating-bundle-air.csv", include_str!("../../../catalog/derating-bundle-air.csv")),
+    ("shipped:device-ambients.csv", include_str!("../../../catalog/device-ambients.csv")),
+    ("shipped:devices.csv", include_str!("../../../catalog/devices.csv")),
     ("shipped:insulations.csv", include_str!("../../../catalog/insulations.csv")),
     ("shipped:mass-growth.csv", include_str!("../../../catalog/mass-growth.csv")),
     ("shipped:platings.csv", include_str!("../../../catalog/platings.csv")),
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
     ("shipped:support-pitch.csv", include_str!("../../../catalog/support-pitch.csv")),
     ("shipped:protector-gauges.csv", include_str!("../../../catalog/protector-gauges.csv")),
+    ("shipped:trip-bands.csv", include_str!("../../../catalog/trip-bands.csv")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
 ];
 

@@ -10,8 +10,15 @@ use std::collections::HashMap;
 pub(crate) const FITTED_KINDS: [&str; 6] = ["flight-plug", "safe-plug", "shorting-plug", "cap", "saver", "test-adapter"];
 
 /// Kinds whose rows share a table of the model, and are numbered together.
-const SHARED: [(&str, &str); 6] =
-    [("bus", "inner"), ("node", "inner"), ("battery", "source"), ("supply", "source"), ("breaker", "protector"), ("fuse", "protector")];
+const SHARED: [(&str, &str); 7] = [
+    ("bus", "inner"),
+    ("node", "inner"),
+    ("battery", "source"),
+    ("supply", "source"),
+    ("breaker", "protector"),
+    ("fuse", "protector"),
+    ("limiter", "protector"),
+];
 
 fn model_table(kind: &'static str) -> &'static str {
     if matches!(kind, "switch" | "relay" | "tie") {
@@ -24,11 +31,12 @@ fn model_table(kind: &'static str) -> &'static str {
 }
 
 /// Kinds of elements that a phase, a trace or a fault names as `kind:name`.
-pub(crate) const ELEMENT_KINDS: [&str; 14] = [
+pub(crate) const ELEMENT_KINDS: [&str; 15] = [
     "battery",
     "supply",
     "breaker",
     "fuse",
+    "limiter",
     "switch",
     "relay",
     "tie",

@@ -47,6 +47,10 @@ pub enum Quantity {
     HeatFlux,
     /// Watts per metre and kelvin: of a material, or of a length of harness.
     Conductivity,
+    /// Farads.
+    Capacitance,
+    /// Henries per metre.
+    InductancePerLength,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -90,7 +94,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 21] = [
+    pub const ALL: [Quantity; 23] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -112,6 +116,8 @@ impl Quantity {
         Quantity::Speed,
         Quantity::HeatFlux,
         Quantity::Conductivity,
+        Quantity::Capacitance,
+        Quantity::InductancePerLength,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -199,6 +205,15 @@ impl Quantity {
         const SPEED: &[Unit] = &[unit("m/s", &[], 1.0, 1.0), read_only("ft/min", &[], 0.3048, 60.0), read_only("ft/s", &[], 0.3048, 1.0)];
         const HEAT_FLUX: &[Unit] = &[unit("W/m2", &["W/m²"], 1.0, 1.0)];
         const CONDUCTIVITY: &[Unit] = &[read_only("mW/m/K", &["mW/(m K)"], 1.0, 1e3), unit("W/m/K", &["W/(m K)"], 1.0, 1.0)];
+        const CAPACITANCE: &[Unit] = &[
+            read_only("pF", &[], 1.0, 1e12),
+            unit("nF", &[], 1.0, 1e9),
+            unit("uF", &["µF", "μF"], 1.0, 1e6),
+            unit("mF", &[], 1.0, 1e3),
+            unit("F", &["farad", "farads"], 1.0, 1.0),
+        ];
+        const INDUCTANCE_PER_LENGTH: &[Unit] =
+            &[unit("nH/m", &[], 1.0, 1e9), unit("uH/m", &["µH/m", "μH/m"], 1.0, 1e6), read_only("H/m", &[], 1.0, 1.0)];
         match self {
             Quantity::Voltage => VOLTAGE,
             Quantity::Current => CURRENT,
@@ -221,6 +236,8 @@ impl Quantity {
             Quantity::Speed => SPEED,
             Quantity::HeatFlux => HEAT_FLUX,
             Quantity::Conductivity => CONDUCTIVITY,
+            Quantity::Capacitance => CAPACITANCE,
+            Quantity::InductancePerLength => INDUCTANCE_PER_LENGTH,
         }
     }
 
@@ -248,6 +265,8 @@ impl Quantity {
             Quantity::Speed => "a speed",
             Quantity::HeatFlux => "a power per area",
             Quantity::Conductivity => "a heat conductance per length",
+            Quantity::Capacitance => "a capacitance",
+            Quantity::InductancePerLength => "an inductance per length",
         }
     }
 
@@ -275,6 +294,8 @@ impl Quantity {
             Quantity::Speed => "m/s",
             Quantity::HeatFlux => "W/m2",
             Quantity::Conductivity => "W/m/K",
+            Quantity::Capacitance => "uF",
+            Quantity::InductancePerLength => "uH/m",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -477,6 +498,8 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Speed => "0.3 m/s",
         Quantity::HeatFlux => "1400 W/m2",
         Quantity::Conductivity => "0.24 W/m/K",
+        Quantity::Capacitance => "470 uF",
+        Quantity::InductancePerLength => "1 uH/m",
     }
 }
 
@@ -583,6 +606,9 @@ mod tests {
             ("60 ft/min", Quantity::Speed, 0.3048),
             ("1367 W/m2", Quantity::HeatFlux, 1367.0),
             ("20 mW/m/K", Quantity::Conductivity, 0.02),
+            ("470 µF", Quantity::Capacitance, 470e-6),
+            ("2.2mF", Quantity::Capacitance, 2.2e-3),
+            ("1 uH/m", Quantity::InductancePerLength, 1e-6),
         ] {
             let read = parse(text, quantity).expect(text);
             assert!((read - si).abs() <= 1e-14 * si.abs(), "{text}: {read}");

@@ -795,6 +795,10 @@ fn zones_climates_and_materials() {
     let insulation = design.heat.insulation("etfe-x").expect("known insulation");
     assert_eq!(insulation.conductivity.map(|g| g.value.0), Some(0.24));
     assert_eq!(insulation.emittance.map(|s| [s.low, s.typical, s.high].map(|g| g.value.0)), Some([0.80, 0.85, 0.90]));
+    assert!(insulation.damage.is_none(), "crosslinked: no temperature is stated");
+    let own = ("catalog/insulations.csv", "family,damage_degc\netfe-x,300\n");
+    let damage = read(&[("v.toml", vehicle), wires, own]).heat.insulation("etfe-x").and_then(|row| row.damage).expect("the folder's row");
+    assert!((damage.value.celsius() - 300.0).abs() < 1e-9);
     let limits: Vec<_> = design.heat.platings.iter().map(|row| (row.plating.word(), row.limit.value.celsius().round())).collect();
     let coating = design.wire_specs.iter().next().and_then(|(_, spec)| spec.plating()).expect("a coating");
     assert_eq!(limits, [(coating.word(), if coating == Plating::Tin { 150.0 } else { 200.0 })]);
@@ -812,4 +816,79 @@ fn zones_climates_and_materials() {
     // Without zones nothing of all that is there.
     let design = read(&[("v.toml", "format = 1\n"), wires]);
     assert!(design.heat.insulations.is_empty() && design.heat.platings.is_empty());
+}
+
+/// A type is made out once for each rating in use: with its own rows, those of every rating, or in multiples those of the nearest one.
+#[test]
+fn types_of_breaker_fuse_and_limiter() {
+    let vehicle = "format = 1\n[node.A]\n[node.B]\n[node.RTN]\n\
+        [breaker.own]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"5 A\"\ndevice = \"NSN-5925-00-226-0377\"\n\
+        [breaker.scaled]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"7.5 A\"\ndevice = \"NSN-5925-00-226-0377\"\n\
+        [breaker.again]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"5 A\"\ndevice = \"NSN-5925-00-226-0377\"\ninterrupts = \"2 kA\"\n\
+        [fuse.fuse]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"4 A\"\ndevice = \"TBC FM09A\"\n\
+        [limiter.limiter]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"2 A\"\ndevice = \"latching-limiter\"\n\
+        [breaker.mine]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"12 A\"\ndevice = \"mine\"\n\
+        [breaker.none]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"5 A\"\n\
+        [breaker.open]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"TBD\"\ndevice = \"mine\"\n\
+        [load.radio]\nline = \"node:B\"\nreturn = \"node:RTN\"\npower = \"60 W\"\ninrush = \"20 A\"\ninrush_time = \"5 ms\"\n\
+        input_capacitance = \"470 uF\"\nhold_up = \"50 ms\"\nvolts_transient = \"50 V\"\n\
+        [phase.cold]\nambient = { low = \"-60 degC\", typical = \"0 degC\", high = \"20 degC\" }\n";
+    let devices = "type,kind,rating_a,holds_percent,ultimate_percent,interrupts_a,ohms_mohm,ohms_high_mohm,how\n\
+        mine,breaker,,110,140,,,,read\nmine,breaker,10,,,3000,4,6,memory\nmine,breaker,,,,1000,9,,read\n";
+    let bands = "type,rating_a,ambient_degc,current_percent,shortest_s,longest_s,how\n\
+        mine,,25,200,1,5,read\nmine,,25,600,0.1,0.5,practice\nmine,,-55,200,2,9,read\n";
+    let design = read(&[("vehicle.toml", vehicle), ("catalog/devices.csv", devices), ("catalog/trip-bands.csv", bands)]);
+    let protector = |name: &str| design.protectors.iter().find(|(_, p)| &*p.name == name).expect("a row of the test");
+    let device = |name: &str| design.device(protector(name).0);
+    let standings = |name: &str| -> Vec<Standing> {
+        device(name).map(|device| device.notes.iter().map(|note| design.note(*note).standing).collect()).unwrap_or_default()
+    };
+
+    // The shipped 5 A breaker: its own row of 138 % and 6000 A, 115 % and the hour recalled, a band of five points at 25 °C.
+    let own = device("own").expect("a type and a rating");
+    assert_eq!((own.trip.holds, own.trip.ultimate, own.trip.bands.len()), (Some(1.15), Some(1.38), 1));
+    assert_eq!(own.trip.bands[0].points.len(), 5);
+    assert_eq!((own.shape_of, own.interrupts.map(|g| g.value.0)), (None, Some(6000.0)));
+    assert_eq!(standings("own"), [Standing::Recalled, Standing::Recalled]);
+    assert_eq!(protector("own").1.device.map(|g| g.value), protector("again").1.device.map(|g| g.value));
+    assert_eq!(design.interrupts(protector("own").0).map(|g| g.value.0), Some(6000.0));
+    assert_eq!(design.interrupts(protector("again").0).map(|g| g.value.0), Some(2000.0), "its own row goes before the type's");
+    // In another rating its shape is assumed, and its interrupting capacity is not known.
+    let scaled = device("scaled").expect("a type and a rating");
+    assert_eq!((scaled.shape_of, scaled.interrupts), (Some(physics::Ampere(5.0)), None));
+    assert_eq!((scaled.trip.rating.0, scaled.trip.bands[0].points[1].multiple), (7.5, 2.0));
+    assert!(standings("scaled").contains(&Standing::Assumed));
+    // A fuse with its maker's own shift and no band; to be confirmed.
+    let fuse = device("fuse").expect("a type and a rating");
+    assert!(fuse.trip.bands.is_empty() && protector("fuse").1.device.is_some_and(|g| g.note.is_some()));
+    let factors: Vec<f64> = fuse.trip.ambients.iter().map(|(_, factor)| *factor).collect();
+    assert_eq!(factors, [1.07, 1.0, 0.95]);
+    // A limiter lets through 1.4 times its class.
+    let limiter = device("limiter").expect("a type and a rating");
+    assert_eq!((limiter.limits.map(|g| g.value.0), limiter.trip.holds), (Some(2.8), Some(1.0)));
+    // Rows of the folder: a band for every rating is no shape assumed; the resistance of every rating, exactly as stated.
+    let mine = device("mine").expect("a type and a rating");
+    assert_eq!((mine.shape_of, mine.trip.holds, mine.trip.bands.len()), (None, Some(1.1), 2));
+    assert_eq!(mine.trip.bands.iter().map(|band| band.ambient.celsius().round()).collect::<Vec<_>>(), [-55.0, 25.0]);
+    assert_eq!(mine.interrupts.map(|g| g.value.0), Some(1000.0), "not that of 10 A");
+    let ohms = &protector("mine").1.ohms;
+    assert_eq!((ohms.low.value.0, ohms.typical.value.0, ohms.high.value.0), (9e-3, 9e-3, 9e-3));
+    // Colder than all its maker says: the assumed law is noted.
+    assert!(mine.shift.is_some() && fuse.shift.is_none(), "a fuse without a band has no times to move");
+    assert!(protector("none").1.device.is_none() && protector("open").1.device.is_none());
+    assert_eq!(protector("limiter").1.kind, ProtectorKind::Limiter);
+
+    let (_, load) = design.loads.iter().next().expect("a load");
+    let values = (load.inrush.map(|g| g.value.0), load.inrush_time.map(|g| g.value.0), load.hold_up.map(|g| g.value.0));
+    assert_eq!(values, (Some(20.0), Some(5e-3), Some(50e-3)));
+    assert_eq!((load.input_capacitance.map(|g| g.value.0), load.volts_transient.map(|g| g.value.0)), (Some(470e-6), Some(50.0)));
+    let limits = &design.profile.protection;
+    let arc = limits.arc.expect("the shipped profile has it");
+    assert_eq!([arc.low, arc.typical, arc.high].map(|g| g.value.0), [12.0, 20.0, 25.0]);
+    assert_eq!((limits.clears_within.map(|g| g.value.0), limits.inductance_per_metre.map(|g| g.value)), (Some(10.0), Some(1e-6)));
+    let shares = [limits.breaker_share, limits.fuse_share, limits.limiter_share, limits.damage_share].map(|g| g.map(|g| g.value.0));
+    assert_eq!(shares, [Some(0.8), Some(0.5), Some(1.0), Some(0.8)]);
+    assert_eq!(limits.essential_tier.map(|g| g.value), Some(1));
+    let [cold, hot] = design.device_ambient(Id::from_row(0)).map(|g| g.value.celsius());
+    assert!((cold + 60.0).abs() < 1e-9 && (hot - 20.0).abs() < 1e-9);
 }

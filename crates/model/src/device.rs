@@ -75,6 +75,9 @@ pub enum ProtectorKind {
 }
 
 impl ProtectorKind {
+    /// All of them.
+    pub const ALL: [ProtectorKind; 3] = [ProtectorKind::Breaker, ProtectorKind::Fuse, ProtectorKind::Limiter];
+
     /// The word used in input, tables and JSON.
     pub fn word(self) -> &'static str {
         match self {

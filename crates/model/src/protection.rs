@@ -19,8 +19,32 @@ pub struct DeviceType {
     pub limits: Option<Given<Ampere>>,
     /// Notes on the rows it is made of.
     pub notes: Vec<NoteId>,
+    /// Set where a phase is colder or hotter than all its maker says: the note that its currents are moved there by an assumed law.
+    pub shift: Option<NoteId>,
+    /// Every value of its rows, each with its place: what it is, the value, its unit.
+    pub stated: Vec<(String, Given<f64>, &'static str)>,
     /// Where they come from, one line each.
     pub sources: Vec<String>,
+    /// Its first row in the catalog.
+    pub at: Span,
+}
+
+impl Design {
+    /// Type of a protector in its rating; `None` where it names none or has no rating.
+    pub fn device(&self, protector: Id<Protector>) -> Option<&DeviceType> {
+        Some(&self.device_types[self.protectors[protector].device?.value])
+    }
+
+    /// Greatest current that a protector interrupts: its own row's, else its type's.
+    pub fn interrupts(&self, protector: Id<Protector>) -> Option<Given<Ampere>> {
+        self.protectors[protector].interrupts.or(self.device(protector)?.interrupts)
+    }
+
+    /// Coldest and hottest surroundings of a protector in a phase: those of the phase.
+    pub fn device_ambient(&self, phase: Id<Phase>) -> [Given<Kelvin>; 2] {
+        let ambient = &self.phases[phase].ambient;
+        [ambient.low, ambient.high]
+    }
 }
 
 /// What the limits profile says of protection.

@@ -29,7 +29,7 @@ pub struct CatalogRow {
     pub at: AtRow,
 }
 
-/// Values of the rows in use: wire types, contact sizes, insert arrangements, bend radii, ties and clamps.
+/// Values of the rows in use: wire types, contact sizes, insert arrangements, devices, bend radii, ties and clamps.
 pub fn catalog(view: &View) -> Vec<CatalogRow> {
     let design = view.design;
     let mut rows = Rows { view, of: String::new(), source: "", rows: Vec::new() };
@@ -82,6 +82,18 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
             n => format!("known of {n}"),
         };
         rows.word("positions of cavities", word, arrangement.at);
+    }
+    for (_, device) in design.device_types.iter() {
+        rows.begin(format!("device {} {} A", device.name, number::plain(device.trip.rating.0)), device.at);
+        if let Some(from) = device.shape_of {
+            rows.word("shape assumed", format!("scaled from {} A in multiples of the rating", number::plain(from.0)), device.at);
+        }
+        for (what, value, unit) in &device.stated {
+            rows.number(what, *value, unit);
+        }
+        if device.trip.bands.is_empty() {
+            rows.word("trip times", "not known".to_owned(), device.at);
+        }
     }
     let practice = &design.practice;
     for bend in &practice.bends {

@@ -43,7 +43,7 @@ pub fn profile(view: &View) -> Vec<ProfileRow> {
             at: view.at_row(value.at),
         })
     };
-    profile.sources.iter().filter_map(row).chain(apart(view)).chain(tables(view)).collect()
+    profile.sources.iter().filter_map(row).chain(apart(view)).chain(tables(view)).chain(tier(view)).collect()
 }
 
 /// Pairs of classes to be kept apart: rows without a number.
@@ -76,6 +76,21 @@ fn tables(view: &View) -> impl Iterator<Item = ProfileRow> {
     })
 }
 
+/// The tier that bounds essential functions: the programme's own choice, without a source.
+fn tier(view: &View) -> Option<ProfileRow> {
+    let tier = view.design.profile.protection.essential_tier?;
+    Some(ProfileRow {
+        limit: "essential_tier",
+        classes: Vec::new(),
+        value: None,
+        unit: "",
+        name: Some(tier.value.to_string()),
+        how: how(view, tier.note, false),
+        source: String::new(),
+        at: view.at_row(tier.at),
+    })
+}
+
 fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static str)> {
     let volts = |given: Given<physics::Volt>| (given.map(|v| v.0), "V");
     let share = |given: Given<physics::Ratio>| (given.map(|r| r.0), "");
@@ -102,6 +117,15 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
         "contact_conductance" => conductance(profile.contact_conductance[1]?),
         "contact_conductance_high" => conductance(profile.contact_conductance[2]?),
         "touch_limit" => (profile.touch_limit?.map(|t| t.celsius()), "degC"),
+        "clears_within" => (profile.protection.clears_within?.map(|t| t.0), "s"),
+        "breaker_share" => share(profile.protection.breaker_share?),
+        "fuse_share" => share(profile.protection.fuse_share?),
+        "limiter_share" => share(profile.protection.limiter_share?),
+        "arc_voltage_low" => volts(profile.protection.arc?.low),
+        "arc_voltage" => volts(profile.protection.arc?.typical),
+        "arc_voltage_high" => volts(profile.protection.arc?.high),
+        "inductance_per_metre" => (profile.protection.inductance_per_metre?, "H/m"),
+        "damage_share" => share(profile.protection.damage_share?),
         _ => return None,
     })
 }

@@ -10,6 +10,11 @@ use crate::{Ampere, Kelvin, Second};
 /// # Source  Common practice, no source: the element opens when it reaches a fixed temperature, some 130 K above a 25 °C ambient.
 pub const OPENS_AT: Kelvin = Kelvin(155.0 + 273.15);
 
+/// Ambient at which ratings are stated.
+///
+/// # Source  Common practice, no source: makers' sheets state ratings at 25 °C or at room temperature.
+pub const RATED_AT: Kelvin = Kelvin(25.0 + 273.15);
+
 /// One point of a band.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Point {
@@ -41,6 +46,8 @@ pub struct Device {
     pub ultimate: Option<f64>,
     /// Bands by rising ambient.
     pub bands: Vec<Band>,
+    /// The maker's own shift: by rising ambient, the factor of every current against that at the rating's ambient. Empty: [`ambient_factor`] counts.
+    pub ambients: Vec<(Kelvin, f64)>,
 }
 
 /// How an ambient was met.
@@ -48,9 +55,9 @@ pub struct Device {
 pub enum Met {
     /// The maker has a band at this ambient.
     Stated,
-    /// Between two of the maker's bands.
+    /// Between two of the maker's bands, or moved by the maker's own shift within its rows.
     Between,
-    /// Moved from the nearest band by the default law: assumed, and a verdict on it is provisional.
+    /// Moved from the nearest band by the default law, or by the maker's shift held beyond its last row: assumed, and a verdict on it is provisional.
     Shifted,
 }
 
@@ -88,18 +95,49 @@ pub fn ambient_factor(at: Kelvin, stated: Kelvin) -> f64 {
 impl Device {
     /// How an ambient is met by the bands; `None` without a band.
     pub fn met(&self, ambient: Kelvin) -> Option<Met> {
+        let within = |first: Kelvin, last: Kelvin| ambient.0 >= first.0 && ambient.0 <= last.0;
         let (first, last) = (self.bands.first()?, self.bands.last()?);
         Some(match self.bands.iter().any(|band| band.ambient == ambient) {
             true => Met::Stated,
-            false if ambient.0 > first.ambient.0 && ambient.0 < last.ambient.0 => Met::Between,
-            false => Met::Shifted,
+            false if within(first.ambient, last.ambient) => Met::Between,
+            false => match (self.ambients.first(), self.ambients.last()) {
+                (Some(first), Some(last)) if within(first.0, last.0) => Met::Between,
+                _ => Met::Shifted,
+            },
         })
+    }
+
+    /// Factor by which every current of the device moves from one ambient to another: the maker's own, straight between its rows and held beyond
+    /// them, or else [`ambient_factor`].
+    ///
+    /// # Units  (K) → (1)
+    pub fn factor(&self, at: Kelvin, stated: Kelvin) -> f64 {
+        match (self.own_factor(at), self.own_factor(stated)) {
+            (Some(at), Some(stated)) => at / stated,
+            _ => ambient_factor(at, stated),
+        }
+    }
+
+    fn own_factor(&self, at: Kelvin) -> Option<f64> {
+        let (first, last) = (self.ambients.first()?, self.ambients.last()?);
+        if at.0 <= first.0.0 {
+            return Some(first.1);
+        }
+        let Some(pair) = self.ambients.windows(2).find(|pair| at.0 <= pair[1].0.0) else { return Some(last.1) };
+        let [(t0, f0), (t1, f1)] = [pair[0], pair[1]];
+        Some(f0 + (f1 - f0) * (at.0 - t0.0) / (t1.0 - t0.0))
+    }
+
+    /// The ambient at which `holds` and `ultimate` are stated: that of the band nearest to 25 °C.
+    fn stated_at(&self) -> Option<Kelvin> {
+        let of = |band: &Band| (band.ambient.0 - RATED_AT.0).abs();
+        self.bands.iter().min_by(|a, b| of(a).total_cmp(&of(b))).map(|band| band.ambient)
     }
 
     /// An edge at a current and an ambient; `None` without a band, or where no point states that edge.
     ///
     /// # Units     (A), (K) → (s)
-    /// # Source    Computed: log t straight over log I between points, and straight over the ambient between two bands; else [`ambient_factor`].
+    /// # Source    Computed: log t straight over log I between points, and straight over the ambient between two bands; else [`Device::factor`].
     pub fn edge(&self, side: Side, current: Ampere, ambient: Kelvin) -> Option<Edge> {
         let (first, last) = (self.bands.first()?, self.bands.last()?);
         let multiple = current.0.abs() / self.rating.0;
@@ -115,7 +153,7 @@ impl Device {
             }
         }
         let nearest = if ambient.0 < first.ambient.0 { first } else { last };
-        match ambient_factor(ambient, nearest.ambient) {
+        match self.factor(ambient, nearest.ambient) {
             factor if factor > 0.0 => self.on(nearest, side, multiple / factor),
             // So hot that it opens by itself.
             _ => Some(Edge::Time(Second(0.0))),
@@ -137,11 +175,7 @@ impl Device {
     }
 
     fn moved(&self, multiple: f64, ambient: Kelvin) -> Option<Ampere> {
-        // Stated with the bands: at the ambient nearest to the usual 25 °C.
-        let usual = Kelvin::from_celsius(25.0);
-        let of = |band: &Band| (band.ambient.0 - usual.0).abs();
-        let stated = self.bands.iter().min_by(|a, b| of(a).total_cmp(&of(b)))?.ambient;
-        Some(self.rating * multiple * ambient_factor(ambient, stated))
+        Some(self.rating * multiple * self.factor(ambient, self.stated_at()?))
     }
 
     fn on(&self, band: &Band, side: Side, multiple: f64) -> Option<Edge> {
@@ -151,9 +185,11 @@ impl Device {
         };
         let points: Vec<(f64, f64)> = band.points.iter().filter_map(|point| Some((point.multiple, stated(point)?.0))).collect();
         let (first, last) = (*points.first()?, *points.last()?);
+        // Both are stated at one ambient and move with it: a hot device holds less.
+        let moved = self.factor(band.ambient, self.stated_at()?);
         let never = match side {
-            Side::Shortest => self.holds.is_some_and(|holds| multiple <= holds),
-            Side::Longest => self.ultimate.is_some_and(|ultimate| multiple < ultimate),
+            Side::Shortest => self.holds.is_some_and(|holds| multiple <= holds * moved),
+            Side::Longest => self.ultimate.is_some_and(|ultimate| multiple < ultimate * moved),
         };
         if never {
             return Some(Edge::Never);
@@ -241,11 +277,14 @@ pub fn selectivity(lower: (&Device, Kelvin), upper: (&Device, Kelvin), also: Amp
     let mut knees = vec![start, largest.0];
     for (device, ambient, beside) in [(lower.0, lower.1, 0.0), (upper.0, upper.1, also.0)] {
         for band in &device.bands {
-            let factor = match device.met(ambient)? {
-                Met::Shifted => ambient_factor(ambient, band.ambient),
-                _ => 1.0,
+            let (first, last) = (device.bands.first()?, device.bands.last()?);
+            let factor = match ambient.0 < first.ambient.0 || ambient.0 > last.ambient.0 {
+                true => device.factor(ambient, band.ambient),
+                false => 1.0,
             };
-            let multiples = band.points.iter().map(|point| point.multiple).chain(device.holds).chain(device.ultimate);
+            let moved = device.factor(band.ambient, device.stated_at()?);
+            let kept = [device.holds, device.ultimate].into_iter().flatten().map(|multiple| multiple * moved);
+            let multiples = band.points.iter().map(|point| point.multiple).chain(kept);
             knees.extend(multiples.map(|multiple| multiple * device.rating.0 * factor - beside));
         }
     }
@@ -257,7 +296,11 @@ pub fn selectivity(lower: (&Device, Kelvin), upper: (&Device, Kelvin), also: Amp
         knees.extend(turns);
         knees.sort_by(f64::total_cmp);
     }
-    knees.dedup();
+    // Knees that differ in their last digits only are one; the end of the range stays what was asked.
+    knees.dedup_by(|next, knee| *next <= *knee * (1.0 + 1e-11));
+    if let (Some(last), true) = (knees.last_mut(), largest.0 > start) {
+        *last = largest.0;
+    }
     let mut ranges: Vec<Range> = Vec::new();
     let mut add = |from: f64, to: f64, first: First| match ranges.last_mut() {
         Some(last) if last.first == first => last.to = Ampere(to),
@@ -266,9 +309,6 @@ pub fn selectivity(lower: (&Device, Kelvin), upper: (&Device, Kelvin), also: Amp
     for pair in knees.windows(2) {
         // A device may change its kind at a knee: what holds in between is asked just inside.
         let (from, to) = (pair[0] * (1.0 + 1e-12), pair[1] * (1.0 - 1e-12));
-        if from >= to {
-            continue;
-        }
         match (first(from)?, first(to)?) {
             (a, b) if a == b => add(pair[0], pair[1], a),
             (a, b) => {
@@ -317,7 +357,13 @@ mod tests {
     fn fast(rating: f64) -> Device {
         let points =
             vec![point(1.38, 0.0, 3600.0), point(2.0, 0.38, 2.5), point(4.0, 0.10, 0.54), point(6.0, 0.05, 0.27), point(10.0, 0.02, 0.12)];
-        Device { rating: Ampere(rating), holds: Some(1.15), ultimate: Some(1.38), bands: vec![Band { ambient: ROOM, points }] }
+        Device {
+            rating: Ampere(rating),
+            holds: Some(1.15),
+            ultimate: Some(1.38),
+            bands: vec![Band { ambient: ROOM, points }],
+            ambients: Vec::new(),
+        }
     }
 
     fn time(edge: Option<Edge>) -> f64 {
@@ -377,12 +423,68 @@ mod tests {
             ambient: Kelvin::from_celsius(celsius),
             points: vec![point(2.0, t / 4.0, t), point(10.0, t / 100.0, t / 25.0)],
         };
-        let device = Device { rating: Ampere(1.0), holds: None, ultimate: None, bands: vec![band(-55.0, 8.0), band(25.0, 2.0)] };
+        let device = Device {
+            rating: Ampere(1.0),
+            holds: None,
+            ultimate: None,
+            bands: vec![band(-55.0, 8.0), band(25.0, 2.0)],
+            ambients: Vec::new(),
+        };
         let middle = Kelvin::from_celsius(-15.0);
         assert_eq!(device.met(middle), Some(Met::Between));
         near(time(device.edge(Side::Longest, Ampere(2.0), middle)), 4.0, 1e-9);
         let hot = Kelvin::from_celsius(71.0);
         near(time(device.edge(Side::Longest, Ampere(2.0), hot)), 2.0 * (1.0 / ambient_factor(hot, ROOM)).powf(-2.0), 1e-9);
+    }
+
+    /// A fuse whose maker says that it carries 95 % of its rating at 60 °C and 107 % at −20 °C (MIL-PRF-23419/9D, fuse selection, step 3, read): at 20 °C,
+    /// halfway, 101 % of what it carries there (computed), beyond the rows what the last row says, and that is marked.
+    #[test]
+    fn a_makers_own_shift() {
+        let celsius = Kelvin::from_celsius;
+        let bands = vec![Band { ambient: celsius(20.0), points: vec![point(2.0, 0.1, 5.0), point(3.0, 0.01, 0.3)] }];
+        let ambients = vec![(celsius(-20.0), 1.07), (celsius(60.0), 0.95)];
+        let fuse = Device { rating: Ampere(4.0), holds: Some(1.0), ultimate: Some(1.35), bands, ambients };
+        near(fuse.factor(celsius(60.0), celsius(20.0)), 0.95 / 1.01, 1e-12);
+        near(fuse.factor(celsius(0.0), celsius(20.0)), 1.04 / 1.01, 1e-12);
+        near(fuse.factor(celsius(100.0), celsius(20.0)), 0.95 / 1.01, 1e-12);
+        near(fuse.factor(celsius(-60.0), celsius(20.0)), 1.07 / 1.01, 1e-12);
+        near(fuse.holds(celsius(60.0)).unwrap_or_default().0, 4.0 * 0.95 / 1.01, 1e-12);
+        near(time(fuse.edge(Side::Longest, Ampere(8.0 * 0.95 / 1.01), celsius(60.0))), 5.0, 1e-9);
+        let met = [20.0, 60.0, -20.0, 61.0, -21.0].map(|t| fuse.met(celsius(t)));
+        assert_eq!(met, [Some(Met::Stated), Some(Met::Between), Some(Met::Between), Some(Met::Shifted), Some(Met::Shifted)]);
+    }
+
+    /// What holds for good at 25 °C does not at 71 °C, where the maker has a band too: 1.15 · 0.8038 = 0.924 and 1.38 · 0.8038 = 1.109 times the rating;
+    /// at −55 °C they are 1.15 · 1.2710 = 1.462 and 1.754 (computed).
+    #[test]
+    fn what_is_held_moves_with_the_ambient() {
+        let device = three_bands(10.0);
+        let (cold, hot) = (Kelvin::from_celsius(-55.0), Kelvin::from_celsius(71.0));
+        assert_eq!(device.edge(Side::Shortest, Ampere(9.2), hot), Some(Edge::Never));
+        assert!(matches!(device.edge(Side::Shortest, Ampere(9.3), hot), Some(Edge::Under(_))));
+        assert_eq!(device.edge(Side::Longest, Ampere(11.0), hot), Some(Edge::Never));
+        assert!(matches!(device.edge(Side::Longest, Ampere(11.2), hot), Some(Edge::Under(_))));
+        assert_eq!(device.edge(Side::Longest, Ampere(17.5), cold), Some(Edge::Never));
+        assert!(matches!(device.edge(Side::Longest, Ampere(17.6), cold), Some(Edge::Under(_))));
+        assert_eq!(device.edge(Side::Shortest, Ampere(14.6), cold), Some(Edge::Never));
+    }
+
+    /// That band at 25 °C, and two invented ones beside it.
+    fn three_bands(rating: f64) -> Device {
+        let mut device = fast(rating);
+        device.bands[0].points.remove(0);
+        let room = device.bands[0].clone();
+        let other = |celsius: f64, times: f64| Band {
+            ambient: Kelvin::from_celsius(celsius),
+            points: room
+                .points
+                .iter()
+                .map(|p| point(p.multiple, times * p.shortest.map_or(0.0, |t| t.0), times * p.longest.map_or(0.0, |t| t.0)))
+                .collect(),
+        };
+        device.bands = vec![other(-55.0, 1.8), room.clone(), other(71.0, 0.6)];
+        device
     }
 
     /// 40 A through a 20 A and a 5 A breaker of that band: the lower opens by 0.171 s, the upper holds 0.38 s. Further up they meet where the upper
@@ -422,10 +524,15 @@ mod tests {
         };
         let mut met = [0; 4];
         for _ in 0..100 {
-            let (lower, upper) = (fast(1.0 + 9.0 * random()), fast(5.0 + 45.0 * random()));
-            let ambient = Kelvin::from_celsius(-40.0 + 100.0 * random());
+            let made = if random() < 0.5 { fast } else { three_bands };
+            let (lower, mut upper) = (made(1.0 + 9.0 * random()), made(5.0 + 45.0 * random()));
+            if random() < 0.3 {
+                upper.ambients = vec![(Kelvin::from_celsius(-20.0), 1.07), (Kelvin::from_celsius(60.0), 0.95)];
+            }
+            let ambient = Kelvin::from_celsius(-70.0 + 160.0 * random());
+            let above = Kelvin::from_celsius(-70.0 + 160.0 * random());
             let also = Ampere(if random() < 0.5 { 0.0 } else { 0.5 * upper.rating.0 * random() });
-            let ranges = selectivity((&lower, ambient), (&upper, ROOM), also, Ampere(400.0)).unwrap_or_default();
+            let ranges = selectivity((&lower, ambient), (&upper, above), also, Ampere(400.0)).unwrap_or_default();
             let start = lower.ultimate(ambient).unwrap_or_default().0;
             assert!(ranges.first().is_some_and(|range| range.from.0 == start) && ranges.last().is_some_and(|range| range.to.0 == 400.0));
             assert!(ranges.windows(2).all(|pair| pair[0].to == pair[1].from && pair[0].first != pair[1].first), "{ranges:?}");
@@ -436,7 +543,7 @@ mod tests {
                     continue;
                 }
                 let longest = lower.edge(Side::Longest, Ampere(current), ambient);
-                let shortest = upper.edge(Side::Shortest, Ampere(current) + also, ROOM);
+                let shortest = upper.edge(Side::Shortest, Ampere(current) + also, above);
                 let opens_first = match (longest, shortest) {
                     (_, Some(Edge::Never)) => true,
                     (Some(Edge::Time(a) | Edge::Beyond(a)), Some(Edge::Time(b) | Edge::Under(b))) => a.0 < b.0,

@@ -1,7 +1,7 @@
 //! Elements: sources, protectors, switches, diodes, converters, loads, sensors, receivers, straps, structure, links.
 
 use super::end::who;
-use super::{Build, Who, key_of};
+use super::{Build, Who, key_of, protection};
 use crate::codes;
 use crate::document;
 use crate::quantity::{self, Quantity};
@@ -20,6 +20,7 @@ impl Build {
                 "supply" => self.source(row, SourceKind::GroundSupply),
                 "breaker" => self.protector(row, ProtectorKind::Breaker),
                 "fuse" => self.protector(row, ProtectorKind::Fuse),
+                "limiter" => self.protector(row, ProtectorKind::Limiter),
                 "switch" => self.switch(row, SwitchKind::Switch),
                 "relay" => self.switch(row, SwitchKind::Relay),
                 "tie" => self.switch(row, SwitchKind::Tie),
@@ -89,6 +90,8 @@ impl Build {
         let who = self.element(row, ElementId::Protector(Id::from_row(self.design.protectors.len())));
         let ends = self.two_ends(row, "line", "load", &who);
         let rating: Option<Given<Ampere>> = self.number(row, "rating", &who);
+        let device = self.device_type(row, kind, rating, &who);
+        let interrupts = self.number(row, "interrupts", &who);
         let (assumed, why) = match rating {
             Some(rating) => {
                 let typical = 0.05 / rating.value.0;
@@ -96,7 +99,12 @@ impl Build {
             }
             None => ([10e-3; 3], "no rating to take it from; common practice, no source"),
         };
-        let ohms = self.spread_or(row, "ohms", &who, Quantity::Resistance, assumed, why);
+        let ohms = match (self.spread(row, "ohms", &who), &device) {
+            (Some(ohms), _) => ohms,
+            (None, Some(protection::DeviceOf { ohms: Some(ohms), .. })) => *ohms,
+            (None, _) => self.assumed_spread(&who, "ohms", Quantity::Resistance, assumed, why),
+        };
+        let device = device.map(|of| of.device);
         let Some((line, load)) = ends else { return };
         let closed = row.word("state") != Some("open");
         self.design.protectors.push(Protector {
@@ -106,8 +114,8 @@ impl Build {
             load,
             rating,
             ohms,
-            device: None,
-            interrupts: None,
+            device,
+            interrupts,
             closed,
             at: row.at,
         });
@@ -246,6 +254,21 @@ impl Build {
         }
         let (drop_out, return_above) = self.drop_out(row, &who);
         let pull_in = self.number(row, "pull_in", &who);
+        let inrush: Option<Given<Ampere>> = self.number(row, "inrush", &who);
+        let inrush_time: Option<Given<Second>> = self.number(row, "inrush_time", &who);
+        if let (Some(time), true) = (inrush_time, row.is_absent("inrush")) {
+            let message = format!("{} has a time of inrush and no inrush", row.words());
+            self.out.push(Diagnostic::error(codes::NO_EFFECT, time.at, "", message).help("state inrush, or leave inrush_time out"));
+        }
+        let input_capacitance = self.number(row, "input_capacitance", &who);
+        let hold_up = self.number(row, "hold_up", &who);
+        let volts_transient: Option<Given<Volt>> = self.number(row, "volts_transient", &who);
+        if let (Some(steady), Some(moment)) = (volts_max, volts_transient)
+            && moment.value < steady.value
+        {
+            let help = "what it stands for a moment is not below what it stands for good";
+            self.contradiction(row, ("volts_transient", moment), ("volts_max", steady), help);
+        }
         self.open_word(row, "suppressor", &who);
         let suppressor = row.text("suppressor").and_then(|(word, at)| {
             let suppressor = match &**word {
@@ -273,11 +296,11 @@ impl Build {
             drop_out,
             return_above,
             pull_in,
-            inrush: None,
-            inrush_time: None,
-            input_capacitance: None,
-            hold_up: None,
-            volts_transient: None,
+            inrush,
+            inrush_time,
+            input_capacitance,
+            hold_up,
+            volts_transient,
             suppressor,
             drop_allowed,
             bus,

@@ -179,6 +179,7 @@ impl Build {
         let bundle_heat_margin = limit("bundle_heat_margin", Quantity::TemperatureRise, self).map(|g| g.map(TemperatureRise));
         let contact_conductance = CONTACT.map(|field| limit(field, Quantity::Conductivity, self).map(|g| g.map(WattPerMetreKelvin)));
         let touch_limit = limit("touch_limit", Quantity::Temperature, self).map(|g| g.map(Kelvin));
+        let protection = self.protection_limits(row, &mut limit);
         let mut volts = |field, build: &mut Build| limit(field, Quantity::Voltage, build).map(|g| g.map(Volt));
         let nominal = volts("nominal", self);
         let drop_continuous = volts("drop_continuous", self);
@@ -259,7 +260,7 @@ impl Build {
             clearances,
             ampacity,
             protector_chart,
-            protection: ProtectionLimits::default(),
+            protection,
             bundle_heat_margin,
             contact_conductance,
             touch_limit,
@@ -328,8 +329,9 @@ impl Build {
                 self.out.push(match (switched, powered) {
                     (true, _) => diagnostic.help(format!("a {kind} is open or closed")),
                     (_, true) => diagnostic.help(format!("a {kind} is on or off")),
-                    _ => diagnostic
-                        .help("a phase commands switches, relays, ties, breakers, fuses, loads, batteries, supplies and converters"),
+                    _ => diagnostic.help(
+                        "a phase commands switches, relays, ties, breakers, fuses, limiters, loads, batteries, supplies and converters",
+                    ),
                 });
                 continue;
             }
@@ -395,7 +397,7 @@ impl Build {
         let row = found.row;
         let element = match known {
             "battery" | "supply" => ElementId::Source(Id::from_row(row)),
-            "breaker" | "fuse" => ElementId::Protector(Id::from_row(row)),
+            "breaker" | "fuse" | "limiter" => ElementId::Protector(Id::from_row(row)),
             "switch" | "relay" | "tie" => ElementId::Switch(Id::from_row(row)),
             "diode" => ElementId::Diode(Id::from_row(row)),
             "converter" => ElementId::Converter(Id::from_row(row)),

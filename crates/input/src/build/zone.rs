@@ -111,7 +111,20 @@ impl Build {
                     .map(|end| end.as_ref().map_or(typical, |end| Given { value: Ratio(end.si), at: end.at, note: typical.note }));
                 Spread { low, typical, high }
             });
-            self.design.heat.insulations.push(InsulationData { family, conductivity, emittance, damage: None });
+            let damage = lines.iter().find_map(|line| Some((line, line.row.damage.as_ref()?))).map(|(line, item)| {
+                self.of_insulation(&family, "temperature of damage", "damage", Quantity::Temperature, item, line).map(Kelvin)
+            });
+            let rated =
+                self.wire_types.specs.iter().filter(|(_, spec)| spec.family.as_ref() == Some(&family)).filter_map(|(_, spec)| spec.rating);
+            if let (Some(damage), Some(rating)) = (damage, rated.max_by(|a, b| a.value.0.total_cmp(&b.value.0)))
+                && damage.value < rating.value
+            {
+                let show = |at: Given<Kelvin>| quantity::show(at.value.0, Quantity::Temperature);
+                let message = format!("insulation {family} is harmed at {} and rated {}", show(damage), show(rating));
+                let diagnostic = Diagnostic::error(codes::CONTRADICTION, damage.at, "", message);
+                self.out.push(diagnostic.note(rating.at, "rated").help("what harms it at once is not below what it bears for long"));
+            }
+            self.design.heat.insulations.push(InsulationData { family, conductivity, emittance, damage });
         }
         for plating in platings {
             let Some(line) = catalog.platings.iter().find(|line| line.row.0 == plating) else { continue };

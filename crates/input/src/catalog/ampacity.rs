@@ -14,7 +14,7 @@ use physics::{Ampere, Kelvin, Metre, Ratio, TemperatureRise};
 use std::collections::HashMap;
 
 /// Stems of the lists' file names with their tables of fields.
-pub(crate) const LISTS: [(&str, &str); 11] = [
+pub(crate) const LISTS: [(&str, &str); 14] = [
     ("ampacity-free-air", "free-air current"),
     ("derating-bundle-air", "bundle factor"),
     ("derating-altitude-air", "altitude factor"),
@@ -26,6 +26,9 @@ pub(crate) const LISTS: [(&str, &str); 11] = [
     ("mass-growth", "mass growth"),
     ("insulations", "insulation"),
     ("platings", "plating"),
+    ("devices", "device"),
+    ("trip-bands", "trip band"),
+    ("device-ambients", "device ambient"),
 ];
 
 /// The rule set of the tables for air: a word of profiles, and none of the vacuum tables may have it.
@@ -68,6 +71,14 @@ pub(crate) struct Insulates {
     pub(crate) conductivity: Option<Item>,
     /// Least, typical, greatest.
     pub(crate) emittance: [Option<Item>; 3],
+    pub(crate) damage: Option<Item>,
+}
+
+impl Insulates {
+    /// What the row is about.
+    fn filled(&self) -> [bool; 3] {
+        [self.conductivity.is_some(), self.emittance.iter().any(Option::is_some), self.damage.is_some()]
+    }
 }
 
 /// All lists.
@@ -207,11 +218,19 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Am
         9,
         |table, row| {
             let emittance = ["emittance_low", "emittance", "emittance_high"].map(|key| item(table, row, key));
-            Some(Insulates { family: text(table, row, "family")?.0, conductivity: item(table, row, "conductivity"), emittance })
+            let [conductivity, damage] = ["conductivity", "damage"].map(|key| item(table, row, key));
+            Some(Insulates { family: text(table, row, "family")?.0, conductivity, emittance, damage })
         },
         |row| row.family.clone(),
-        |row| format!("{} of insulation {}", if row.conductivity.is_some() { "conductivity" } else { "emittance" }, row.family),
-        |row| (row.family.clone(), row.conductivity.is_some()),
+        |row| {
+            let what = match row.filled() {
+                [true, ..] => "conductivity",
+                [_, true, _] => "emittance",
+                _ => "temperature of damage",
+            };
+            format!("{what} of insulation {}", row.family)
+        },
+        |row| (row.family.clone(), row.filled()),
     );
     all.platings = reader.list(
         10,
