@@ -192,6 +192,21 @@ impl<'d> Prepared<'d> {
         }
     }
 
+    /// A phase in each corner (low, typical, high), with nothing changed: as [`Prepared::point`], within its tolerances.
+    ///
+    /// Cost: with zones about half of three points alone.
+    pub fn corners(&self, phase: Id<Phase>) -> [Point; 3] {
+        match self.design.zones.is_empty() {
+            true => {
+                let at = |corner| self.point(&Scenario::new(phase, corner));
+                let (low, (typical, high)) =
+                    rayon::join(|| at(Corner::Low), || rayon::join(|| at(Corner::Typical), || at(Corner::High)));
+                [low, typical, high]
+            }
+            false => operating_point::corners(self, phase),
+        }
+    }
+
     /// States close to a settled one.
     pub fn near<'a>(&'a self, base: &'a Point) -> Near<'a, 'd> {
         Near::new(self, base)
