@@ -200,7 +200,7 @@ impl Sections {
     }
 
     /// The section of a segment, if all that it needs is stated.
-    fn cut(&self, segment: Id<Segment>) -> Option<&Cut> {
+    pub(crate) fn cut(&self, segment: Id<Segment>) -> Option<&Cut> {
         match &self.of[segment] {
             Some(Ok(row)) => Some(&self.all[*row]),
             _ => None,

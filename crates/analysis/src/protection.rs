@@ -30,7 +30,6 @@ const CARRIES: f64 = 0.02;
 /// Share of a fault's current from which on a source counts as feeding it.
 const FEEDS: f64 = 0.1;
 
-static DBG: std::sync::Mutex<Vec<(String, usize, bool)>> = std::sync::Mutex::new(Vec::new());
 /// What a fault joins a wire to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Against {
@@ -129,6 +128,25 @@ pub struct FedWire {
     pub smallest: Option<Burning>,
     /// Half-way, where the far end is fed as well as the near one; in the state of the smallest.
     pub middle: Option<Burning>,
+}
+
+impl FedWire {
+    /// The devices that have to open for a fault in it: the one of the lowest rating in line with it, or where several ways feed it all of them.
+    pub fn guards(&self, design: &Design) -> Vec<Id<Protector>> {
+        let Some(burning) = &self.smallest else { return Vec::new() };
+        let in_line = burning.devices.iter().filter(|carries| carries.now.0 - carries.before.0 >= 0.5 * burning.current.0);
+        let rating = |carries: &Carries| design.protectors[carries.device].rating.map_or(f64::INFINITY, |rating| rating.value.0);
+        match in_line.min_by(|a, b| rating(a).total_cmp(&rating(b)).then(a.device.cmp(&b.device))) {
+            Some(nearest) => vec![nearest.device],
+            None => burning.devices.iter().map(|carries| carries.device).collect(),
+        }
+    }
+
+    /// Share of the current of its guards that flows in the wire itself, half-way along where it has others beside it.
+    pub fn share(&self) -> f64 {
+        let Some(burning) = self.middle.as_ref().or(self.smallest.as_ref()) else { return 1.0 };
+        (burning.in_wire().0 / burning.current.0).clamp(0.0, 1.0)
+    }
 }
 
 /// Faults of all fed wires.
@@ -370,9 +388,7 @@ impl Follow<'_, '_, '_> {
             Law::Conductance { g } => g,
             _ => 0.0,
         };
-        let tried = near.settle_everywhere(&change, room);
-        DBG.lock().unwrap().push((format!("{:?}", tried.as_ref().err()), opened.len(), self.fault.alone.is_some()));
-        if tried.is_ok() {
+        if near.settle_everywhere(&change, room).is_ok() {
             let laws = near.laws().expect("near: a case has settled on them");
             let volts = |a: NodeId, b: NodeId| near.between(room, a, b).unwrap_or(0.0);
             let ends = |element| {
@@ -562,7 +578,6 @@ type Seen = Vec<[[Option<f64>; 2]; 2]>;
 
 /// Faults of all fed wires, from settled points of every phase in the low and the high corner. `None` if the watch cancelled.
 pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> Option<Protection> {
-    let t0 = std::time::Instant::now();
     let feeds = Feeds::new(prepared);
     let subjects = subjects(prepared, &feeds);
     let judged: Vec<&Point> = points.iter().filter(|point| point.scenario.corner != Corner::Typical).collect();
@@ -677,11 +692,6 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
             FedWire { wire: subject.wire, unprotected_from, largest, smallest, middle }
         })
         .collect();
-    let _ = std::fs::write(
-        "/tmp/dbg",
-        DBG.lock().unwrap().iter().map(|d| format!("{d:?}\n")).collect::<String>()
-            + &format!("{:?}", std::time::Instant::now().duration_since(t0)),
-    );
     (!watch.cancelled()).then_some(Protection { wires })
 }
 
