@@ -126,7 +126,7 @@ pub struct FedWire {
     pub largest: Option<Burning>,
     /// The smallest.
     pub smallest: Option<Burning>,
-    /// Half-way, where the far end is fed as well as the near one; in the state of the smallest.
+    /// Half-way in the low corner with all its sources, where the far end is fed as well as the near one.
     pub middle: Option<Burning>,
 }
 
@@ -143,9 +143,12 @@ impl FedWire {
     }
 
     /// Share of the current of its guards that flows in the wire itself, half-way along where it has others beside it.
-    pub fn share(&self) -> f64 {
+    pub fn share(&self, design: &Design) -> f64 {
         let Some(burning) = self.middle.as_ref().or(self.smallest.as_ref()) else { return 1.0 };
-        (burning.in_wire().0 / burning.current.0).clamp(0.0, 1.0)
+        let guards = self.guards(design);
+        let carried = burning.devices.iter().filter(|carries| guards.contains(&carries.device));
+        let carried: f64 = carried.map(|carries| carries.now.0 - carries.before.0).sum();
+        if carried > 0.0 { (burning.in_wire().0 / carried).clamp(0.0, 1.0) } else { 1.0 }
     }
 }
 
@@ -651,10 +654,15 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
                 }
             }
             let mut least: Option<(usize, Fault, Solved)> = None;
+            // A wire beside others, or between two sources, carries only its share to a fault at its end.
+            let mut shares: Option<(usize, Fault)> = None;
             for (base, fault) in smallest {
                 let here = room_of(rooms, &bases, base);
                 let follow = Follow { bases: &bases, base, subject, fault };
                 let Some(solved) = follow.solve(&[], here) else { continue };
+                if shares.is_none() && solved.sides[0].max(solved.sides[1]) < 0.95 * solved.fault {
+                    shares = Some((base, fault));
+                }
                 // What it gives for the fault, beside what it gave before.
                 let more = |id: Id<Source>| {
                     let before = prepared.branch_of(ElementId::Source(id)).map_or(0.0, |row| -bases.points[base].current[row]);
@@ -681,12 +689,10 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
                 Follow { bases: &bases, base, subject, fault }.burning_from(&solved, room_of(rooms, &bases, base))
             };
             let largest = burning(greatest);
-            let middle_of = least.as_ref().map(|(base, fault, _)| (*base, *fault));
             let smallest = burning(least);
-            // A wire beside others, or between two sources, carries only its share to a fault at its end.
-            let shares = smallest.as_ref().is_some_and(|burning| burning.in_wire().0 < 0.95 * burning.current.0);
-            let middle = middle_of.filter(|_| shares).and_then(|(base, fault)| {
-                Follow { bases: &bases, base, subject, fault: Fault { at: 0.5, ..fault } }.burning(room_of(rooms, &bases, base))
+            let middle = shares.and_then(|(base, fault)| {
+                let fault = Fault { at: 0.5, ..fault };
+                Follow { bases: &bases, base, subject, fault }.burning(room_of(rooms, &bases, base))
             });
             let unprotected_from = feeds.bare[subject.ends[0].row()].or(feeds.bare[subject.ends[1].row()]);
             FedWire { wire: subject.wire, unprotected_from, largest, smallest, middle }

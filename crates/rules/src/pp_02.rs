@@ -59,7 +59,7 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
         for &device in guards {
             let ambient = analysis::protection::device_ambient(design, phase, Side::Longest);
             match design.device(device).and_then(|kind| kind.trip.ultimate(ambient)) {
-                Some(ultimate) => carries[phase] += ultimate.0 * fed.share(),
+                Some(ultimate) => carries[phase] += ultimate.0 * fed.share(design),
                 None => return vec![Said::Missing(first, wire, lacks_ultimate(design, device))],
             }
         }

@@ -76,7 +76,7 @@ fn lasting(design: &Design, fed: &FedWire, guards: &[Id<Protector>], ends: [&Bur
     let ambient = device_ambient(design, ends[0].fault.phase, Side::Longest);
     for through in grid.chain(knees.filter(|knee| *knee > low && *knee < high)) {
         match trip_time(design, device, Side::Longest, Ampere(through), ambient) {
-            Time::Opens(t) => lasts.push(Lasts { current: Ampere(through * fed.share()), longest: t }),
+            Time::Opens(t) => lasts.push(Lasts { current: Ampere(through * fed.share(design)), longest: t }),
             Time::Holds => {}
             Time::NotKnown => return Err(device),
         }
