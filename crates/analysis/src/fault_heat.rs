@@ -7,7 +7,7 @@ use model::*;
 use physics::damage_time::{Passed, passes_after};
 use physics::resistance::copper_alpha20;
 use physics::section_heat::Unsettled;
-use physics::section_transient::Temperatures;
+use physics::section_transient::{Stretch, Temperatures, run};
 use physics::short_time::{AmpereSquareSecond, heating_integral};
 use physics::*;
 
@@ -109,6 +109,29 @@ impl Prepared<'_> {
             Passed::After(t, row) => Ok(Some((t, cut.wires[row]))),
             Passed::Never => Ok(None),
         }
+    }
+
+    /// Highest temperature that a wire comes to in a segment while a current flows in it for a time, from what it runs at.
+    ///
+    /// # Errors  Why there is none; [`NoHeat::Runaway`] where something melts.
+    pub fn reaches(
+        &self,
+        point: &Point,
+        segment: Id<Segment>,
+        (wire, current): (Id<Wire>, Ampere),
+        lasts: Second,
+    ) -> Result<Kelvin, NoHeat> {
+        let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
+        let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
+        let filled = crate::heat::filled(cut, &around);
+        let running = filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?;
+        let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
+        let mut burning = heating;
+        burning[row].current = current;
+        let capacity: Vec<JoulePerMetreKelvin> = cut.wires.iter().map(|&of| self.capacity(of)).collect();
+        let stretch = [Stretch { heating: &burning, lasts }];
+        let course = run(&filled, &Temperatures::from(&running), &capacity, &stretch, &around, TemperatureRise(0.2));
+        course.map(|course| course.peak[row].1).map_err(|why| no_heat(cut, &why))
     }
 
     fn capacity(&self, wire: Id<Wire>) -> JoulePerMetreKelvin {

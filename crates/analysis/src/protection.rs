@@ -56,17 +56,6 @@ pub struct Fault {
     pub alone: Option<Id<Source>>,
 }
 
-/// A device that carries current to a fault.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Carries {
-    /// The device.
-    pub device: Id<Protector>,
-    /// Before the fault.
-    pub before: Ampere,
-    /// While it burns.
-    pub now: Ampere,
-}
-
 /// A fault while it burns.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Burning {
@@ -89,30 +78,6 @@ impl Burning {
     pub fn in_wire(&self) -> Ampere {
         Ampere(self.sides[0].0.max(self.sides[1].0))
     }
-}
-
-/// Devices that open one after the other.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Clearing {
-    /// When each opens.
-    pub opens: Vec<(Second, Id<Protector>)>,
-    /// How it ends.
-    pub end: Ends,
-}
-
-/// How a fault ends.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Ends {
-    /// Nothing feeds it any more.
-    Cleared(Second),
-    /// A current goes on that no device has to open for.
-    Burns(Ampere),
-    /// No device stands between it and a source.
-    Unprotected(Ampere),
-    /// Of this device nothing is known at that current.
-    NotKnown(Id<Protector>),
-    /// The state did not settle.
-    Unsettled,
 }
 
 /// What can happen to a fed wire.
@@ -444,57 +409,9 @@ impl Follow<'_, '_, '_> {
     /// Devices one after the other until nothing feeds the fault.
     fn clear(&self, first: &Solved, side: Side, room: &mut Room) -> Clearing {
         let design = self.bases.prepared.design;
-        let ambient = device_ambient(design, self.fault.phase, side);
-        let mut used = vec![0.0; design.protectors.len()];
-        let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
-        let mut again: Option<Solved> = None;
-        // Each round opens one device.
-        for _ in 0..=design.protectors.len() {
-            let state = again.as_ref().unwrap_or(first);
-            if state.fault < NOTHING {
-                return Clearing { opens, end: Ends::Cleared(Second(now)) };
-            }
-            let carrying: Vec<Id<Protector>> = design
-                .protectors
-                .ids()
-                .filter(|id| state.devices[id.row()] >= CARRIES * state.fault && state.devices[id.row()] > NOTHING)
-                .collect();
-            if carrying.is_empty() {
-                return Clearing { opens, end: Ends::Unprotected(Ampere(state.fault)) };
-            }
-            let (mut next, mut unknown): (Option<(f64, Id<Protector>)>, Option<Id<Protector>>) = (None, None);
-            for id in carrying {
-                match trip_time(design, id, side, Ampere(state.devices[id.row()]), ambient) {
-                    Time::Opens(Second(t)) => {
-                        let left = t * (1.0 - used[id.row()]);
-                        if next.is_none_or(|(least, _)| left < least) {
-                            next = Some((left, id));
-                        }
-                    }
-                    Time::Holds => {}
-                    Time::NotKnown => unknown = unknown.or(Some(id)),
-                }
-            }
-            let Some((lasts, device)) = next else {
-                let end = unknown.map_or(Ends::Burns(Ampere(state.fault)), Ends::NotKnown);
-                return Clearing { opens, end };
-            };
-            for id in design.protectors.ids() {
-                if let Time::Opens(Second(t)) = trip_time(design, id, side, Ampere(state.devices[id.row()]), ambient)
-                    && t > 0.0
-                {
-                    used[id.row()] = (used[id.row()] + lasts / t).min(1.0);
-                }
-            }
-            now += lasts;
-            opened.push(device);
-            opens.push((Second(now), device));
-            match self.solve(&opened, room) {
-                Some(solved) => again = Some(solved),
-                None => return Clearing { opens, end: Ends::Unsettled },
-            }
-        }
-        Clearing { opens, end: Ends::Unsettled }
+        sequence(design, self.fault.phase, side, (first.fault, &first.devices), &mut |opened| {
+            self.solve(opened, room).map(|solved| (solved.fault, solved.devices))
+        })
     }
 
     fn burning(&self, room: &mut Room) -> Option<Burning> {
@@ -518,11 +435,131 @@ impl Follow<'_, '_, '_> {
     }
 }
 
+/// Devices one after the other until nothing feeds a fault. `first`: its current and that of each protector; `solve`: the same with some opened,
+/// `None` where that does not settle.
+fn sequence(
+    design: &Design,
+    phase: Id<Phase>,
+    side: Side,
+    (fault, devices): (f64, &[f64]),
+    solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<(f64, Vec<f64>)>,
+) -> Clearing {
+    let ambient = device_ambient(design, phase, side);
+    let mut used = vec![0.0; design.protectors.len()];
+    let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
+    let (mut fault, mut devices) = (fault, devices.to_vec());
+    // Each round opens one device.
+    for _ in 0..=design.protectors.len() {
+        if fault < NOTHING {
+            return Clearing { opens, end: Ends::Cleared(Second(now)) };
+        }
+        let carries = |id: &Id<Protector>| devices[id.row()] >= CARRIES * fault && devices[id.row()] > NOTHING;
+        let carrying: Vec<Id<Protector>> = design.protectors.ids().filter(carries).collect();
+        if carrying.is_empty() {
+            return Clearing { opens, end: Ends::Unprotected(Ampere(fault)) };
+        }
+        let (mut next, mut unknown): (Option<(f64, Id<Protector>)>, Option<Id<Protector>>) = (None, None);
+        let times: Vec<(Id<Protector>, Time)> =
+            carrying.into_iter().map(|id| (id, trip_time(design, id, side, Ampere(devices[id.row()]), ambient))).collect();
+        for &(id, time) in &times {
+            match time {
+                Time::Opens(Second(t)) => {
+                    let left = t * (1.0 - used[id.row()]);
+                    if next.is_none_or(|(least, _)| left < least) {
+                        next = Some((left, id));
+                    }
+                }
+                Time::Holds => {}
+                Time::NotKnown => unknown = unknown.or(Some(id)),
+            }
+        }
+        let Some((lasts, device)) = next else {
+            return Clearing { opens, end: unknown.map_or(Ends::Burns(Ampere(fault)), Ends::NotKnown) };
+        };
+        for (id, time) in times {
+            if let Time::Opens(Second(t)) = time
+                && t > 0.0
+            {
+                used[id.row()] = f64::min(used[id.row()] + lasts / t, 1.0);
+            }
+        }
+        now += lasts;
+        opened.push(device);
+        opens.push((Second(now), device));
+        match solve(&opened) {
+            Some(next) => (fault, devices) = next,
+            None => return Clearing { opens, end: Ends::Unsettled },
+        }
+    }
+    Clearing { opens, end: Ends::Unsettled }
+}
+
+/// What a short circuit of a scenario comes to.
+#[derive(Clone, Debug)]
+pub struct Response {
+    /// Current of each short.
+    pub currents: Vec<Ampere>,
+    /// The state while it burns.
+    pub burning: Point,
+    /// Devices that carry more than before.
+    pub devices: Vec<Carries>,
+    /// What opens, with every device at its shortest time.
+    pub earliest: Clearing,
+    /// What opens, with every device at its longest time.
+    pub latest: Clearing,
+    /// The state once the devices of the longest case have opened; `None` where none does.
+    pub after: Option<Point>,
+}
+
+impl Prepared<'_> {
+    /// Follows the short circuits of a scenario near a settled state until devices end them. Conductors stay as warm as they ran.
+    ///
+    /// Cost: a state near the settled one for each device that opens, twice.
+    pub fn respond(&self, base: &Point, scenario: &Scenario) -> Response {
+        let (design, near) = (self.design, self.near(base));
+        let burning = near.point(scenario);
+        let row = |id: Id<Protector>| self.branch_of(ElementId::Protector(id));
+        let carried =
+            |point: &Point| -> Vec<f64> { design.protectors.ids().map(|id| row(id).map_or(0.0, |row| point.current[row].abs())).collect() };
+        let whole = |point: &Point| -> f64 { crate::point::short_currents(self, &point.scenario, point).iter().map(|a| a.abs()).sum() };
+        let with = |opened: &[Id<Protector>]| {
+            let mut scenario = scenario.clone();
+            scenario.opened.extend(opened.iter().map(|&device| (ElementId::Protector(device), None)));
+            near.point(&scenario)
+        };
+        let settles = |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled());
+        let follow = |side: Side| {
+            sequence(design, scenario.phase, side, (whole(&burning), &carried(&burning)), &mut |opened| {
+                let point = with(opened);
+                settles(&point).then(|| (whole(&point), carried(&point)))
+            })
+        };
+        let [earliest, latest] = [Side::Shortest, Side::Longest].map(follow);
+        let opened: Vec<Id<Protector>> = latest.opens.iter().map(|(_, device)| *device).collect();
+        let before = carried(base);
+        let now = carried(&burning);
+        let least = CARRIES * whole(&burning);
+        let more = |id: &Id<Protector>| now[id.row()] - before[id.row()] >= least.max(NOTHING);
+        let devices = design.protectors.ids().filter(more);
+        let devices =
+            devices.map(|device| Carries { device, before: Ampere(before[device.row()]), now: Ampere(now[device.row()]) }).collect();
+        Response {
+            currents: crate::point::short_currents(self, scenario, &burning).into_iter().map(Ampere).collect(),
+            devices,
+            after: (!opened.is_empty()).then(|| with(&opened)),
+            burning,
+            earliest,
+            latest,
+        }
+    }
+}
+
 /// Temperature of devices in a phase: the hottest where they open soonest, the coldest where they open last.
 pub fn device_ambient(design: &Design, phase: Id<Phase>, side: Side) -> Kelvin {
+    let [coldest, hottest] = design.device_ambient(phase);
     match side {
-        Side::Shortest => design.phases[phase].ambient.high.value,
-        Side::Longest => design.phases[phase].ambient.low.value,
+        Side::Shortest => hottest.value,
+        Side::Longest => coldest.value,
     }
 }
 

@@ -1,7 +1,7 @@
 //! What rules of protection ask of the faults of fed wires.
 
 use crate::{Case, case::Missing};
-use analysis::protection::{Burning, Carries, Clearing, Ends, FedWire, Protection};
+use analysis::protection::{Burning, FedWire, Protection};
 use model::*;
 use physics::{Ampere, Kelvin};
 

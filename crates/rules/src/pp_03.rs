@@ -3,7 +3,7 @@
 use crate::faults::{amperes, fault_words, lacks_times, opens_words, outputs_number};
 use crate::heat::HeatLimits;
 use crate::{Case, Check, Faults, Judged, Rule, Unit, Worst, case::Missing};
-use analysis::protection::{Burning, Ends, FedWire, Time, device_ambient, trip_time};
+use analysis::protection::{Burning, FedWire, Time, device_ambient, trip_time};
 use model::*;
 use physics::trip::Side;
 use physics::{Ampere, Kelvin, Second};

@@ -2,7 +2,6 @@
 
 use crate::faults::{amperes, fault_words, goes_on, lacks_times, opens_words};
 use crate::{Case, Check, Faults, Judged, Rule, Unit, Worst, case::Missing};
-use analysis::protection::Ends;
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {

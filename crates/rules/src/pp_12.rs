@@ -2,7 +2,7 @@
 
 use crate::faults::{amperes, fault_words, lacks_times};
 use crate::{Case, Check, Faults, Rule, Unit, Worst, case::Missing};
-use analysis::protection::{Against, Burning, Ends, Time, device_ambient, trip_time};
+use analysis::protection::{Against, Burning, Time, device_ambient, trip_time};
 use model::*;
 use physics::trip::Side;
 use physics::{Ampere, Volt};
