@@ -677,7 +677,11 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
             FedWire { wire: subject.wire, unprotected_from, largest, smallest, middle }
         })
         .collect();
-    let _ = std::fs::write("/tmp/dbg", DBG.lock().unwrap().iter().map(|d| format!("{d:?}\n")).collect::<String>() + &format!("{:?}", std::time::Instant::now().duration_since(t0)));
+    let _ = std::fs::write(
+        "/tmp/dbg",
+        DBG.lock().unwrap().iter().map(|d| format!("{d:?}\n")).collect::<String>()
+            + &format!("{:?}", std::time::Instant::now().duration_since(t0)),
+    );
     (!watch.cancelled()).then_some(Protection { wires })
 }
 

@@ -32,6 +32,7 @@ mod ct_02;
 mod dc_01;
 mod disposition;
 mod faults;
+mod feeds;
 mod harness;
 mod heat;
 mod ht_01;
@@ -52,6 +53,10 @@ mod op_01;
 mod op_02;
 mod papers;
 mod pp_01;
+mod pp_06;
+mod pp_07;
+mod pp_08;
+mod pp_09;
 mod rl_01;
 mod rl_02;
 mod routing;
@@ -176,6 +181,10 @@ pub static RULES: &[&Rule] = &[
     &ht_03::RULE,
     &ht_04::RULE,
     &pp_01::RULE,
+    &pp_06::RULE,
+    &pp_07::RULE,
+    &pp_08::RULE,
+    &pp_09::RULE,
     &sw_01::RULE,
     &rl_01::RULE,
     &rl_02::RULE,
