@@ -1432,7 +1432,7 @@ static TABLES: &[TableSpec] = &[
             field("type", Name, "the type, as `devices.csv` names it").required(),
             field("rating", Number(Current), "the rating that the row is for").above(0.0, 1e5).default("every rating of the type"),
             field("ambient", Number(Temperature), "temperature around the device").required(),
-            field("current", Number(Share), "current as a share of the rating").above(0.0, 1000.0).required(),
+            field("current", Number(Share), "current as a share of the rating").above(0.0, 1e4).required(),
             field("shortest", Number(Duration), "it holds for at least so long"),
             field("longest", Number(Duration), "it has opened by then"),
             CATALOG_SOURCE[0],

@@ -44,6 +44,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["OP-01", "OP-02", "UF-01", "BB-01", "VL-01", "VL-02", "SR-01", "SR-02", "DC-01", "IC-03", "IC-06", "IC-10"],
     },
     Unlocks {
+        input: "device of each [breaker], [fuse] and [limiter], inrush of each [load]; tier of [function]",
+        gives: "what opens when, what opens first, what starts without opening it",
+        rules: &["PP-06", "PP-07", "PP-08", "PP-09"],
+    },
+    Unlocks {
         input: "[unit], [connector] with contact, arrangement and mate",
         gives: "contacts, cavities and what could be mated wrongly",
         rules: &["CT-01", "CT-02", "CN-02", "CN-03", "CN-04", "CN-05", "CN-06", "CN-07", "IC-05"],

@@ -137,7 +137,8 @@ impl Device {
     /// An edge at a current and an ambient; `None` without a band, or where no point states that edge.
     ///
     /// # Units     (A), (K) → (s)
-    /// # Source    Computed: log t straight over log I between points, and straight over the ambient between two bands; else [`Device::factor`].
+    /// # Source    Computed: log t straight over log I between points, and straight over the ambient between two bands at currents that [`Device::factor`] moves
+    ///             to them; beyond the bands that factor alone.
     pub fn edge(&self, side: Side, current: Ampere, ambient: Kelvin) -> Option<Edge> {
         let (first, last) = (self.bands.first()?, self.bands.last()?);
         let multiple = current.0.abs() / self.rating.0;
@@ -149,7 +150,9 @@ impl Device {
             if upper > 0 {
                 let below = &self.bands[upper - 1];
                 let share = (ambient.0 - below.ambient.0) / (band.ambient.0 - below.ambient.0);
-                return Some(between(self.on(below, side, multiple)?, self.on(band, side, multiple)?, share, side));
+                // Each band is asked for the current that stands to it as this one does to the ambient: what holds for good then agrees.
+                let on = |band: &Band| self.on(band, side, multiple / self.factor(ambient, band.ambient));
+                return Some(between(on(below)?, on(band)?, share, side));
             }
         }
         let nearest = if ambient.0 < first.ambient.0 { first } else { last };
@@ -277,11 +280,7 @@ pub fn selectivity(lower: (&Device, Kelvin), upper: (&Device, Kelvin), also: Amp
     let mut knees = vec![start, largest.0];
     for (device, ambient, beside) in [(lower.0, lower.1, 0.0), (upper.0, upper.1, also.0)] {
         for band in &device.bands {
-            let (first, last) = (device.bands.first()?, device.bands.last()?);
-            let factor = match ambient.0 < first.ambient.0 || ambient.0 > last.ambient.0 {
-                true => device.factor(ambient, band.ambient),
-                false => 1.0,
-            };
+            let factor = device.factor(ambient, band.ambient);
             let moved = device.factor(band.ambient, device.stated_at()?);
             let kept = [device.holds, device.ultimate].into_iter().flatten().map(|multiple| multiple * moved);
             let multiples = band.points.iter().map(|point| point.multiple).chain(kept);
@@ -416,25 +415,45 @@ mod tests {
         assert_eq!(device.edge(Side::Longest, Ampere(1.0), Kelvin::from_celsius(155.0)), Some(Edge::Time(Second(0.0))));
     }
 
-    /// Halfway between two bands of 2 s and 8 s lie 4 s; beyond the outer one the default law goes on from it.
+    /// Between two bands: at −15 °C, halfway from −55 to 25 °C, a device carries √(170/130) = 1.1435 times what it does at 25 °C. At 4 times that, 4.5742 A, the
+    /// band of 25 °C gives 2 s × 2⁻² = 0.5 s, and the other, at 4 × 1.2710 = 5.0839 A, 8 s × (5.0839/2)⁻² = 1.2382 s: √(0.5 × 1.2382) = 0.7869 s (computed).
+    /// Beyond the outer one the default law goes on from it.
     #[test]
     fn between_ambients() {
         let band = |celsius: f64, t: f64| Band {
             ambient: Kelvin::from_celsius(celsius),
             points: vec![point(2.0, t / 4.0, t), point(10.0, t / 100.0, t / 25.0)],
         };
-        let device = Device {
-            rating: Ampere(1.0),
-            holds: None,
-            ultimate: None,
-            bands: vec![band(-55.0, 8.0), band(25.0, 2.0)],
-            ambients: Vec::new(),
-        };
+        let bands = vec![band(-55.0, 8.0), band(25.0, 2.0)];
+        let device = Device { rating: Ampere(1.0), holds: None, ultimate: None, bands, ambients: Vec::new() };
         let middle = Kelvin::from_celsius(-15.0);
         assert_eq!(device.met(middle), Some(Met::Between));
-        near(time(device.edge(Side::Longest, Ampere(2.0), middle)), 4.0, 1e-9);
+        near(time(device.edge(Side::Longest, Ampere(4.5742), middle)), 0.7869, 1e-3);
         let hot = Kelvin::from_celsius(71.0);
         near(time(device.edge(Side::Longest, Ampere(2.0), hot)), 2.0 * (1.0 / ambient_factor(hot, ROOM)).powf(-2.0), 1e-9);
+    }
+
+    /// A hair below an ambient with a band nothing leaps, what is held for good included, and more current never takes longer.
+    #[test]
+    fn nothing_leaps_between_ambients() {
+        let device = three_bands(10.0);
+        for multiple in [1.0, 1.2, 1.5, 2.1, 3.0, 7.0, 12.0] {
+            for side in [Side::Shortest, Side::Longest] {
+                let [just, at] = [24.999_999, 25.0].map(|t| device.edge(side, Ampere(10.0 * multiple), Kelvin::from_celsius(t)));
+                match (just, at) {
+                    (Some(Edge::Time(a)), Some(Edge::Time(b))) => near(a.0, b.0, 1e-6),
+                    (Some(Edge::Under(a)), Some(Edge::Under(b))) | (Some(Edge::Beyond(a)), Some(Edge::Beyond(b))) => near(a.0, b.0, 1e-6),
+                    (a, b) => assert_eq!(a, b, "{multiple}"),
+                }
+            }
+        }
+        let times: Vec<f64> = (0..200)
+            .filter_map(|n| match device.edge(Side::Longest, Ampere(20.0 * 1.01_f64.powi(n)), Kelvin::from_celsius(0.0)) {
+                Some(Edge::Time(t)) => Some(t.0),
+                _ => None,
+            })
+            .collect();
+        assert!(times.len() > 100 && times.windows(2).all(|pair| pair[1] <= pair[0]));
     }
 
     /// A fuse whose maker says that it carries 95 % of its rating at 60 °C and 107 % at −20 °C (MIL-PRF-23419/9D, fuse selection, step 3, read): at 20 °C,

@@ -32,6 +32,7 @@ mod ct_02;
 mod dc_01;
 mod disposition;
 mod faults;
+mod feeds;
 mod harness;
 mod heat;
 mod ht_01;
@@ -56,6 +57,10 @@ mod pp_02;
 mod pp_03;
 mod pp_04;
 mod pp_05;
+mod pp_06;
+mod pp_07;
+mod pp_08;
+mod pp_09;
 mod pp_10;
 mod pp_11;
 mod pp_12;
@@ -191,6 +196,10 @@ pub static RULES: &[&Rule] = &[
     &pp_03::RULE,
     &pp_04::RULE,
     &pp_05::RULE,
+    &pp_06::RULE,
+    &pp_07::RULE,
+    &pp_08::RULE,
+    &pp_09::RULE,
     &pp_10::RULE,
     &pp_11::RULE,
     &pp_12::RULE,

@@ -48,6 +48,8 @@ pub struct Worst {
     wiring: OnceLock<Arc<Wiring>>,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
     pub(crate) quiet: Option<Arc<Point>>,
+    /// Protectors on the way to each load in the state last judged; filled by the first rule that asks.
+    pub(crate) feeds: Option<Arc<crate::feeds::Feeds>>,
     /// What foreign metals do to each sensor; filled by the first rule that asks.
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
 }
@@ -91,6 +93,7 @@ impl Worst {
     pub(crate) fn begin(&mut self) {
         self.states += 1;
         self.quiet = None;
+        self.feeds = None;
     }
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.
