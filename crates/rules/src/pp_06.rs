@@ -116,6 +116,9 @@ fn largest_fault(
     };
     let to = negative.and_then(|end| case.prepared.node(end)).ok_or_else(unsettled)?;
     let current = near.prospective(room, from, to).ok_or_else(unsettled)?.abs();
+    // A limiter lets no more through.
+    let limit = design.device(lower).and_then(|device| device.limits).map_or(f64::INFINITY, |limit| limit.value.0);
+    let current = current.min(limit);
     *known = Some(current);
     Ok(current)
 }
