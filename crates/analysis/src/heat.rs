@@ -488,15 +488,13 @@ impl Kept {
     }
 }
 
+/// One temperature for surroundings: a measure of how much warmer one is than another.
+fn warmth(around: &Surroundings) -> Kelvin {
+    around.gas.map_or(around.walls, |gas| Kelvin(0.5 * (around.walls.0 + gas.temperature.0)))
+}
+
 /// Temperatures of a section.
-fn settle(
-    prepared: &Prepared,
-    point: &Point,
-    cut: &Cut,
-    (side, r20): (Side, Corner),
-    ends: Ends,
-    kept: &mut Option<Kept>,
-) -> SegmentHeat {
+fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Corner), ends: Ends, kept: &mut Option<Kept>) -> SegmentHeat {
     let found = surroundings(prepared.design, point, cut, side).and_then(|around| Ok((around, heating(prepared, point, cut, r20)?)));
     let ((around, no_gravity), heating) = match found {
         Ok(found) => found,
@@ -516,7 +514,8 @@ fn settle(
         Some(network) => network.filled_with(cut.gaps(&around)),
         None => cut.network.filled_with(cut.gaps(&around)),
     };
-    match filled.settle_from(kept.as_ref().map(|kept| &kept.start), &heating, &around) {
+    let start = kept.as_ref().map(|kept| kept.start.warmer(warmth(&around) - warmth(&kept.around)));
+    match filled.settle_from(start.as_ref(), &heating, &around) {
         Ok(settled) => {
             let wires = cut.wires.iter().zip(&heating).zip(&settled.conductor);
             let found = SegmentHeat::Known(Arc::new(SectionHeat {

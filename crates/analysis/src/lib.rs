@@ -199,8 +199,7 @@ impl<'d> Prepared<'d> {
         match self.design.zones.is_empty() {
             true => {
                 let at = |corner| self.point(&Scenario::new(phase, corner));
-                let (low, (typical, high)) =
-                    rayon::join(|| at(Corner::Low), || rayon::join(|| at(Corner::Typical), || at(Corner::High)));
+                let (low, (typical, high)) = rayon::join(|| at(Corner::Low), || rayon::join(|| at(Corner::Typical), || at(Corner::High)));
                 [low, typical, high]
             }
             false => operating_point::corners(self, phase),

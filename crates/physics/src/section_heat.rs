@@ -20,7 +20,9 @@ use crate::radiation::{emitted, emitted_slope};
 use crate::single_wire::{CEILING, joule_heat, root_within};
 use crate::surroundings::Surroundings;
 use crate::view::Views;
-use crate::{Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, Pascal, PerKelvin, WattPerMetre, WattPerMetreKelvin};
+use crate::{
+    Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, Pascal, PerKelvin, TemperatureRise, WattPerMetre, WattPerMetreKelvin,
+};
 use core::f64::consts::PI;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -133,6 +135,13 @@ pub struct Settled {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Start(Vec<f64>);
 
+impl Start {
+    /// For surroundings that are warmer by so much.
+    pub fn warmer(&self, by: TemperatureRise) -> Start {
+        Start(self.0.iter().map(|t| t + by.0).collect())
+    }
+}
+
 /// No steady temperatures.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Unsettled {
@@ -158,6 +167,8 @@ const STEPS: u32 = 80;
 const START: f64 = 10.0;
 /// Imbalance of a wire that counts as none, as a share of all heat that passes.
 const BALANCED: f64 = 1e-10;
+/// A step that changes no temperature by more than this is the last (K): the next would be its square times some 1e-2 per kelvin.
+const LAST_STEP: f64 = 1e-4;
 /// A step changes no temperature by more than this (K).
 const LARGEST_STEP: f64 = 200.0;
 /// Jackets further apart than this share of the smaller radius exchange no heat through gas directly.
@@ -246,7 +257,8 @@ impl Network {
             |(circle, e): (&Circle, &f64)| if *e > 0.0 { 1.0 / (1.0 / e + emitted_slope(VOID_AT) * layer(circle)) } else { 0.0 };
         let hidden: Vec<f64> = geometry.circles.iter().zip(emittance).map(behind_jacket).collect();
         let exchange = geometry.views.exchange(emittance, &hidden);
-        let mut links: Vec<Link> = exchange.between.iter().map(|&(a, b, grey)| Link { a, b, grey, kind: None, place: Coupling::default() }).collect();
+        let mut links: Vec<Link> =
+            exchange.between.iter().map(|&(a, b, grey)| Link { a, b, grey, kind: None, place: Coupling::default() }).collect();
         links.extend(geometry.pairs.iter().map(|&(a, b, kind)| Link { a, b, grey: 0.0, kind: Some(kind), place: Coupling::default() }));
         links.sort_by_key(|link| (link.a, link.b, link.kind));
         links.dedup_by(|later, kept| {
@@ -520,7 +532,8 @@ impl Filled<'_> {
         if let Some(state) = near.filter(|state| state.t[..n].iter().all(|t| *t < CEILING.0)) {
             return Ok(self.settled(state, heating, around));
         }
-        let hottest = |by: &[f64]| (0..n).reduce(|a, b| if by[b] > by[a] { b } else { a }).unwrap_or(0);
+        // The first of those that rounding alone tells apart.
+        let hottest = |by: &[f64]| (0..n).reduce(|a, b| if by[b] > by[a] + 1e-6 * by[a].abs() { b } else { a }).unwrap_or(0);
         let runaway = |row: usize| Unsettled::Runaway { row, current: self.allowed(row, CEILING, heating, around).ok().flatten() };
         let start = self.isothermal_within(heating, around, START);
         if start >= CEILING.0 {
@@ -868,6 +881,9 @@ impl Filled<'_> {
                 *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0);
             }
             hull = (hull + share * rise).clamp(1.0, 4.0 * CEILING.0);
+            if largest <= LAST_STEP && rise.abs() <= LAST_STEP && !unstable {
+                return Ok(State { t, hull, iterations: iterations + 1 });
+            }
         }
         Err(stuck(worst, unstable, t))
     }
@@ -1065,7 +1081,7 @@ mod tests {
         near(drop(Fill::Fixed(WattPerMetreKelvin(0.03))), 2.0 / (2.0 * PI) * (gas / 0.03 + jacket), 1e-6);
         let filled = network.filled(Fill::Air(Pascal(1.0)));
         let (k, jump) = (conductivity(at).0, temperature_jump(at, Pascal(1.0)).0);
-        near(filled.to_wrap[0][1], 2.0 * PI / ((gas + jump * (1.0 / 1e-3 + 1.0 / 0.6e-3)) / k + jacket), 1e-6);
+        near(filled.gaps.to_wrap[0][1], 2.0 * PI / ((gas + jump * (1.0 / 1e-3 + 1.0 / 0.6e-3)) / k + jacket), 1e-6);
     }
 
     /// Two bare wires as one in a film of 10 W/(m² K), no radiation: all round by their arcs, and twice over the edge with the gas behind it in series,

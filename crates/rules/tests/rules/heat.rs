@@ -299,3 +299,26 @@ fn coverings_add_up() {
     let (one, two, thin) = (value(&[0.5]), value(&[0.3, 0.2]), value(&[0.3]));
     assert!((one - two).abs() < 1e-6 && (one - thin).abs() > 0.1, "{one} {two} {thin}");
 }
+
+/// What lies between the wires is kept per pressure that the zone states: a pressure that a scenario sets is none of them.
+#[test]
+fn a_pressure_set_in_a_scenario_is_that_pressure() {
+    let pressure = |pascal: f64| {
+        let gas = format!("pressure = \"{pascal} Pa\"\ngas_temperature = \"20 degC\"\nwall_distance = \"20 mm\"\ngravity = 1");
+        heated(6.0, &[("own,20,S2", "own,20,S1"), ("pressure = \"0 Pa\"", &gas)]).0
+    };
+    let conductor = |design: &Design, set: Option<f64>| {
+        let phase = design.phases.ids().next().expect("a phase");
+        let zone = design.zones.ids().next().expect("a zone");
+        let mut scenario = Scenario::new(phase, Corner::Low);
+        scenario.zones.extend(set.map(|pascal| (zone, ZoneChange::Pressure(physics::Pascal(pascal)))));
+        let heat = analysis::prepare(design).point(&scenario).heat.expect("a vehicle with zones");
+        let (_, SegmentHeat::Known(section)) = heat.segments.iter().next().expect("a segment") else { panic!("{heat:?}") };
+        section.wires[0].conductor.0
+    };
+    let ground = pressure(101_325.0);
+    for thin in [0.0, 30.0] {
+        let (set, stated) = (conductor(&ground, Some(thin)), conductor(&pressure(thin), None));
+        assert!((set - stated).abs() < 1e-6 && set > conductor(&ground, None) + 5.0, "{set} {stated}");
+    }
+}
