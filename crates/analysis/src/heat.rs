@@ -29,8 +29,16 @@ pub(crate) struct Sections {
     of: Column<Segment, Option<Result<usize, HeatLacks>>>,
     /// Different ones: by members, coverings, zone, sink, sunlight.
     pub(crate) all: Vec<Cut>,
-    /// Where each wire lies whose segments have a section: segment, length along it, row of the section.
-    runs: Column<Wire, Vec<(Id<Segment>, Metre, u32)>>,
+    /// Where each wire lies in segments that have a section.
+    runs: Column<Wire, Vec<Stretch>>,
+}
+
+/// A wire in a segment.
+struct Stretch {
+    segment: Id<Segment>,
+    length: Metre,
+    /// Row of the wire in the section.
+    row: u32,
 }
 
 /// A section of the harness with what surrounds it.
@@ -190,7 +198,7 @@ impl Sections {
             .map(|wire| {
                 let segments = prepared.layout.run(wire).map_or(&[][..], |run| &run.segments);
                 let place = |&segment: &Id<Segment>| match &of[segment] {
-                    Some(Ok(at)) => Some((segment, design.segments[segment].length.value, *rows[*at].get(&wire)?)),
+                    Some(Ok(at)) => Some(Stretch { segment, length: design.segments[segment].length.value, row: *rows[*at].get(&wire)? }),
                     _ => None,
                 };
                 segments.iter().filter_map(place).collect()
@@ -573,12 +581,12 @@ pub(crate) fn for_network(
     starts: &mut Starts,
 ) -> (Column<Segment, SegmentHeat>, Column<Wire, Kelvin>) {
     let heat = everywhere(prepared, point, sides(point.scenario.corner)[0], starts);
-    let mean = |(_, places): (Id<Wire>, &Vec<(Id<Segment>, Metre, u32)>)| {
+    let mean = |(_, stretches): (Id<Wire>, &Vec<Stretch>)| {
         let (mut length, mut sum) = (0.0, 0.0);
-        for (segment, along, row) in places {
-            let SegmentHeat::Known(known) = &heat[*segment] else { continue };
-            length += along.0;
-            sum += along.0 * known.wires[*row as usize].conductor.0;
+        for stretch in stretches {
+            let SegmentHeat::Known(known) = &heat[stretch.segment] else { continue };
+            length += stretch.length.0;
+            sum += stretch.length.0 * known.wires[stretch.row as usize].conductor.0;
         }
         if length > 0.0 { Kelvin(sum / length) } else { ambient }
     };
