@@ -23,6 +23,7 @@ mod network;
 mod notes;
 mod operating_point;
 mod point;
+mod pulses;
 pub mod routes;
 mod settle;
 mod spans;

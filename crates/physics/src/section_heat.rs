@@ -21,7 +21,7 @@ use crate::single_wire::{CEILING, joule_heat, root_within};
 use crate::surroundings::Surroundings;
 use crate::view::Views;
 use crate::{
-    Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, Pascal, PerKelvin, TemperatureRise, WattPerMetre, WattPerMetreKelvin,
+    Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, Pascal, PerKelvin, Second, TemperatureRise, WattPerMetre, WattPerMetreKelvin,
 };
 use core::f64::consts::PI;
 use std::collections::HashMap;
@@ -567,6 +567,26 @@ impl Filled<'_> {
             balance: net.abs() / whole,
             start: Start(state.t),
         }
+    }
+
+    /// Time in which each wire follows a change of its own heat, all else as it is: its capacity over what it loses per kelvin.
+    ///
+    /// # Units     `capacity` of each conductor (J/(m K)) → (s)
+    /// # Validity  The shortest that there is: neighbours that warm with it make it longer.
+    pub fn time_constants(
+        &self,
+        start: &Start,
+        capacity: &[JoulePerMetreKelvin],
+        heating: &[Heating],
+        around: &Surroundings,
+    ) -> Vec<Second> {
+        let n = self.network.len();
+        let (mut residual, mut jacket) = (vec![0.0; start.0.len()], vec![0.0; n]);
+        let mut matrix = Matrix::new(&self.network.profile);
+        let hull = start.0.iter().take(n).sum::<f64>() / n.max(1) as f64;
+        let into = Some((&mut matrix, Slopes::Cooling));
+        self.assemble(&start.0, hull, heating, around, into, &mut residual, &mut jacket, &mut Border::default());
+        capacity.iter().enumerate().map(|(wire, capacity)| Second(capacity.0 / matrix.own(wire))).collect()
     }
 
     /// Current of a wire that brings it to a limit, its neighbours carrying what they do; `None` where they and the surroundings alone bring it beyond.

@@ -79,7 +79,7 @@ mod worst;
 pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireCurrents};
 pub use case::Case;
 pub use harness::least_bend;
-pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown};
+pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown, heated_by};
 pub use papers::Papers;
 pub use routing::{barrier_words, break_words, ends_without_breakout};
 pub use vd_01::drop_limit;
