@@ -93,7 +93,7 @@ pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireC
 pub use case::Case;
 pub use faults::Faults;
 pub use harness::least_bend;
-pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown};
+pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown, heated_by};
 pub use papers::Papers;
 pub use pp_12::{Arc, arc};
 pub use routing::{barrier_words, break_words, ends_without_breakout};
