@@ -50,6 +50,25 @@ const TAKEN_AWAY: &[TakenAway] = &[
         heated(3.0, if taken { &taken_away } else { &taken_away[..1] })
     }),
     ("PP-01", "breaker:CB", "rating", |taken| parallel(2, &breaker(either(taken, "rating = \"5 A\"", "")), 2.0, "")),
+    ("PP-06", "breaker:LO", "device of breaker:UP", |taken| {
+        let upper = either(taken, "rating = \"20 A\"\ndevice = \"up\"", "rating = \"20 A\"");
+        crate::devices::in_line(upper, "rating = \"5 A\"\ndevice = \"lo\"", 0.1, "")
+    }),
+    ("PP-07", "fuse:P", "device", |taken| {
+        let fuse = either(taken, "fuse rating = \"4 A\"\ndevice = \"FM09A\"", "fuse rating = \"4 A\"");
+        crate::devices::behind(fuse, 25.0, &crate::devices::load("Y", "current = \"1 A\""))
+    }),
+    ("PP-08", "breaker:P", "inrush of load:Y", |taken| {
+        let inrush = either(taken, "power = \"20 W\"\ninrush = \"5 A\"\ninrush_time = \"5 ms\"", "power = \"20 W\"");
+        let breaker = "breaker rating = \"5 A\"\ndevice = \"NSN-5925-00-226-0377\"";
+        crate::devices::behind(breaker, 25.0, &crate::devices::load("Y", inrush))
+    }),
+    ("PP-09", "breaker:P", "tier of the function of load:Z", |taken| {
+        let rows = crate::devices::load("Y", "current = \"1 A\"") + &crate::devices::load("Z", "current = \"1 A\"");
+        let tier = either(taken, "tier = 1", "");
+        let functions = format!("[function.a]\nneeds = [\"load:Y\"]\ntier = 1\n[function.b]\nneeds = [\"load:Z\"]\n{tier}\n");
+        crate::devices::behind("breaker rating = \"5 A\"", 25.0, &(rows + &functions))
+    }),
     ("SW-01", "switch:K", "rating_motor", |taken| {
         let rating = either(taken, "rating_motor = \"2 A\"", "");
         judge(&bench(
