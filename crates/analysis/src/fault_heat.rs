@@ -6,7 +6,8 @@ use crate::heat::{Balance, Cut};
 use model::*;
 use physics::damage_time::{Passed, passes_after};
 use physics::resistance::copper_alpha20;
-use physics::section_transient::Temperatures;
+use physics::section_heat::Unsettled;
+use physics::section_transient::{Stretch, Temperatures, run};
 use physics::short_time::{AmpereSquareSecond, heating_integral};
 use physics::*;
 
@@ -25,19 +26,51 @@ fn strands(spec: &WireSpec) -> JoulePerMetreKelvin {
     JoulePerMetreKelvin(spec.area.value.0 * by_volume(spec))
 }
 
+/// Why a section has no temperatures.
+#[derive(Clone, Debug, PartialEq)]
+pub enum NoHeat {
+    /// The wire lies in no section of known heat there.
+    NoSection,
+    /// Something is not stated.
+    Lacks(HeatLacks),
+    /// This wire heats itself without end.
+    Runaway(Id<Wire>),
+    /// The balance was not reached; it is worst at this wire.
+    NotSettled(Id<Wire>),
+}
+
+fn no_heat(cut: &Cut, why: &Unsettled) -> NoHeat {
+    match why {
+        Unsettled::Runaway { row, .. } => NoHeat::Runaway(cut.wires[*row]),
+        Unsettled::NotSettled { row, .. } => NoHeat::NotSettled(cut.wires[*row]),
+    }
+}
+
 impl Prepared<'_> {
     /// Segments that a wire runs through.
     pub fn segments_of(&self, wire: Id<Wire>) -> &[Id<Segment>] {
         self.layout.run(wire).map_or(&[], |run| &run.segments)
     }
 
-    /// Heat of a segment at a point with another current in one of its wires, for good; the others as they are.
+    /// Temperatures of a segment's conductors with another current in one of its wires, for good; the others as they are.
     ///
     /// Cost: a balance of heat.
-    pub fn heat_with(&self, point: &Point, segment: Id<Segment>, wire: Id<Wire>, current: Ampere) -> SegmentHeat {
-        match self.sections().cut(segment) {
-            Some(cut) => crate::heat::settle_with(self, point, cut, &|of| (of == wire).then_some(current)),
-            None => SegmentHeat::Empty,
+    ///
+    /// # Errors  Why there are none.
+    pub fn sustained(
+        &self,
+        point: &Point,
+        segment: Id<Segment>,
+        wire: Id<Wire>,
+        current: Ampere,
+    ) -> Result<Vec<(Id<Wire>, Kelvin)>, NoHeat> {
+        let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
+        let Balance { around, mut heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
+        let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
+        heating[row].current = current;
+        match crate::heat::filled(cut, &around).settle(&heating, &around) {
+            Ok(settled) => Ok(cut.wires.iter().copied().zip(settled.conductor).collect()),
+            Err(why) => Err(no_heat(cut, &why)),
         }
     }
 
@@ -51,29 +84,54 @@ impl Prepared<'_> {
     /// How long a segment's wires stand a current in one of them, from the temperatures that they run at: until the first passes its limit.
     /// `limit` is asked for each wire; `None` sets none. The wire of the answer is the one that passes.
     ///
-    /// # Errors  What is missing, or `None` where a balance does not settle.
+    /// # Errors  Why there is none.
     pub fn stands(
         &self,
         point: &Point,
         segment: Id<Segment>,
         (wire, current): (Id<Wire>, Ampere),
         limit: &dyn Fn(Id<Wire>) -> Option<Kelvin>,
-    ) -> Result<Option<(Second, Id<Wire>)>, Option<HeatLacks>> {
-        let Some(cut) = self.sections().cut(segment) else { return Err(None) };
-        let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(Some)?;
+    ) -> Result<Option<(Second, Id<Wire>)>, NoHeat> {
+        let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
+        let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
         let filled = crate::heat::filled(cut, &around);
-        let running = filled.settle(&heating, &around).map_err(|_| None)?;
-        let row = cut.wires.iter().position(|of| *of == wire).ok_or(None)?;
+        let running = filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?;
+        let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
         let mut burning = heating;
         burning[row].current = current;
         let limits: Vec<Kelvin> = cut.wires.iter().map(|&of| limit(of).unwrap_or(Kelvin(f64::INFINITY))).collect();
         let capacity: Vec<JoulePerMetreKelvin> = cut.wires.iter().map(|&of| self.capacity(of)).collect();
-        let adiabatic = self.adiabatic(wire, running.conductor[row], limits[row]).ok_or(None)?;
-        let first = Second(0.5 * adiabatic.time_at(current).0).clamp(Second(1e-4), Second(3600.0));
-        match passes_after(&filled, &Temperatures::from(&running), &capacity, &burning, &around, &limits, first).map_err(|_| None)? {
+        let adiabatic = self.adiabatic(wire, running.conductor[row], limits[row]).ok_or(NoHeat::NoSection)?;
+        let first = Second((0.5 * adiabatic.time_at(current).0).clamp(1e-4, 3600.0));
+        match passes_after(&filled, &Temperatures::from(&running), &capacity, &burning, &around, &limits, first)
+            .map_err(|why| no_heat(cut, &why))?
+        {
             Passed::After(t, row) => Ok(Some((t, cut.wires[row]))),
             Passed::Never => Ok(None),
         }
+    }
+
+    /// Highest temperature that a wire comes to in a segment while a current flows in it for a time, from what it runs at.
+    ///
+    /// # Errors  Why there is none; [`NoHeat::Runaway`] where something melts.
+    pub fn reaches(
+        &self,
+        point: &Point,
+        segment: Id<Segment>,
+        (wire, current): (Id<Wire>, Ampere),
+        lasts: Second,
+    ) -> Result<Kelvin, NoHeat> {
+        let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
+        let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
+        let filled = crate::heat::filled(cut, &around);
+        let running = filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?;
+        let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
+        let mut burning = heating;
+        burning[row].current = current;
+        let capacity: Vec<JoulePerMetreKelvin> = cut.wires.iter().map(|&of| self.capacity(of)).collect();
+        let stretch = [Stretch { heating: &burning, lasts }];
+        let course = run(&filled, &Temperatures::from(&running), &capacity, &stretch, &around, TemperatureRise(0.2));
+        course.map(|course| course.peak[row].1).map_err(|why| no_heat(cut, &why))
     }
 
     fn capacity(&self, wire: Id<Wire>) -> JoulePerMetreKelvin {

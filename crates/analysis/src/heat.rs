@@ -16,9 +16,10 @@ use physics::film::{FilmBy, Free};
 use physics::gas::Gas;
 use physics::packing::pack;
 use physics::resistance::copper_alpha20;
-use physics::section_heat::{Circle, Fill, Heating, Network, Section, Start, Unsettled, Wrap};
+use physics::section_heat::{Circle, Fill, Filled, Gaps, Heating, Network, Section, Start, Unsettled, Wrap};
 use physics::surroundings::{Sink, Surroundings};
 use physics::*;
+use rayon::prelude::*;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -28,8 +29,8 @@ pub(crate) struct Sections {
     of: Column<Segment, Option<Result<usize, HeatLacks>>>,
     /// Different ones: by members, coverings, zone, sink, sunlight.
     pub(crate) all: Vec<Cut>,
-    /// Segments of each wire whose heat is known, with their lengths.
-    runs: Column<Wire, Vec<(Id<Segment>, Metre)>>,
+    /// Where each wire lies whose segments have a section: segment, length along it, row of the section.
+    runs: Column<Wire, Vec<(Id<Segment>, Metre, u32)>>,
 }
 
 /// A section of the harness with what surrounds it.
@@ -45,7 +46,30 @@ pub(crate) struct Cut {
     wrap: Option<[Wrap; 3]>,
     outside: Metre,
     network: Network,
+    /// What lies between the wires at each pressure that the zone states.
+    gaps: Vec<Arc<Gaps>>,
     notes: Vec<NoteId>,
+}
+
+impl Cut {
+    /// What lies between the wires in these surroundings.
+    fn gaps(&self, around: &Surroundings) -> Arc<Gaps> {
+        let fill = fill(around.gas.map(|gas| gas.pressure));
+        let known = self.gaps.iter().find(|gaps| gaps.fill() == fill);
+        known.map_or_else(|| Arc::new(self.network.gaps(fill)), Arc::clone)
+    }
+}
+
+/// Of the kinds of fill that a section has here.
+fn pressure_of(fill: Fill) -> f64 {
+    match fill {
+        Fill::Air(pressure) => pressure.0,
+        Fill::Vacuum | Fill::Fixed(_) => 0.0,
+    }
+}
+
+fn fill(pressure: Option<Pascal>) -> Fill {
+    pressure.filter(|pressure| pressure.0 > 0.0).map_or(Fill::Vacuum, Fill::Air)
 }
 
 /// Which end of the surroundings' range.
@@ -112,9 +136,9 @@ type Alike = (Vec<Id<Wire>>, Vec<Id<Covering>>, Id<Zone>, [u64; 5]);
 impl Sections {
     pub(crate) fn new(prepared: &Prepared) -> Sections {
         let design = prepared.design;
-        let mut all: Vec<Cut> = Vec::new();
+        let mut asked: Vec<(Id<Segment>, Id<Zone>)> = Vec::new();
         let mut known: HashMap<Alike, usize> = HashMap::new();
-        let of: Column<Segment, Option<Result<usize, HeatLacks>>> = design
+        let row_of: Column<Segment, Option<Result<usize, HeatLacks>>> = design
             .segments
             .iter()
             .map(|(id, segment)| {
@@ -135,31 +159,48 @@ impl Sections {
                     bits(segment.absorptance.map(|g| g.value.0)),
                 ];
                 let coverings = segment.coverings.iter().map(|covering| covering.value).collect();
-                let key = (wires.to_vec(), coverings, zone.value, numbers);
-                if let Some(&row) = known.get(&key) {
-                    return Some(Ok(row));
-                }
-                Some(cut(design, id, zone.value, prepared.bundle(id)).map(|cut| {
-                    all.push(cut);
-                    known.insert(key, all.len() - 1);
-                    all.len() - 1
-                }))
+                let row = *known.entry((wires.to_vec(), coverings, zone.value, numbers)).or_insert_with(|| {
+                    asked.push((id, zone.value));
+                    asked.len() - 1
+                });
+                Some(Ok(row))
             })
             .collect();
+        // Bundles are packed side by side themselves: all of them before the first is asked for by several.
+        if let Some((first, _)) = asked.first() {
+            prepared.bundle(*first);
+        }
+        let cuts: Vec<Result<Cut, HeatLacks>> =
+            asked.par_iter().map(|&(segment, zone)| cut(design, segment, zone, prepared.bundle(segment))).collect();
+        let mut all: Vec<Cut> = Vec::new();
+        let place: Vec<Result<usize, HeatLacks>> = cuts
+            .into_iter()
+            .map(|cut| {
+                all.push(cut?);
+                Ok(all.len() - 1)
+            })
+            .collect();
+        let of: Column<Segment, Option<Result<usize, HeatLacks>>> =
+            row_of.iter().map(|(_, row)| Some(row.clone()?.and_then(|row| place[row].clone()))).collect();
+        let rows: Vec<HashMap<Id<Wire>, u32>> =
+            all.iter().map(|cut| cut.wires.iter().zip(0..).map(|(wire, row)| (*wire, row)).collect()).collect();
         let runs = design
             .wires
             .ids()
             .map(|wire| {
                 let segments = prepared.layout.run(wire).map_or(&[][..], |run| &run.segments);
-                let heated = segments.iter().filter(|segment| matches!(of[**segment], Some(Ok(_))));
-                heated.map(|segment| (*segment, design.segments[*segment].length.value)).collect()
+                let place = |&segment: &Id<Segment>| match &of[segment] {
+                    Some(Ok(at)) => Some((segment, design.segments[segment].length.value, *rows[*at].get(&wire)?)),
+                    _ => None,
+                };
+                segments.iter().filter_map(place).collect()
             })
             .collect();
         Sections { of, all, runs }
     }
 
     /// The section of a segment, if all that it needs is stated.
-    fn cut(&self, segment: Id<Segment>) -> Option<&Cut> {
+    pub(crate) fn cut(&self, segment: Id<Segment>) -> Option<&Cut> {
         match &self.of[segment] {
             Some(Ok(row)) => Some(&self.all[*row]),
             _ => None,
@@ -212,6 +253,12 @@ fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Res
         Section { circles: circles.iter().map(|(_, circle)| *circle).collect(), contact: contact[1], wrap: wrap.map(|wraps| wraps[1]) };
     notes.sort_unstable();
     notes.dedup();
+    let network = Network::new(&section);
+    let mut fills: Vec<Fill> =
+        design.phases.ids().map(|phase| fill(design.zones[zone].climate(phase).pressure.map(|given| given.value))).collect();
+    fills.sort_unstable_by(|a, b| pressure_of(*a).total_cmp(&pressure_of(*b)));
+    fills.dedup();
+    let gaps = fills.into_iter().map(|fill| Arc::new(network.gaps(fill))).collect();
     Ok(Cut {
         segment: id,
         zone,
@@ -221,7 +268,8 @@ fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Res
         contact,
         wrap,
         outside: bundle.known_outside(),
-        network: Network::new(&section),
+        network,
+        gaps,
         notes,
     })
 }
@@ -399,46 +447,104 @@ fn current(prepared: &Prepared, point: &Point, wire: Id<Wire>) -> Result<Ampere,
     }
 }
 
+/// What a section came to, and from what.
+#[derive(Clone)]
+struct Kept {
+    around: Surroundings,
+    heating: Vec<Heating>,
+    found: SegmentHeat,
+    start: Start,
+}
+
+/// How far a temperature may lie from that of its own currents: a quarter of what counts as standing still.
+const NEAR_ENOUGH: TemperatureRise = TemperatureRise(2.5e-3);
+
+impl Kept {
+    /// The same section with other currents, where they are so near that no temperature moves by more than [`NEAR_ENOUGH`].
+    ///
+    /// Rises are sums over the heat of all wires with shares that are not negative, so that they change by no more than the largest relative
+    /// change of any heat; a wire with less than a millionth of the whole counts as having that much.
+    fn with(&self, around: &Surroundings, heating: &[Heating]) -> Option<SegmentHeat> {
+        let SegmentHeat::Known(known) = &self.found else { return None };
+        if self.around != *around {
+            return None;
+        }
+        let heat = |h: &Heating| h.current.0 * h.current.0 * h.r20.0;
+        let whole: f64 = self.heating.iter().map(heat).sum();
+        let mut changed = 0.0f64;
+        for (old, new) in self.heating.iter().zip(heating) {
+            let (old, new) = (heat(old), heat(new));
+            if old != new {
+                changed = changed.max((new - old).abs() / old.max(1e-6 * whole));
+            }
+        }
+        let hottest = known.wires.iter().map(|row| row.conductor.0).fold(0.0, f64::max);
+        // A state without heat gives no rise to scale.
+        if changed > 0.0 && (whole == 0.0 || changed * (hottest - around.coldest().0) > NEAR_ENOUGH.0) {
+            return None;
+        }
+        let wires = known.wires.iter().zip(heating).map(|(row, heating)| WireHeat { current: heating.current, ..*row }).collect();
+        Some(SegmentHeat::Known(Arc::new(SectionHeat { wires, ..SectionHeat::clone(known) })))
+    }
+}
+
 /// Temperatures of a section.
-fn settle(
-    prepared: &Prepared,
-    point: &Point,
-    cut: &Cut,
-    (side, r20): (Side, Corner),
-    ends: Ends,
-    start: &mut Option<Start>,
-) -> SegmentHeat {
+fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Corner), ends: Ends, kept: &mut Option<Kept>) -> SegmentHeat {
     let found = surroundings(prepared.design, point, cut, side).and_then(|around| Ok((around, heating(prepared, point, cut, r20)?)));
     let ((around, no_gravity), heating) = match found {
         Ok(found) => found,
         Err(lacks) => return SegmentHeat::Lacks(lacks),
     };
+    if let Some(found) = kept.as_ref().and_then(|kept| kept.with(&around, &heating)) {
+        return found;
+    }
     let emittance = |row: usize| {
         let own: &Spread<Ratio> = &cut.emittance[row];
         [own.low, own.typical, own.high][ends.emittance].value.0
     };
     let changed =
         (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
-    let network = changed.as_ref().unwrap_or(&cut.network);
-    let settled =
-        network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).settle_from(start.as_ref(), &heating, &around);
-    match settled {
+    let filled = match &changed {
+        Some(network) if ends.contact != TYPICAL.contact => network.filled(fill(around.gas.map(|gas| gas.pressure))),
+        Some(network) => network.filled_with(cut.gaps(&around)),
+        None => cut.network.filled_with(cut.gaps(&around)),
+    };
+    match filled.settle_from(kept.as_ref().map(|kept| &kept.start), &heating, &around) {
         Ok(settled) => {
             let wires = cut.wires.iter().zip(&heating).zip(&settled.conductor);
-            *start = Some(settled.start);
-            SegmentHeat::Known(Arc::new(SectionHeat {
+            let found = SegmentHeat::Known(Arc::new(SectionHeat {
                 wires: wires.map(|((&wire, heating), &conductor)| WireHeat { wire, current: heating.current, conductor }).collect(),
                 skin: settled.skin,
                 film: settled.film.map_or("", |film| film_words(film.by)),
                 beyond_range: settled.film.is_some_and(|film| !film.in_range),
                 no_gravity,
-            }))
+            }));
+            *kept = Some(Kept { around, heating, found: found.clone(), start: settled.start });
+            found
         }
         Err(Unsettled::Runaway { row, current }) => {
             SegmentHeat::Runaway { wire: cut.wires[row], current: heating[row].current, from: current }
         }
         Err(Unsettled::NotSettled { row, .. }) => SegmentHeat::Unsettled { wire: cut.wires[row] },
     }
+}
+
+/// What surrounds a section and what heats it, as its heat is judged.
+pub(crate) struct Balance {
+    pub(crate) around: Surroundings,
+    pub(crate) heating: Vec<Heating>,
+}
+
+/// Surroundings and currents of a section as its heat is judged.
+pub(crate) fn balance(prepared: &Prepared, point: &Point, cut: &Cut) -> Result<Balance, HeatLacks> {
+    let (side, r20) = sides(point.scenario.corner)[1];
+    let (around, _) = surroundings(prepared.design, point, cut, side)?;
+    Ok(Balance { around, heating: heating(prepared, point, cut, r20)? })
+}
+
+/// A section with what lies between its wires in some surroundings.
+pub(crate) fn filled<'c>(cut: &'c Cut, around: &Surroundings) -> Filled<'c> {
+    cut.network.filled_with(cut.gaps(around))
 }
 
 /// Surroundings that the conductors of a corner's network have, and those that its heat is judged in: whatever the corner, the hottest count.
@@ -450,9 +556,9 @@ fn sides(corner: Corner) -> [(Side, Corner); 2] {
     }
 }
 
-/// Where the heat of each section begins: what it came to in the round before.
-#[derive(Default)]
-pub(crate) struct Starts(Vec<Option<Start>>);
+/// Where the heat of each section begins: what it came to in the round before, or in another corner of the phase.
+#[derive(Clone, Default)]
+pub(crate) struct Starts(Vec<Option<Kept>>);
 
 /// Heat of every segment at a point: for its network, or as it is judged.
 fn everywhere(prepared: &Prepared, point: &Point, side: (Side, Corner), starts: &mut Starts) -> Column<Segment, SegmentHeat> {
@@ -479,13 +585,12 @@ pub(crate) fn for_network(
     starts: &mut Starts,
 ) -> (Column<Segment, SegmentHeat>, Column<Wire, Kelvin>) {
     let heat = everywhere(prepared, point, sides(point.scenario.corner)[0], starts);
-    let mean = |(wire, segments): (Id<Wire>, &Vec<(Id<Segment>, Metre)>)| {
+    let mean = |(_, places): (Id<Wire>, &Vec<(Id<Segment>, Metre, u32)>)| {
         let (mut length, mut sum) = (0.0, 0.0);
-        for (segment, along) in segments {
+        for (segment, along, row) in places {
             let SegmentHeat::Known(known) = &heat[*segment] else { continue };
-            let Some(row) = known.of(wire) else { continue };
             length += along.0;
-            sum += along.0 * row.conductor.0;
+            sum += along.0 * known.wires[*row as usize].conductor.0;
         }
         if length > 0.0 { Kelvin(sum / length) } else { ambient }
     };
@@ -573,7 +678,7 @@ impl Prepared<'_> {
                 heating.iter_mut().enumerate().filter(|(at, _)| *at != row).for_each(|(_, one)| one.current = Ampere(0.0))
             }
         }
-        cut.network.filled(around.gas.map_or(Fill::Vacuum, |gas| Fill::Air(gas.pressure))).allowed(row, limit, &heating, &around).ok()?
+        cut.network.filled_with(cut.gaps(&around)).allowed(row, limit, &heating, &around).ok()?
     }
 
     /// Values that the heat of a segment rests on: its members, coverings, contact, and what its zone states in a phase.

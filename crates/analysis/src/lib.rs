@@ -11,6 +11,7 @@
 mod bridges;
 mod bundles;
 mod corner;
+mod fault_heat;
 mod harness;
 mod heat;
 mod law;
@@ -36,6 +37,7 @@ mod update;
 mod vibration;
 
 pub use bundles::{Bundle, Member, MemberOf, Unsized};
+pub use fault_heat::NoHeat;
 pub use heat::{HeatRange, Taken};
 pub use law::Law;
 pub use layout::Layout;
@@ -190,6 +192,20 @@ impl<'d> Prepared<'d> {
         match self.design.zones.is_empty() || scenario.conductors.is_some() {
             true => point::point(self, scenario, None),
             false => operating_point::operating_point(self, scenario),
+        }
+    }
+
+    /// A phase in each corner (low, typical, high), with nothing changed: as [`Prepared::point`], within its tolerances.
+    ///
+    /// Cost: with zones about half of three points alone.
+    pub fn corners(&self, phase: Id<Phase>) -> [Point; 3] {
+        match self.design.zones.is_empty() {
+            true => {
+                let at = |corner| self.point(&Scenario::new(phase, corner));
+                let (low, (typical, high)) = rayon::join(|| at(Corner::Low), || rayon::join(|| at(Corner::Typical), || at(Corner::High)));
+                [low, typical, high]
+            }
+            false => operating_point::corners(self, phase),
         }
     }
 

@@ -16,14 +16,34 @@ const STILL: TemperatureRise = TemperatureRise(0.01);
 /// Rounds at most.
 const ROUNDS: usize = 30;
 
+/// Where a state may begin: one of the same phase, with its heat.
+pub(crate) struct Begun {
+    point: Point,
+    starts: heat::Starts,
+}
+
+/// Settles a phase in each corner, those of the extremes from the typical one: where they begin decides nothing, and saves steps.
+pub(crate) fn corners(prepared: &Prepared, phase: Id<Phase>) -> [Point; 3] {
+    let typical = settle(prepared, &Scenario::new(phase, Corner::Typical), None);
+    let other = |corner| settle(prepared, &Scenario::new(phase, corner), Some(&typical)).point;
+    let (low, high) = rayon::join(|| other(Corner::Low), || other(Corner::High));
+    [low, typical.point, high]
+}
+
 /// Settles network and heat of a vehicle with zones.
 pub(crate) fn operating_point(prepared: &Prepared, scenario: &Scenario) -> Point {
+    settle(prepared, scenario, None).point
+}
+
+fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Begun {
     let ambient = ambient_in(&prepared.design.phases[scenario.phase], scenario.corner).value;
     let mut at = scenario.clone();
-    let mut before: Column<Wire, Kelvin> = prepared.design.wires.column(ambient);
-    let mut found = point::point(prepared, &at, None);
+    let warm = begun.and_then(|begun| begun.point.scenario.conductors.clone());
+    let mut before: Arc<Column<Wire, Kelvin>> = warm.unwrap_or_else(|| Arc::new(prepared.design.wires.column(ambient)));
+    at.conductors = begun.is_some().then(|| Arc::clone(&before));
+    let mut found = point::point(prepared, &at, begun.map(|begun| &begun.point));
     let mut rounds = 0;
-    let mut starts = heat::Starts::default();
+    let mut starts = begun.map_or_else(heat::Starts::default, |begun| begun.starts.clone());
     loop {
         rounds += 1;
         let (network, conductors) = heat::for_network(prepared, &found, ambient, &mut starts);
@@ -31,13 +51,13 @@ pub(crate) fn operating_point(prepared: &Prepared, scenario: &Scenario) -> Point
         let most = moved.reduce(|a, b| if b.1 > a.1 { b } else { a });
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
         if unsettled.is_none() || rounds == ROUNDS {
-            found.scenario.conductors = Some(Arc::new(before));
+            found.scenario.conductors = Some(before);
             let segments = heat::as_judged(prepared, &found, network, &mut starts);
             found.heat = Some(Arc::new(Heat { segments, rounds, unsettled }));
-            return found;
+            return Begun { point: found, starts };
         }
-        at.conductors = Some(Arc::new(conductors.clone()));
+        before = Arc::new(conductors);
+        at.conductors = Some(Arc::clone(&before));
         found = point::point(prepared, &at, Some(&found));
-        before = conductors;
     }
 }

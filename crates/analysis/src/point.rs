@@ -261,6 +261,26 @@ fn shorts_by_star(prepared: &Prepared, scenario: &Scenario) -> Vec<(Option<usize
     stars
 }
 
+/// Current of each short circuit, in the order of the scenario; one of an end that nothing conducts to has none.
+pub(crate) fn short_currents(prepared: &Prepared, scenario: &Scenario, point: &Point) -> Vec<f64> {
+    let apart = |a: u32, b: u32| {
+        let [a, b] = [a, b].map(|node| point.island_of[node as usize]);
+        a.is_none() || a != b
+    };
+    let through = |(_, legs): (Option<usize>, Legs)| {
+        let (other, g) = legs[legs.len() - 1];
+        if legs.iter().all(|&(node, _)| node == other || apart(node, other)) {
+            return 0.0;
+        }
+        // A leg that is cut off leads nowhere.
+        let live: Vec<(u32, f64)> = legs.into_iter().filter(|&(node, _)| node == other || !apart(node, other)).collect();
+        let sum: f64 = live.iter().map(|(_, g)| g).sum();
+        let middle = live.iter().map(|&(node, g)| g * point.voltage[node as usize]).sum::<f64>() / sum;
+        g * (middle - point.voltage[other as usize])
+    };
+    shorts_by_star(prepared, scenario).into_iter().map(through).collect()
+}
+
 /// The current that enters a shorted wire at its `from` end, which is what its row reports.
 fn wire_currents_at_shorts(prepared: &Prepared, scenario: &Scenario, voltage: &[f64], current: &mut [f64]) {
     for (row, legs) in shorts_by_star(prepared, scenario) {

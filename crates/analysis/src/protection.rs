@@ -30,7 +30,6 @@ const CARRIES: f64 = 0.02;
 /// Share of a fault's current from which on a source counts as feeding it.
 const FEEDS: f64 = 0.1;
 
-static DBG: std::sync::Mutex<Vec<(String, usize, bool)>> = std::sync::Mutex::new(Vec::new());
 /// What a fault joins a wire to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Against {
@@ -57,17 +56,6 @@ pub struct Fault {
     pub alone: Option<Id<Source>>,
 }
 
-/// A device that carries current to a fault.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Carries {
-    /// The device.
-    pub device: Id<Protector>,
-    /// Before the fault.
-    pub before: Ampere,
-    /// While it burns.
-    pub now: Ampere,
-}
-
 /// A fault while it burns.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Burning {
@@ -92,30 +80,6 @@ impl Burning {
     }
 }
 
-/// Devices that open one after the other.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Clearing {
-    /// When each opens.
-    pub opens: Vec<(Second, Id<Protector>)>,
-    /// How it ends.
-    pub end: Ends,
-}
-
-/// How a fault ends.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Ends {
-    /// Nothing feeds it any more.
-    Cleared(Second),
-    /// A current goes on that no device has to open for.
-    Burns(Ampere),
-    /// No device stands between it and a source.
-    Unprotected(Ampere),
-    /// Of this device nothing is known at that current.
-    NotKnown(Id<Protector>),
-    /// The state did not settle.
-    Unsettled,
-}
-
 /// What can happen to a fed wire.
 #[derive(Clone, Debug)]
 pub struct FedWire {
@@ -127,8 +91,30 @@ pub struct FedWire {
     pub largest: Option<Burning>,
     /// The smallest.
     pub smallest: Option<Burning>,
-    /// Half-way, where the far end is fed as well as the near one; in the state of the smallest.
+    /// Half-way in the low corner with all its sources, where the far end is fed as well as the near one.
     pub middle: Option<Burning>,
+}
+
+impl FedWire {
+    /// The devices that have to open for a fault in it: the one of the lowest rating in line with it, or where several ways feed it all of them.
+    pub fn guards(&self, design: &Design) -> Vec<Id<Protector>> {
+        let Some(burning) = &self.smallest else { return Vec::new() };
+        let in_line = burning.devices.iter().filter(|carries| carries.now.0 - carries.before.0 >= 0.5 * burning.current.0);
+        let rating = |carries: &Carries| design.protectors[carries.device].rating.map_or(f64::INFINITY, |rating| rating.value.0);
+        match in_line.min_by(|a, b| rating(a).total_cmp(&rating(b)).then(a.device.cmp(&b.device))) {
+            Some(nearest) => vec![nearest.device],
+            None => burning.devices.iter().map(|carries| carries.device).collect(),
+        }
+    }
+
+    /// Share of the current of its guards that flows in the wire itself, half-way along where it has others beside it.
+    pub fn share(&self, design: &Design) -> f64 {
+        let Some(burning) = self.middle.as_ref().or(self.smallest.as_ref()) else { return 1.0 };
+        let guards = self.guards(design);
+        let carried = burning.devices.iter().filter(|carries| guards.contains(&carries.device));
+        let carried: f64 = carried.map(|carries| carries.now.0 - carries.before.0).sum();
+        if carried > 0.0 { (burning.in_wire().0 / carried).clamp(0.0, 1.0) } else { 1.0 }
+    }
 }
 
 /// Faults of all fed wires.
@@ -370,9 +356,7 @@ impl Follow<'_, '_, '_> {
             Law::Conductance { g } => g,
             _ => 0.0,
         };
-        let tried = near.settle_everywhere(&change, room);
-        DBG.lock().unwrap().push((format!("{:?}", tried.as_ref().err()), opened.len(), self.fault.alone.is_some()));
-        if tried.is_ok() {
+        if near.settle_everywhere(&change, room).is_ok() {
             let laws = near.laws().expect("near: a case has settled on them");
             let volts = |a: NodeId, b: NodeId| near.between(room, a, b).unwrap_or(0.0);
             let ends = |element| {
@@ -425,57 +409,9 @@ impl Follow<'_, '_, '_> {
     /// Devices one after the other until nothing feeds the fault.
     fn clear(&self, first: &Solved, side: Side, room: &mut Room) -> Clearing {
         let design = self.bases.prepared.design;
-        let ambient = device_ambient(design, self.fault.phase, side);
-        let mut used = vec![0.0; design.protectors.len()];
-        let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
-        let mut again: Option<Solved> = None;
-        // Each round opens one device.
-        for _ in 0..=design.protectors.len() {
-            let state = again.as_ref().unwrap_or(first);
-            if state.fault < NOTHING {
-                return Clearing { opens, end: Ends::Cleared(Second(now)) };
-            }
-            let carrying: Vec<Id<Protector>> = design
-                .protectors
-                .ids()
-                .filter(|id| state.devices[id.row()] >= CARRIES * state.fault && state.devices[id.row()] > NOTHING)
-                .collect();
-            if carrying.is_empty() {
-                return Clearing { opens, end: Ends::Unprotected(Ampere(state.fault)) };
-            }
-            let (mut next, mut unknown): (Option<(f64, Id<Protector>)>, Option<Id<Protector>>) = (None, None);
-            for id in carrying {
-                match trip_time(design, id, side, Ampere(state.devices[id.row()]), ambient) {
-                    Time::Opens(Second(t)) => {
-                        let left = t * (1.0 - used[id.row()]);
-                        if next.is_none_or(|(least, _)| left < least) {
-                            next = Some((left, id));
-                        }
-                    }
-                    Time::Holds => {}
-                    Time::NotKnown => unknown = unknown.or(Some(id)),
-                }
-            }
-            let Some((lasts, device)) = next else {
-                let end = unknown.map_or(Ends::Burns(Ampere(state.fault)), Ends::NotKnown);
-                return Clearing { opens, end };
-            };
-            for id in design.protectors.ids() {
-                if let Time::Opens(Second(t)) = trip_time(design, id, side, Ampere(state.devices[id.row()]), ambient)
-                    && t > 0.0
-                {
-                    used[id.row()] = (used[id.row()] + lasts / t).min(1.0);
-                }
-            }
-            now += lasts;
-            opened.push(device);
-            opens.push((Second(now), device));
-            match self.solve(&opened, room) {
-                Some(solved) => again = Some(solved),
-                None => return Clearing { opens, end: Ends::Unsettled },
-            }
-        }
-        Clearing { opens, end: Ends::Unsettled }
+        sequence(design, self.fault.phase, side, (first.fault, &first.devices), &mut |opened| {
+            self.solve(opened, room).map(|solved| (solved.fault, solved.devices))
+        })
     }
 
     fn burning(&self, room: &mut Room) -> Option<Burning> {
@@ -499,11 +435,131 @@ impl Follow<'_, '_, '_> {
     }
 }
 
+/// Devices one after the other until nothing feeds a fault. `first`: its current and that of each protector; `solve`: the same with some opened,
+/// `None` where that does not settle.
+fn sequence(
+    design: &Design,
+    phase: Id<Phase>,
+    side: Side,
+    (fault, devices): (f64, &[f64]),
+    solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<(f64, Vec<f64>)>,
+) -> Clearing {
+    let ambient = device_ambient(design, phase, side);
+    let mut used = vec![0.0; design.protectors.len()];
+    let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
+    let (mut fault, mut devices) = (fault, devices.to_vec());
+    // Each round opens one device.
+    for _ in 0..=design.protectors.len() {
+        if fault < NOTHING {
+            return Clearing { opens, end: Ends::Cleared(Second(now)) };
+        }
+        let carries = |id: &Id<Protector>| devices[id.row()] >= CARRIES * fault && devices[id.row()] > NOTHING;
+        let carrying: Vec<Id<Protector>> = design.protectors.ids().filter(carries).collect();
+        if carrying.is_empty() {
+            return Clearing { opens, end: Ends::Unprotected(Ampere(fault)) };
+        }
+        let (mut next, mut unknown): (Option<(f64, Id<Protector>)>, Option<Id<Protector>>) = (None, None);
+        let times: Vec<(Id<Protector>, Time)> =
+            carrying.into_iter().map(|id| (id, trip_time(design, id, side, Ampere(devices[id.row()]), ambient))).collect();
+        for &(id, time) in &times {
+            match time {
+                Time::Opens(Second(t)) => {
+                    let left = t * (1.0 - used[id.row()]);
+                    if next.is_none_or(|(least, _)| left < least) {
+                        next = Some((left, id));
+                    }
+                }
+                Time::Holds => {}
+                Time::NotKnown => unknown = unknown.or(Some(id)),
+            }
+        }
+        let Some((lasts, device)) = next else {
+            return Clearing { opens, end: unknown.map_or(Ends::Burns(Ampere(fault)), Ends::NotKnown) };
+        };
+        for (id, time) in times {
+            if let Time::Opens(Second(t)) = time
+                && t > 0.0
+            {
+                used[id.row()] = f64::min(used[id.row()] + lasts / t, 1.0);
+            }
+        }
+        now += lasts;
+        opened.push(device);
+        opens.push((Second(now), device));
+        match solve(&opened) {
+            Some(next) => (fault, devices) = next,
+            None => return Clearing { opens, end: Ends::Unsettled },
+        }
+    }
+    Clearing { opens, end: Ends::Unsettled }
+}
+
+/// What a short circuit of a scenario comes to.
+#[derive(Clone, Debug)]
+pub struct Response {
+    /// Current of each short.
+    pub currents: Vec<Ampere>,
+    /// The state while it burns.
+    pub burning: Point,
+    /// Devices that carry more than before.
+    pub devices: Vec<Carries>,
+    /// What opens, with every device at its shortest time.
+    pub earliest: Clearing,
+    /// What opens, with every device at its longest time.
+    pub latest: Clearing,
+    /// The state once the devices of the longest case have opened; `None` where none does.
+    pub after: Option<Point>,
+}
+
+impl Prepared<'_> {
+    /// Follows the short circuits of a scenario near a settled state until devices end them. Conductors stay as warm as they ran.
+    ///
+    /// Cost: a state near the settled one for each device that opens, twice.
+    pub fn respond(&self, base: &Point, scenario: &Scenario) -> Response {
+        let (design, near) = (self.design, self.near(base));
+        let burning = near.point(scenario);
+        let row = |id: Id<Protector>| self.branch_of(ElementId::Protector(id));
+        let carried =
+            |point: &Point| -> Vec<f64> { design.protectors.ids().map(|id| row(id).map_or(0.0, |row| point.current[row].abs())).collect() };
+        let whole = |point: &Point| -> f64 { crate::point::short_currents(self, &point.scenario, point).iter().map(|a| a.abs()).sum() };
+        let with = |opened: &[Id<Protector>]| {
+            let mut scenario = scenario.clone();
+            scenario.opened.extend(opened.iter().map(|&device| (ElementId::Protector(device), None)));
+            near.point(&scenario)
+        };
+        let settles = |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled());
+        let follow = |side: Side| {
+            sequence(design, scenario.phase, side, (whole(&burning), &carried(&burning)), &mut |opened| {
+                let point = with(opened);
+                settles(&point).then(|| (whole(&point), carried(&point)))
+            })
+        };
+        let [earliest, latest] = [Side::Shortest, Side::Longest].map(follow);
+        let opened: Vec<Id<Protector>> = latest.opens.iter().map(|(_, device)| *device).collect();
+        let before = carried(base);
+        let now = carried(&burning);
+        let least = CARRIES * whole(&burning);
+        let more = |id: &Id<Protector>| now[id.row()] - before[id.row()] >= least.max(NOTHING);
+        let devices = design.protectors.ids().filter(more);
+        let devices =
+            devices.map(|device| Carries { device, before: Ampere(before[device.row()]), now: Ampere(now[device.row()]) }).collect();
+        Response {
+            currents: crate::point::short_currents(self, scenario, &burning).into_iter().map(Ampere).collect(),
+            devices,
+            after: (!opened.is_empty()).then(|| with(&opened)),
+            burning,
+            earliest,
+            latest,
+        }
+    }
+}
+
 /// Temperature of devices in a phase: the hottest where they open soonest, the coldest where they open last.
 pub fn device_ambient(design: &Design, phase: Id<Phase>, side: Side) -> Kelvin {
+    let [coldest, hottest] = design.device_ambient(phase);
     match side {
-        Side::Shortest => design.phases[phase].ambient.high.value,
-        Side::Longest => design.phases[phase].ambient.low.value,
+        Side::Shortest => hottest.value,
+        Side::Longest => coldest.value,
     }
 }
 
@@ -562,7 +618,6 @@ type Seen = Vec<[[Option<f64>; 2]; 2]>;
 
 /// Faults of all fed wires, from settled points of every phase in the low and the high corner. `None` if the watch cancelled.
 pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> Option<Protection> {
-    let t0 = std::time::Instant::now();
     let feeds = Feeds::new(prepared);
     let subjects = subjects(prepared, &feeds);
     let judged: Vec<&Point> = points.iter().filter(|point| point.scenario.corner != Corner::Typical).collect();
@@ -636,10 +691,15 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
                 }
             }
             let mut least: Option<(usize, Fault, Solved)> = None;
+            // A wire beside others, or between two sources, carries only its share to a fault at its end.
+            let mut shares: Option<(usize, Fault)> = None;
             for (base, fault) in smallest {
                 let here = room_of(rooms, &bases, base);
                 let follow = Follow { bases: &bases, base, subject, fault };
                 let Some(solved) = follow.solve(&[], here) else { continue };
+                if shares.is_none() && solved.sides[0].max(solved.sides[1]) < 0.95 * solved.fault {
+                    shares = Some((base, fault));
+                }
                 // What it gives for the fault, beside what it gave before.
                 let more = |id: Id<Source>| {
                     let before = prepared.branch_of(ElementId::Source(id)).map_or(0.0, |row| -bases.points[base].current[row]);
@@ -666,22 +726,15 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
                 Follow { bases: &bases, base, subject, fault }.burning_from(&solved, room_of(rooms, &bases, base))
             };
             let largest = burning(greatest);
-            let middle_of = least.as_ref().map(|(base, fault, _)| (*base, *fault));
             let smallest = burning(least);
-            // A wire beside others, or between two sources, carries only its share to a fault at its end.
-            let shares = smallest.as_ref().is_some_and(|burning| burning.in_wire().0 < 0.95 * burning.current.0);
-            let middle = middle_of.filter(|_| shares).and_then(|(base, fault)| {
-                Follow { bases: &bases, base, subject, fault: Fault { at: 0.5, ..fault } }.burning(room_of(rooms, &bases, base))
+            let middle = shares.and_then(|(base, fault)| {
+                let fault = Fault { at: 0.5, ..fault };
+                Follow { bases: &bases, base, subject, fault }.burning(room_of(rooms, &bases, base))
             });
             let unprotected_from = feeds.bare[subject.ends[0].row()].or(feeds.bare[subject.ends[1].row()]);
             FedWire { wire: subject.wire, unprotected_from, largest, smallest, middle }
         })
         .collect();
-    let _ = std::fs::write(
-        "/tmp/dbg",
-        DBG.lock().unwrap().iter().map(|d| format!("{d:?}\n")).collect::<String>()
-            + &format!("{:?}", std::time::Instant::now().duration_since(t0)),
-    );
     (!watch.cancelled()).then_some(Protection { wires })
 }
 

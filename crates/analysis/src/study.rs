@@ -47,23 +47,24 @@ impl Watch for Silent {
 
 /// Every phase in every corner, in parallel, in an order that no thread count changes. `None` if the watch cancelled.
 ///
-/// Cost: one [`Prepared::point`] per phase and corner; memory: every node and branch of every point, 8 bytes each.
+/// Cost: one [`Prepared::corners`] per phase; memory: every node and branch of every point, 8 bytes each. Protection: see [`crate::protection`].
 pub fn run<'d>(design: &'d Design, stages: Stages, watch: &dyn Watch) -> Option<Study<'d>> {
     let prepared = prepare(design);
-    let scenarios: Vec<Scenario> = design.phases.ids().flat_map(|phase| Corner::ALL.map(|corner| Scenario::new(phase, corner))).collect();
+    let phases: Vec<Id<Phase>> = design.phases.ids().collect();
     let done = AtomicUsize::new(0);
-    let points: Option<Vec<Point>> = scenarios
+    let points: Option<Vec<[Point; 3]>> = phases
         .par_iter()
-        .map(|scenario| {
+        .map(|&phase| {
             if watch.cancelled() {
                 return None;
             }
-            let point = prepared.point(scenario);
-            watch.progress(done.fetch_add(1, Ordering::Relaxed) + 1, scenarios.len());
-            Some(point)
+            let points = prepared.corners(phase);
+            let count = Corner::ALL.len();
+            watch.progress(done.fetch_add(count, Ordering::Relaxed) + count, count * phases.len());
+            Some(points)
         })
         .collect();
-    let points = points?;
+    let points: Vec<Point> = points?.into_iter().flatten().collect();
     let protection = match stages.protection {
         true => Some(protection(&prepared, &points, watch)?),
         false => None,

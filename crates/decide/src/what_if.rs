@@ -2,6 +2,7 @@
 
 use analysis::{Prepared, Watch};
 use model::*;
+use physics::{Ampere, Kelvin};
 use rayon::prelude::*;
 use rules::Case;
 use std::collections::HashMap;
@@ -31,8 +32,8 @@ pub fn what_if(case: &Case, base: &[&Point], changed: &[Scenario], watch: &dyn W
             if watch.cancelled() {
                 return None;
             }
-            // Heat is computed anew where there is any.
-            let settled = match case.design.zones.is_empty() {
+            // Heat is computed anew where there is any; a fault is over before it is felt everywhere.
+            let settled = match case.design.zones.is_empty() || !changed.shorts.is_empty() {
                 true => case.prepared.near(point).point(changed),
                 false => case.prepared.point(&Scenario { conductors: None, ..changed.clone() }),
             };
@@ -42,7 +43,58 @@ pub fn what_if(case: &Case, base: &[&Point], changed: &[Scenario], watch: &dyn W
         .collect::<Option<_>>()?;
     let before: Vec<Point> = base.iter().map(|point| (*point).clone()).collect();
     let verdicts = [rules::judge(case, &before), rules::judge(case, &after)];
-    Some(compare(case.prepared, &before, &after, verdicts))
+    let shorted = base.par_iter().zip(changed).filter(|(_, changed)| !changed.shorts.is_empty());
+    let shorts = shorted.map(|(point, changed)| short(case.prepared, point, changed)).collect();
+    Some(Changes { shorts, ..compare(case.prepared, &before, &after, verdicts) })
+}
+
+/// What the short circuits of a state come to.
+fn short(prepared: &Prepared, base: &Point, changed: &Scenario) -> ShortAnswer {
+    let design = prepared.design();
+    let response = prepared.respond(base, changed);
+    let lasts = match response.latest.end {
+        Ends::Cleared(t) => Some(t),
+        _ => None,
+    };
+    let along = changed.shorts.iter().zip(&response.currents).filter_map(|(&(a, b, _), through)| {
+        [a, b].into_iter().find_map(|place| match place {
+            Place::Along(ElementId::Wire(wire), _) => Some((wire, *through)),
+            _ => None,
+        })
+    });
+    let wires = along
+        .filter_map(|(wire, through)| {
+            let entering = response.burning.current[prepared.branch_of(ElementId::Wire(wire))?].abs();
+            // What does not come from its one end comes from the other.
+            let current = Ampere(entering.max((through.0.abs() - entering).abs()));
+            let reached = |&segment: &Id<Segment>| prepared.reaches(base, segment, (wire, current), lasts?).ok();
+            let segments = prepared.segments_of(wire);
+            let hottest = segments.iter().map(reached).collect::<Option<Vec<Kelvin>>>();
+            Some((wire, current, hottest.and_then(|all| all.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)))))
+        })
+        .collect();
+    let fed = |point: &Point, id: Id<Load>| service(prepared, point, ElementId::Load(id)) == Service::Fed;
+    let served: Vec<Id<Load>> = design.loads.ids().filter(|&id| fed(base, id)).collect();
+    let lost: Vec<Id<Load>> = served.iter().copied().filter(|&id| response.after.as_ref().is_some_and(|after| !fed(after, id))).collect();
+    let low = |&id: &Id<Load>| {
+        let volts = match service(prepared, &response.burning, ElementId::Load(id)) {
+            Service::DroppedOut(volts) => volts,
+            _ => response.burning.load_voltage[id]?,
+        };
+        (volts.0 < rules::volts_limits(design, id).0.value.0).then_some((id, volts))
+    };
+    let sagged = served.iter().filter(|id| !lost.contains(id)).filter_map(low).collect();
+    ShortAnswer {
+        phase: base.scenario.phase,
+        corner: base.scenario.corner,
+        currents: response.currents,
+        devices: response.devices,
+        earliest: response.earliest,
+        latest: response.latest,
+        wires,
+        sagged,
+        lost,
+    }
 }
 
 fn compare(prepared: &Prepared, before: &[Point], after: &[Point], [was, is]: [Verdict; 2]) -> Changes {

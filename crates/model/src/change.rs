@@ -20,6 +20,8 @@ pub struct Changes {
     pub currents: Vec<Moved>,
     /// Conductors whose temperature moved where they are hottest, in degrees Celsius.
     pub temperatures: Vec<Moved>,
+    /// What the short circuits come to, state by state.
+    pub shorts: Vec<ShortAnswer>,
     /// Findings that appear.
     pub appeared: Vec<Finding>,
     /// Findings that go.

@@ -67,3 +67,62 @@ pub struct ProtectionLimits {
     /// The greatest tier of functions that are essential: their protectors are shared with nothing else.
     pub essential_tier: Option<Given<u32>>,
 }
+
+/// A device that carries current to a fault.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Carries {
+    /// The device.
+    pub device: Id<Protector>,
+    /// Before the fault.
+    pub before: Ampere,
+    /// While it burns.
+    pub now: Ampere,
+}
+
+/// Devices that open one after the other.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Clearing {
+    /// When each opens.
+    pub opens: Vec<(Second, Id<Protector>)>,
+    /// How it ends.
+    pub end: Ends,
+}
+
+/// How a fault ends.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Ends {
+    /// Nothing feeds it any more.
+    Cleared(Second),
+    /// A current goes on that no device has to open for.
+    Burns(Ampere),
+    /// No device stands between it and a source.
+    Unprotected(Ampere),
+    /// Of this device nothing is known at that current.
+    NotKnown(Id<Protector>),
+    /// The state did not settle.
+    Unsettled,
+}
+
+/// What a short circuit that somebody asks about comes to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShortAnswer {
+    /// Phase.
+    pub phase: Id<Phase>,
+    /// Corner.
+    pub corner: Corner,
+    /// Current of each short, in the order asked.
+    pub currents: Vec<Ampere>,
+    /// Devices that carry more than before.
+    pub devices: Vec<Carries>,
+    /// What opens, with every device at its shortest time.
+    pub earliest: Clearing,
+    /// What opens, with every device at its longest time.
+    pub latest: Clearing,
+    /// Of each wire shorted along its way: what flows in it, and the highest temperature that it comes to until the latest clearing; `None` where that is not
+    /// known or never comes.
+    pub wires: Vec<(Id<Wire>, Ampere, Option<Kelvin>)>,
+    /// Loads that stay fed, and whose voltage is below their least one while the fault burns.
+    pub sagged: Vec<(Id<Load>, Volt)>,
+    /// Loads that have no power once the devices of the longest case have opened.
+    pub lost: Vec<Id<Load>>,
+}

@@ -4,7 +4,7 @@ use crate::json::SubjectRow;
 use crate::show::Asked;
 use crate::table::Grid;
 use crate::{Style, View, number};
-use analysis::protection::{Against, Burning, Clearing, Ends, Fault, FedWire};
+use analysis::protection::{Against, Burning, Fault, FedWire};
 use model::*;
 use serde::Serialize;
 

@@ -16,6 +16,7 @@ mod mass;
 mod netlist;
 pub mod number;
 mod profile;
+mod protection;
 mod routes;
 mod section_drawing;
 pub mod show;
@@ -40,6 +41,7 @@ pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, m
 pub use mass::{MassRow, mass, mass_text};
 pub use netlist::netlist;
 pub use profile::{ProfileRow, profile, profile_text};
+pub use protection::{ProtectionRow, protection, protection_text};
 pub use routes::{LengthRow, RouteRow, lengths, lengths_text, routes, routes_json, routes_text};
 pub use section_drawing::{Circle, Section, draw};
 pub use style::Style;

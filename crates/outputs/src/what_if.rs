@@ -1,5 +1,6 @@
 //! `whatif`: what a changed state does, held against the vehicle as planned.
 
+use crate::fault_currents::cleared;
 use crate::json::{FORMAT, FindingRow, NotJudgedRow, StateRow, SubjectRow};
 use crate::table::Grid;
 use crate::{Style, View, number};
@@ -27,6 +28,8 @@ pub struct WhatIfOutput {
     pub states: Vec<StateRow>,
     /// What moved: loads, parts of the network, voltages, readings, currents, temperatures.
     pub rows: Vec<ChangeRow>,
+    /// What short circuits come to: a row for each state.
+    pub shorts: Vec<ShortRow>,
     /// Findings that appear.
     pub appeared: Vec<FindingRow>,
     /// Findings that go.
@@ -39,6 +42,121 @@ pub struct WhatIfOutput {
     pub not_judged: Vec<NotJudgedRow>,
     /// Cautions that go with the numbers.
     pub cautions: Vec<String>,
+}
+
+/// What the short circuits of a state come to.
+#[derive(Debug, Serialize)]
+pub struct ShortRow {
+    /// Phase.
+    pub phase: String,
+    /// Corner.
+    pub corner: &'static str,
+    /// Current of each short, in the order asked.
+    pub current_a: Vec<Option<f64>>,
+    /// Devices that open, in their order, with every one at its longest time.
+    pub opens: Vec<String>,
+    /// Cleared at the earliest; null where it is not.
+    pub earliest_s: Option<f64>,
+    /// Cleared at the latest; null where it is not.
+    pub latest_s: Option<f64>,
+    /// Why it is not cleared, or what is not known.
+    pub reason: Option<String>,
+    /// Wires shorted along their way.
+    pub wires: Vec<ShortedWireRow>,
+    /// Loads that stay fed and have less than their least voltage while the fault burns.
+    pub sagged: Vec<SaggedRow>,
+    /// Loads that have no power afterwards.
+    pub lost: Vec<String>,
+}
+
+/// A wire shorted along its way.
+#[derive(Debug, Serialize)]
+pub struct ShortedWireRow {
+    /// The wire.
+    pub wire: String,
+    /// What flows in it.
+    pub current_a: Option<f64>,
+    /// Highest temperature that it comes to until the fault is cleared at the latest; null where that is not known or never comes.
+    pub reaches_c: Option<f64>,
+}
+
+/// A load whose voltage sags while a fault burns.
+#[derive(Debug, Serialize)]
+pub struct SaggedRow {
+    /// The load.
+    pub load: String,
+    /// Its voltage.
+    pub voltage_v: Option<f64>,
+    /// How long it works on without its voltage, where that is stated.
+    pub hold_up_s: Option<f64>,
+}
+
+fn short_row(view: &View, short: &ShortAnswer) -> ShortRow {
+    let design = view.design;
+    let latest = cleared(design, &short.latest);
+    ShortRow {
+        phase: design.phases[short.phase].name.to_string(),
+        corner: short.corner.word(),
+        current_a: short.currents.iter().map(|current| number::json(current.0.abs())).collect(),
+        opens: short.latest.opens.iter().map(|(_, device)| design.protectors[*device].name.to_string()).collect(),
+        earliest_s: cleared(design, &short.earliest).ok().and_then(number::json),
+        latest_s: latest.as_ref().ok().copied().and_then(number::json),
+        reason: latest.err(),
+        wires: short
+            .wires
+            .iter()
+            .map(|(wire, current, reaches)| ShortedWireRow {
+                wire: design.wires[*wire].name.to_string(),
+                current_a: number::json(current.0),
+                reaches_c: reaches.and_then(|t| number::json(t.celsius())),
+            })
+            .collect(),
+        sagged: short
+            .sagged
+            .iter()
+            .map(|(load, volts)| SaggedRow {
+                load: design.loads[*load].name.to_string(),
+                voltage_v: number::json(volts.0),
+                hold_up_s: design.loads[*load].hold_up.and_then(|given| number::json(given.value.0)),
+            })
+            .collect(),
+        lost: short.lost.iter().map(|load| design.loads[*load].name.to_string()).collect(),
+    }
+}
+
+/// Short circuits, state by state: what flows, what opens, what it does meanwhile and afterwards.
+fn shorts(view: &View, changes: &Changes, style: Style) -> String {
+    if changes.shorts.is_empty() {
+        return String::new();
+    }
+    let mut grid = Grid::new(&["where", "current", "opens", "cleared after", "wire reaches", "sags meanwhile", "without power then"]);
+    let seconds = |t: Option<f64>| t.map_or("–".to_owned(), |t| number::with_unit(t, "s"));
+    let few = |names: Vec<String>| match names.len() {
+        0 => "–".to_owned(),
+        n if n > 4 => format!("{} and {} more", names[..3].join(", "), n - 3),
+        _ => names.join(", "),
+    };
+    for short in &changes.shorts {
+        let row = short_row(view, short);
+        let currents: Vec<String> = row.current_a.iter().flatten().map(|&a| number::with_unit(a, "A")).collect();
+        let wires = row.wires.iter().map(|w| w.reaches_c.map_or("–".to_owned(), |t| number::with_unit(t, "degC")));
+        let clears = match (row.earliest_s, row.latest_s, &row.reason) {
+            (_, None, Some(why)) => why.clone(),
+            (earliest, latest, _) => format!("{} to {}", seconds(earliest), seconds(latest)),
+        };
+        let sags = row.sagged.iter().map(|s| format!("{} {}", s.load, s.voltage_v.map_or("–".to_owned(), |v| number::with_unit(v, "V"))));
+        grid.row(vec![
+            format!("{} {}", row.phase, row.corner),
+            currents.join(", "),
+            if row.opens.is_empty() { "–".to_owned() } else { row.opens.join(", then ") },
+            clears,
+            few(wires.collect()),
+            few(sags.collect()),
+            few(row.lost),
+        ]);
+    }
+    let note = "every device at its shortest time in the hottest ambient, to every device at its longest in the coldest; the maker's certified curves and tests govern";
+    format!("{}\n{}   {}\n", style.strong("short circuits and what opens"), indent(&grid.render(style)), style.faint(note))
 }
 
 /// One thing that moved in one state.
@@ -128,6 +246,7 @@ pub fn what_if_json(view: &View, words: &[String], changes: &Changes) -> WhatIfO
         changes: words.to_vec(),
         states: view.state_rows(&changes.states),
         rows,
+        shorts: changes.shorts.iter().map(|short| short_row(view, short)).collect(),
         appeared: changes.appeared.iter().map(|f| view.finding_row(f)).collect(),
         gone: changes.gone.iter().map(|f| view.finding_row(f)).collect(),
         changed: changes
@@ -151,6 +270,7 @@ pub fn what_if(view: &View, words: &[String], changes: &Changes, every: bool, st
     text.push_str(&format!("against the vehicle as planned, in {phases}, corners low, typical and high\n\n"));
     let first = if every { usize::MAX } else { FIRST };
     for part in [
+        shorts(view, changes, style),
         loads(view, changes, first, style),
         parts(view, changes, first, style),
         findings(view, changes, first, style),

@@ -36,12 +36,22 @@ pub fn passes_after(
 ) -> Result<Passed, Unsettled> {
     let over = |of: &Temperatures| {
         let rows = of.conductor.iter().zip(limits).enumerate();
-        rows.map(|(row, (t, limit))| (row, t.0 - limit.0)).max_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, by)| *by >= 0.0).map(|(row, _)| row)
+        rows.map(|(row, (t, limit))| (row, t.0 - limit.0))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .filter(|(_, by)| *by >= 0.0)
+            .map(|(row, _)| row)
     };
     if let Some(row) = over(start) {
         return Ok(Passed::After(Second(0.0), row));
     }
-    let course = |from: &Temperatures, lasts: f64| match run(filled, from, capacity, &[Stretch { heating, lasts: Second(lasts) }], around, TOLERANCE) {
+    let course = |from: &Temperatures, lasts: f64| match run(
+        filled,
+        from,
+        capacity,
+        &[Stretch { heating, lasts: Second(lasts) }],
+        around,
+        TOLERANCE,
+    ) {
         Ok(course) => Ok((over(&course.end), Some(course.end))),
         // It melts: the limit was passed before.
         Err(Unsettled::Runaway { row, .. }) => Ok((Some(row), None)),
@@ -122,7 +132,9 @@ mod tests {
     /// A current so large that nothing leaves it: the closed form. At 100 A the integral of 20 AWG from 25 to 200 °C is 0.7 s; radiation takes a thousandth.
     #[test]
     fn short_is_adiabatic() {
-        let exact = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(200.0)).time_at(Ampere(100.0)).0;
+        let exact = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(200.0))
+            .time_at(Ampere(100.0))
+            .0;
         let found = after(stands(100.0, 200.0));
         assert!(found >= 0.995 * exact && found <= 1.02 * exact, "{found} of {exact}");
     }
@@ -132,7 +144,8 @@ mod tests {
     fn the_end_of_the_curve_is_the_steady_current() {
         let network = alone();
         let filled = network.filled(Fill::Vacuum);
-        let allowed = filled.allowed(0, Kelvin::from_celsius(200.0), &carries(0.0), &Surroundings::vacuum(HOME)).expect("settles").expect("some").0;
+        let allowed =
+            filled.allowed(0, Kelvin::from_celsius(200.0), &carries(0.0), &Surroundings::vacuum(HOME)).expect("settles").expect("some").0;
         assert_eq!(stands(0.997 * allowed, 200.0), Passed::Never);
         assert!(after(stands(1.003 * allowed, 200.0)) > 100.0);
     }
@@ -141,10 +154,16 @@ mod tests {
     #[test]
     fn long_is_not_adiabatic() {
         let network = alone();
-        let allowed =
-            network.filled(Fill::Vacuum).allowed(0, Kelvin::from_celsius(200.0), &carries(0.0), &Surroundings::vacuum(HOME)).expect("settles").expect("some").0;
+        let allowed = network
+            .filled(Fill::Vacuum)
+            .allowed(0, Kelvin::from_celsius(200.0), &carries(0.0), &Surroundings::vacuum(HOME))
+            .expect("settles")
+            .expect("some")
+            .0;
         let current = 1.02 * allowed;
-        let adiabatic = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(200.0)).time_at(Ampere(current)).0;
+        let adiabatic = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(200.0))
+            .time_at(Ampere(current))
+            .0;
         assert!(after(stands(current, 200.0)) > 2.0 * adiabatic);
     }
 

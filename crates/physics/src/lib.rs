@@ -8,6 +8,7 @@ pub mod beam;
 pub mod bundle;
 pub mod constant_power;
 pub mod contact;
+pub mod damage_time;
 pub mod film;
 pub mod gas;
 pub mod gauge;

@@ -6,6 +6,13 @@
 
 use std::collections::VecDeque;
 
+/// Where the four entries of a link stand.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Coupling {
+    places: [u32; 2],
+    entry: u32,
+}
+
 /// Order of the unknowns and extent of each row.
 #[derive(Clone, Debug)]
 pub(crate) struct Profile {
@@ -53,6 +60,13 @@ impl Profile {
             start.push(start[row] + row as u32 - first);
         }
         Profile { place, first, start }
+    }
+
+    /// Where a link of the pattern stands.
+    pub(crate) fn coupling(&self, a: usize, b: usize) -> Coupling {
+        let places = [self.place[a], self.place[b]];
+        let (high, low) = (places[0].max(places[1]), places[0].min(places[1]));
+        Coupling { places, entry: self.start[high as usize] + low - self.first[high as usize] }
     }
 
     /// Rows and columns.
@@ -119,6 +133,17 @@ impl<'a> Matrix<'a> {
             std::cmp::Ordering::Greater => self.lower[at(row, column)] += value,
             std::cmp::Ordering::Less => self.upper[at(column, row)] += value,
         }
+    }
+
+    /// Adds what a flow from a to b takes from one and gives to the other: its slopes against both.
+    pub(crate) fn couple(&mut self, link: Coupling, by_a: f64, by_b: f64) {
+        let [a, b] = link.places;
+        let entry = link.entry as usize;
+        self.diagonal[a as usize] += by_a;
+        self.diagonal[b as usize] += by_b;
+        let (below, above) = if a > b { (by_b, by_a) } else { (by_a, by_b) };
+        self.lower[entry] -= below;
+        self.upper[entry] -= above;
     }
 
     /// Makes a row say that its unknown is the right-hand side.
@@ -230,9 +255,13 @@ mod tests {
         for (k, &(a, b)) in links.iter().enumerate() {
             let (a, b) = (a as usize, b as usize);
             let (one, other) = (0.3 + 0.01 * k as f64, 0.7 - 0.005 * k as f64);
+            // The slopes of a flow and a loss of 0.1 on either side.
+            matrix.couple(profile.coupling(a, b), other, one);
             for (row, column, value) in [(a, b, -one), (b, a, -other), (a, a, other + 0.1), (b, b, one + 0.1)] {
-                matrix.add(row, column, value);
                 full[row][column] += value;
+            }
+            for at in [a, b] {
+                matrix.add(at, at, 0.1);
             }
         }
         for held in [None, Some(7)] {

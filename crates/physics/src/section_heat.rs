@@ -15,7 +15,7 @@ use crate::contact::{Pair, Panels, Ring, TOUCHING};
 use crate::film::Film;
 use crate::gas::{conductivity, temperature_jump};
 use crate::hull::{Behind, Disc, Hull, behind_edges, behind_ring, hull};
-use crate::profile_matrix::{Matrix, Profile};
+use crate::profile_matrix::{Coupling, Matrix, Profile};
 use crate::radiation::{emitted, emitted_slope};
 use crate::single_wire::{CEILING, joule_heat, root_within};
 use crate::surroundings::Surroundings;
@@ -194,6 +194,8 @@ struct Link {
     /// Grey exchange length (m).
     grey: f64,
     kind: Option<u32>,
+    /// Where it stands in the matrix.
+    place: Coupling,
 }
 
 /// A section made ready: geometry, radiation and contacts. To be kept over phases, corners and pressures.
@@ -244,8 +246,9 @@ impl Network {
             |(circle, e): (&Circle, &f64)| if *e > 0.0 { 1.0 / (1.0 / e + emitted_slope(VOID_AT) * layer(circle)) } else { 0.0 };
         let hidden: Vec<f64> = geometry.circles.iter().zip(emittance).map(behind_jacket).collect();
         let exchange = geometry.views.exchange(emittance, &hidden);
-        let mut links: Vec<Link> = exchange.between.iter().map(|&(a, b, grey)| Link { a, b, grey, kind: None }).collect();
-        links.extend(geometry.pairs.iter().map(|&(a, b, kind)| Link { a, b, grey: 0.0, kind: Some(kind) }));
+        let mut links: Vec<Link> =
+            exchange.between.iter().map(|&(a, b, grey)| Link { a, b, grey, kind: None, place: Coupling::default() }).collect();
+        links.extend(geometry.pairs.iter().map(|&(a, b, kind)| Link { a, b, grey: 0.0, kind: Some(kind), place: Coupling::default() }));
         links.sort_by_key(|link| (link.a, link.b, link.kind));
         links.dedup_by(|later, kept| {
             let same = (later.a, later.b) == (kept.a, kept.b);
@@ -271,6 +274,9 @@ impl Network {
             pattern.push((void, wrap));
         }
         let profile = Arc::new(Profile::new(n + last, &pattern, last));
+        for link in &mut links {
+            link.place = profile.coupling(link.a as usize, link.b as usize);
+        }
         Network { geometry, wrap, contact: contact.0, links, open: exchange.outside, profile }
     }
 
@@ -289,8 +295,18 @@ impl Network {
         Metre(self.wrap.map_or(self.geometry.hull.perimeter, |wrap| 2.0 * PI * wrap.outer.0))
     }
 
-    /// With what lies between the wires. Cost: some µs for each kind of pair.
+    /// With what lies between the wires.
     pub fn filled(&self, fill: Fill) -> Filled<'_> {
+        self.filled_with(Arc::new(self.gaps(fill)))
+    }
+
+    /// With gaps of this network, or of one that differs from it in emittance alone.
+    pub fn filled_with(&self, gaps: Arc<Gaps>) -> Filled<'_> {
+        Filled { network: self, gaps }
+    }
+
+    /// What lies between the wires. Cost: some µs for each kind of pair.
+    pub fn gaps(&self, fill: Fill) -> Gaps {
         let gas = |t: f64| match fill {
             Fill::Vacuum => None,
             Fill::Air(pressure) if pressure.0 <= 0.0 => None,
@@ -313,7 +329,7 @@ impl Network {
                 }
             }
         }
-        Filled { network: self, fill, pairs: geometry.kinds.iter().map(pair).collect(), to_wrap }
+        Gaps { fill, pairs: geometry.kinds.iter().map(pair).collect(), to_wrap }
     }
 }
 
@@ -368,15 +384,28 @@ fn kinds(circles: &[Circle], views: &Views) -> (Vec<Pair>, Vec<(u32, u32, u32)>)
     (kinds, pairs)
 }
 
-/// A network with what lies between its wires.
+/// What lies between the wires of a section. To be kept over states of one fill.
 #[derive(Clone, Debug)]
-pub struct Filled<'a> {
-    network: &'a Network,
+pub struct Gaps {
     fill: Fill,
     /// Conductance of each kind of pair at [`GAS_AT`].
     pairs: Vec<[f64; 2]>,
     /// Conductance of gas from each wire to the wrap, at [`GAS_AT`].
     to_wrap: Vec<[f64; 2]>,
+}
+
+impl Gaps {
+    /// What fills them.
+    pub fn fill(&self) -> Fill {
+        self.fill
+    }
+}
+
+/// A network with what lies between its wires.
+#[derive(Clone, Debug)]
+pub struct Filled<'a> {
+    network: &'a Network,
+    gaps: Arc<Gaps>,
 }
 
 /// A conductance at a temperature, and its slope.
@@ -394,7 +423,8 @@ fn through(t: f64, resistance: f64, heat: impl Fn(f64) -> (f64, f64)) -> (f64, f
         let (q, slope) = heat(behind);
         let step = (behind + resistance * q - t) / (1.0 + resistance * slope);
         behind = (behind - step).max(1.0);
-        if step.abs() <= 1e-12 * t.abs() {
+        // What a step leaves is its square times some 1e-4 per kelvin: after this one, below the last digits of a temperature.
+        if step.abs() <= 1e-6 * t.abs() {
             break;
         }
     }
@@ -585,7 +615,7 @@ impl Filled<'_> {
         let diameter = self.network.perimeter() / PI;
         let Some(gas) = &around.gas else { return Outside { film: None, gas: 0.0, slope: 0.0, k: 0.0 } };
         let h = |t: f64| around.film(diameter, Kelvin(t)).map_or(0.0, |film| film.h.0);
-        let k = match self.fill {
+        let k = match self.gaps.fill {
             Fill::Fixed(k) => k.0,
             Fill::Air(_) | Fill::Vacuum => conductivity(Kelvin(0.5 * (hull + gas.temperature.0))).0,
         };
@@ -661,25 +691,25 @@ impl Filled<'_> {
     ) -> Flows {
         let (n, geometry) = (self.network.len(), &self.network.geometry);
         residual.fill(0.0);
+        let radiates: Vec<(f64, f64)> = t.iter().map(|t| (emitted(Kelvin(*t)), emitted_slope(Kelvin(*t)))).collect();
+        for link in &self.network.links {
+            let (a, b) = (link.a as usize, link.b as usize);
+            let difference = t[a] - t[b];
+            let (through, slope) = link.kind.map_or((0.0, 0.0), |kind| at(self.gaps.pairs[kind as usize], 0.5 * (t[a] + t[b])));
+            let q = through * difference + link.grey * (radiates[a].0 - radiates[b].0);
+            residual[a] += q;
+            residual[b] -= q;
+            if let Some((matrix, _)) = &mut matrix {
+                let by_a = through + 0.5 * slope * difference + link.grey * radiates[a].1;
+                let by_b = through - 0.5 * slope * difference + link.grey * radiates[b].1;
+                matrix.couple(link.place, by_a, by_b);
+            }
+        }
         let mut add = |row: usize, column: usize, value: f64| {
             if let Some((matrix, _)) = &mut matrix {
                 matrix.add(row, column, value);
             }
         };
-        for link in &self.network.links {
-            let (a, b) = (link.a as usize, link.b as usize);
-            let difference = t[a] - t[b];
-            let (through, slope) = link.kind.map_or((0.0, 0.0), |kind| at(self.pairs[kind as usize], 0.5 * (t[a] + t[b])));
-            let q = through * difference + link.grey * (emitted(Kelvin(t[a])) - emitted(Kelvin(t[b])));
-            residual[a] += q;
-            residual[b] -= q;
-            let by_a = through + 0.5 * slope * difference + link.grey * emitted_slope(Kelvin(t[a]));
-            let by_b = through - 0.5 * slope * difference + link.grey * emitted_slope(Kelvin(t[b]));
-            add(a, a, by_a);
-            add(a, b, -by_b);
-            add(b, b, by_b);
-            add(b, a, -by_a);
-        }
         let mut flows = Flows { heat: 0.0, passing: around.absorbed.0.abs(), film: None, skin: 0.0 };
         *border = Border { by_hull: vec![0.0; t.len()], by_wire: vec![0.0; t.len()], off: 0.0, slope: 1.0 };
         if let Some(wrap) = self.network.wrap {
@@ -700,7 +730,7 @@ impl Filled<'_> {
                     add(void, void, by_void);
                     add(void, i, -slope);
                 }
-                let (through, slope) = at(self.to_wrap[i], 0.5 * (t[i] + t[ring]));
+                let (through, slope) = at(self.gaps.to_wrap[i], 0.5 * (t[i] + t[ring]));
                 let difference = t[i] - t[ring];
                 residual[i] += through * difference;
                 residual[ring] -= through * difference;
@@ -1036,7 +1066,7 @@ mod tests {
         near(drop(Fill::Fixed(WattPerMetreKelvin(0.03))), 2.0 / (2.0 * PI) * (gas / 0.03 + jacket), 1e-6);
         let filled = network.filled(Fill::Air(Pascal(1.0)));
         let (k, jump) = (conductivity(at).0, temperature_jump(at, Pascal(1.0)).0);
-        near(filled.to_wrap[0][1], 2.0 * PI / ((gas + jump * (1.0 / 1e-3 + 1.0 / 0.6e-3)) / k + jacket), 1e-6);
+        near(filled.gaps.to_wrap[0][1], 2.0 * PI / ((gas + jump * (1.0 / 1e-3 + 1.0 / 0.6e-3)) / k + jacket), 1e-6);
     }
 
     /// Two bare wires as one in a film of 10 W/(m² K), no radiation: all round by their arcs, and twice over the edge with the gas behind it in series,

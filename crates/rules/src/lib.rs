@@ -53,10 +53,17 @@ mod op_01;
 mod op_02;
 mod papers;
 mod pp_01;
+mod pp_02;
+mod pp_03;
+mod pp_04;
+mod pp_05;
 mod pp_06;
 mod pp_07;
 mod pp_08;
 mod pp_09;
+mod pp_10;
+mod pp_11;
+mod pp_12;
 mod rl_01;
 mod rl_02;
 mod routing;
@@ -88,6 +95,7 @@ pub use faults::Faults;
 pub use harness::least_bend;
 pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown};
 pub use papers::Papers;
+pub use pp_12::{Arc, arc};
 pub use routing::{barrier_words, break_words, ends_without_breakout};
 pub use vd_01::drop_limit;
 pub use vl_01::volts_limits;
@@ -138,6 +146,8 @@ pub enum Unit {
     Ampere,
     /// Metre.
     Metre,
+    /// Second.
+    Second,
     /// Degree Celsius.
     Celsius,
     /// Share of a whole, in hundredths.
@@ -155,6 +165,7 @@ impl Unit {
             Unit::Volt => "V",
             Unit::Ampere => "A",
             Unit::Metre => "m",
+            Unit::Second => "s",
             Unit::Celsius => "degC",
             Unit::Percent => "%",
             Unit::Paths => "paths",
@@ -181,10 +192,17 @@ pub static RULES: &[&Rule] = &[
     &ht_03::RULE,
     &ht_04::RULE,
     &pp_01::RULE,
+    &pp_02::RULE,
+    &pp_03::RULE,
+    &pp_04::RULE,
+    &pp_05::RULE,
     &pp_06::RULE,
     &pp_07::RULE,
     &pp_08::RULE,
     &pp_09::RULE,
+    &pp_10::RULE,
+    &pp_11::RULE,
+    &pp_12::RULE,
     &sw_01::RULE,
     &rl_01::RULE,
     &rl_02::RULE,

@@ -144,9 +144,8 @@ fn pair(case: &Case, point: &Point, lower: Id<Protector>, upper: Id<Protector>, 
         let why = format!("from {gap} the bands do not say whether it or {name} opens first");
         return Err(Missing::new(format!("trip-bands of {} and {} at {gap}", below.name, above.name), why));
     }
-    let ends =
-        ranges.iter().find(|range| if range.from.0 < largest { range.first == First::PerhapsUpper } else { range.first != First::Lower });
-    // An overlap that begins where it has to open at all leaves no current at which it is selective.
+    let ends = ranges.iter().find(|range| range.first != First::Lower);
+    // What begins where it has to open at all leaves no current at which it is selective.
     let upto = ends.map_or(FOLLOWED * largest, |range| if range.from.0 <= start { 0.0 } else { range.from.0 });
     let mut text = format!("below {name}, which carries {:.1} A beside it", also.0);
     if let Some(overlap) = overlap {

@@ -62,7 +62,7 @@ pub(crate) fn heated(current: f64, changes: &[(&str, &str)]) -> (Design, Verdict
 }
 
 /// By the closed form above: the current at which the conductor has a temperature, and the temperature of the skin then.
-fn by_hand(conductor: f64, walls: f64, emittance: f64) -> (f64, f64) {
+pub(crate) fn by_hand(conductor: f64, walls: f64, emittance: f64) -> (f64, f64) {
     let (inner, outer) = (2.0 * (0.5 / core::f64::consts::PI).sqrt() * 1e-3, 1.2e-3);
     let (t, w) = (conductor + 273.15, walls + 273.15);
     let resistance = (outer / inner).ln() / (2.0 * core::f64::consts::PI * 0.24);

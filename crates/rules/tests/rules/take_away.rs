@@ -4,6 +4,7 @@ use crate::bundles::bundled;
 use crate::construction::vehicle;
 use crate::heat::heated;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
+use crate::protection::guarded;
 use crate::routes::harness;
 use crate::*;
 use std::collections::BTreeSet;
@@ -50,6 +51,15 @@ const TAKEN_AWAY: &[TakenAway] = &[
         heated(3.0, if taken { &taken_away } else { &taken_away[..1] })
     }),
     ("PP-01", "breaker:CB", "rating", |taken| parallel(2, &breaker(either(taken, "rating = \"5 A\"", "")), 2.0, "")),
+    ("PP-02", "wire:W1", "device of breaker:CB", |taken| guarded(5.0, if taken { &[("device = \"quick\"\n", "")] } else { &[] })),
+    ("PP-03", "wire:W1", "trip-bands of quick", |taken| {
+        guarded(
+            5.0,
+            if taken { &[(crate::protection::BANDS, "type,rating_a,ambient_degc,current_percent,shortest_s,longest_s\n")] } else { &[] },
+        )
+    }),
+    ("PP-04", "breaker:CB", "interrupts", |taken| guarded(5.0, if taken { &[("115,138,500", "115,138,")] } else { &[] })),
+    ("PP-05", "wire:W1", "rating of breaker:CB", |taken| guarded(5.0, if taken { &[("rating = \"5.000000000 A\"\n", "")] } else { &[] })),
     ("PP-06", "breaker:LO", "device of breaker:UP", |taken| {
         let upper = either(taken, "rating = \"20 A\"\ndevice = \"up\"", "rating = \"20 A\"");
         crate::devices::in_line(upper, "rating = \"5 A\"\ndevice = \"lo\"", 0.1, "")
@@ -68,6 +78,19 @@ const TAKEN_AWAY: &[TakenAway] = &[
         let tier = either(taken, "tier = 1", "");
         let functions = format!("[function.a]\nneeds = [\"load:Y\"]\ntier = 1\n[function.b]\nneeds = [\"load:Z\"]\n{tier}\n");
         crate::devices::behind("breaker rating = \"5 A\"", 25.0, &(rows + &functions))
+    }),
+    ("PP-11", "wire:W1", "device of breaker:CB2", |taken| {
+        let second = "[battery.B2]\npositive = \"node:CELLS2\"\nnegative = \"J2.2\"\nemf = \"28 V\"\nohms = \"50 mohm\"\n[node.CELLS2]\nunit = \"U\"\n\
+                      [breaker.CB2]\nline = \"node:CELLS2\"\nload = \"J2.1\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n[ground.G]";
+        let without = second.replace("rating = \"5 A\"\ndevice = \"quick\"", "rating = \"5 A\"");
+        guarded(5.0, &[("[ground.G]", if taken { &without } else { second })])
+    }),
+    ("PP-12", "wire:W1", "device of breaker:CB", |taken| {
+        let tape = ("J1.1,J2.1,own", "J1.1,J2.1,tape");
+        match taken {
+            true => guarded(4.0, &[tape, ("device = \"quick\"\n", "")]),
+            false => guarded(4.0, &[tape]),
+        }
     }),
     ("SW-01", "switch:K", "rating_motor", |taken| {
         let rating = either(taken, "rating_motor = \"2 A\"", "");
@@ -213,6 +236,7 @@ const NOTHING_TO_TAKE: &[(&str, &str)] = &[
     ("IC-06", "a pin is judged only where anything is known of what lies behind it"),
     ("IC-09", "wires without bundle or connector in common are all that it compares"),
     ("IC-10", "a net without a reference is what it finds"),
+    ("PP-10", "whether a device lies between source and wire follows from the wiring alone"),
     ("CN-03", "a pin without the meaning ordnance claims nothing"),
     ("CN-07", "a connector without arrangement is named by CN-06"),
     ("RT-02", "a wire without route is named by RT-01, and one without a stated length takes it from the route"),

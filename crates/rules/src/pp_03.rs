@@ -1,0 +1,182 @@
+//! PP-03: a fault is cleared before the wire is harmed.
+
+use crate::faults::{amperes, fault_words, lacks_times, opens_words, outputs_number};
+use crate::heat::HeatLimits;
+use crate::{Case, Check, Faults, Judged, Rule, Unit, Worst, case::Missing};
+use analysis::protection::{Burning, FedWire, Time, device_ambient, trip_time};
+use model::*;
+use physics::trip::Side;
+use physics::{Ampere, Kelvin, Second};
+use rayon::prelude::*;
+
+pub(crate) static RULE: Rule = Rule {
+    code: RuleCode("PP-03"),
+    title: "cleared before harm",
+    unit: Unit::Percent,
+    what: "Over all currents that a bolted fault of a wire can draw, from the smallest to the largest, the longest time until its device opens is no more than \
+           damage_share of the profile of the time that the wire stands the current: from the temperature that it runs at where it is warmest, with the \
+           greatest resistance of its type, to its limit, or to the temperature at which its insulation is harmed at once where the catalog states that. First the time in \
+           which no heat leaves the strands is taken, which is shorter than any other; where that is not enough, the transient of its section.",
+    why: "A wire that is harmed before its device opens burns its neighbours, and no reset brings them back.",
+    source: "14 CFR 25.1357; AC 43.13-1B CHG 1, par. 11-48 [read]. Short times: the adiabatic form, IEC 60949 [from memory]. Bands: the device type. The maker's \
+             certified curves and tests govern.",
+    remedy: "A faster or smaller device, a thicker wire.",
+    check: Check::Faults(check),
+};
+
+fn check(case: &Case, faults: &Faults, out: &mut Worst) {
+    let design = case.design;
+    let limits = HeatLimits::new(design);
+    let guarded: Vec<(&FedWire, Vec<Id<Protector>>)> = faults.guarded(design).collect();
+    let all: Vec<Option<Said>> = guarded.par_iter().map(|(fed, guards)| of_wire(case, faults, &limits, fed, guards)).collect();
+    for (said, (fed, _)) in all.into_iter().zip(&guarded) {
+        let subject = Subject::Element(ElementId::Wire(fed.wire));
+        match said {
+            Some(Said::Judged(point, judged, notes)) => out.push(point, judged, || notes),
+            Some(Said::Missing(point, missing)) => out.not_judged(point, RULE.code, subject, design.wires[fed.wire].at, missing),
+            None => {}
+        }
+    }
+}
+
+enum Said<'a> {
+    Judged(&'a Point, Judged, Vec<NoteId>),
+    Missing(&'a Point, Missing),
+}
+
+/// A current in the wire, and how long it may last.
+struct Lasts {
+    current: Ampere,
+    longest: Second,
+}
+
+/// Currents between the two looked at, beside the points of the device's band.
+const BETWEEN: usize = 16;
+
+/// Currents from the smallest to the largest fault, with the longest time of each.
+///
+/// # Errors  The device whose time is not known at one of them.
+fn lasting(design: &Design, fed: &FedWire, guards: &[Id<Protector>], ends: [&Burning; 2]) -> Result<Vec<Lasts>, Id<Protector>> {
+    let mut lasts = Vec::new();
+    for burning in ends {
+        match &burning.latest.end {
+            Ends::Cleared(t) => lasts.push(Lasts { current: burning.in_wire(), longest: *t }),
+            Ends::NotKnown(device) => return Err(*device),
+            // What goes on for good is judged by PP-02 and PP-05.
+            Ends::Burns(_) | Ends::Unprotected(_) | Ends::Unsettled => {}
+        }
+    }
+    let &[device] = guards else { return Ok(lasts) };
+    let of = |burning: &Burning| burning.devices.iter().find(|carries| carries.device == device).map(|carries| carries.now.0);
+    let (Some(low), Some(high)) = (of(ends[0]), of(ends[1])) else { return Ok(lasts) };
+    let (low, high) = (low.min(high), low.max(high));
+    let Some(kind) = design.device(device).filter(|_| low > 0.0) else { return Ok(lasts) };
+    let grid = (1..BETWEEN).map(|k| low * (high / low).powf(k as f64 / BETWEEN as f64));
+    let knees = kind.trip.bands.iter().flat_map(|band| &band.points).map(|point| point.multiple * kind.trip.rating.0);
+    let ambient = device_ambient(design, ends[0].fault.phase, Side::Longest);
+    for through in grid.chain(knees.filter(|knee| *knee > low && *knee < high)) {
+        match trip_time(design, device, Side::Longest, Ampere(through), ambient) {
+            Time::Opens(t) => lasts.push(Lasts { current: Ampere(through * fed.share(design)), longest: t }),
+            Time::Holds => {}
+            Time::NotKnown => return Err(device),
+        }
+    }
+    Ok(lasts)
+}
+
+fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedWire, guards: &[Id<Protector>]) -> Option<Said<'a>> {
+    let (design, wire) = (case.design, fed.wire);
+    let (Some(smallest), Some(largest)) = (&fed.smallest, &fed.largest) else { return None };
+    let point = faults.point_of(smallest);
+    let lasts = match lasting(design, fed, guards, [smallest, largest]) {
+        Ok(lasts) => lasts,
+        Err(device) => return Some(Said::Missing(point, lacks_times(design, device))),
+    };
+    if lasts.is_empty() {
+        return None;
+    }
+    let share = match design.profile.protection.damage_share {
+        Some(share) => share,
+        None => {
+            let why = "the limits profile states no damage_share";
+            return Some(Said::Missing(point, Missing::new(format!("damage_share of profile {}", design.profile.name), why)));
+        }
+    };
+    let Some((running, segment, from)) = faults.warmest(case, wire) else {
+        let why = match design.zones.is_empty() {
+            true => "the vehicle has no zones, so the temperature that it starts from is not known",
+            false => "the temperature that it starts from is not known (HT-01)",
+        };
+        return Some(Said::Missing(point, Missing::new("zone", why)));
+    };
+    let own = match limits.of(wire, segment) {
+        Ok(limit) => limit,
+        Err((field, why)) => return Some(Said::Missing(point, Missing::new(field, why))),
+    };
+    let spec = design.wires[wire].spec.map(|spec| &design.wire_specs[spec.value])?;
+    let harmed = spec.family.as_ref().and_then(|family| design.heat.insulation(family)).and_then(|row| row.damage);
+    let limit = harmed.unwrap_or(own.limit);
+    let mut worst: Option<(f64, &Lasts)> = None;
+    for one in &lasts {
+        let stands = case.prepared.adiabatic(wire, from, limit.value)?.time_at(one.current);
+        let value = if stands.0 > 0.0 { one.longest.0 / stands.0 } else { f64::INFINITY };
+        if worst.is_none_or(|(most, _)| value > most) {
+            worst = Some((value, one));
+        }
+    }
+    let (mut value, mut at) = worst?;
+    let mut how = "no heat leaving the strands";
+    if value > share.value.0 {
+        how = "by the transient of its section";
+        let of = |one: &Wire, id: Id<Wire>| -> Option<Kelvin> {
+            let family = one.spec.and_then(|spec| design.wire_specs[spec.value].family.clone());
+            let harmed = family.and_then(|family| design.heat.insulation(&family)).and_then(|row| row.damage);
+            harmed.map(|given| given.value).or_else(|| limits.of(id, segment).ok().map(|limit| limit.limit.value))
+        };
+        let mut exact: Option<(f64, &Lasts)> = None;
+        for one in &lasts {
+            let quick = case.prepared.adiabatic(wire, from, limit.value)?.time_at(one.current);
+            let value = if one.longest.0 <= share.value.0 * quick.0 {
+                one.longest.0 / quick.0
+            } else {
+                match case.prepared.stands(running, segment, (wire, one.current), &|id| of(&design.wires[id], id)) {
+                    Ok(Some((t, _))) if t.0 > 0.0 => one.longest.0 / t.0,
+                    Ok(Some(_)) => 1e3,
+                    Ok(None) => 0.0,
+                    Err(_) => {
+                        return Some(Said::Missing(point, Missing::new("operating point", "the transient of its section does not settle")));
+                    }
+                }
+            };
+            if exact.is_none_or(|(most, _)| value > most) {
+                exact = Some((value, one));
+            }
+        }
+        (value, at) = exact?;
+    }
+    let longest = outputs_number(at.longest.0, "s");
+    let stood = outputs_number(at.longest.0 / value.max(1e-9), "s");
+    let by = if harmed.is_some() { "where its insulation is harmed".to_owned() } else { own.by.words(design) };
+    let text = format!(
+        "{}: at {} in the wire {} takes {longest} at most; from {:.0} degC to {:.0} degC ({by}) it stands that {stood} ({how})",
+        fault_words(design, smallest),
+        amperes(at.current),
+        opens_words(design, &smallest.latest),
+        from.celsius(),
+        limit.value.celsius(),
+    );
+    let judged = Judged {
+        rule: RULE.code,
+        subject: Subject::Element(ElementId::Wire(wire)),
+        value: 100.0 * value,
+        limit: 100.0 * share.value.0,
+        bound: Bound::AtMost,
+        at: design.wires[wire].at,
+        text,
+    };
+    let mut notes = case.prepared.notes(&point.scenario, ElementId::Wire(wire));
+    notes.extend(case.prepared.heat_notes(running.scenario.phase, segment));
+    notes.extend(guards.iter().filter_map(|device| design.device(*device)).flat_map(|kind| kind.notes.clone()));
+    notes.extend(limit.note.into_iter().chain(share.note));
+    Some(Said::Judged(point, judged, notes))
+}
