@@ -12,7 +12,7 @@ pub(crate) static RULE: Rule = Rule {
     title: "selectivity of protectors in line",
     unit: Unit::Ampere,
     what: "Of two protectors on one way the one nearer to the load opens first, at every current from its ultimate trip up to the largest that a dead \
-           short at its load terminal draws in the high corner: its longest time, at the coldest ambient of the phase, lies under the shortest time of the upper one \
+           short at its load terminal draws in the high corner, of a limiter up to its limit: its longest time, at the coldest ambient of the phase, lies under the shortest time of the upper one \
            at the hottest, which carries beside the fault what it carries anyway. Both are held against each other over whole intervals between the points of their \
            bands. The value is the current up to which that is so. Overlap at a smaller current is a finding; where a band says nothing of a current \
            in between, the pair is not judged and the current named. The whole fault current is taken to flow through the upper device, also where another \
@@ -115,7 +115,10 @@ fn largest_fault(
         _ => None,
     };
     let to = negative.and_then(|end| case.prepared.node(end)).ok_or_else(unsettled)?;
-    let current = near.prospective(room, from, to).ok_or_else(unsettled)?.abs();
+    let prospective = near.prospective(room, from, to).ok_or_else(unsettled)?.abs();
+    // A limiter lets no more through.
+    let limits = design.device(lower).and_then(|device| device.limits).map_or(f64::INFINITY, |limits| limits.value.0);
+    let current = prospective.min(limits);
     *known = Some(current);
     Ok(current)
 }
