@@ -25,6 +25,8 @@ use rayon::prelude::*;
 const BOLTED: f64 = 1e-3;
 /// Current below which nothing feeds a fault, A.
 const NOTHING: f64 = 1e-3;
+/// What may still leak through receivers and other loads when a fault counts as cleared: A, and as a share of what flowed.
+const LEAKS: (f64, f64) = (0.02, 1e-3);
 /// Share of a fault's current from which on a device counts as carrying it.
 const CARRIES: f64 = 0.02;
 /// Share of a fault's current from which on a source counts as feeding it.
@@ -87,6 +89,8 @@ pub struct FedWire {
     pub wire: Id<Wire>,
     /// Whether no device stands between it and a source, whatever is switched.
     pub unprotected_from: Option<Id<Source>>,
+    /// The devices that have to open for a fault in it: the one of the lowest rating in line with it, or where several ways feed it all of them.
+    pub guards: Vec<Id<Protector>>,
     /// The largest current that can occur.
     pub largest: Option<Burning>,
     /// The smallest.
@@ -96,22 +100,10 @@ pub struct FedWire {
 }
 
 impl FedWire {
-    /// The devices that have to open for a fault in it: the one of the lowest rating in line with it, or where several ways feed it all of them.
-    pub fn guards(&self, design: &Design) -> Vec<Id<Protector>> {
-        let Some(burning) = &self.smallest else { return Vec::new() };
-        let in_line = burning.devices.iter().filter(|carries| carries.now.0 - carries.before.0 >= 0.5 * burning.current.0);
-        let rating = |carries: &Carries| design.protectors[carries.device].rating.map_or(f64::INFINITY, |rating| rating.value.0);
-        match in_line.min_by(|a, b| rating(a).total_cmp(&rating(b)).then(a.device.cmp(&b.device))) {
-            Some(nearest) => vec![nearest.device],
-            None => burning.devices.iter().map(|carries| carries.device).collect(),
-        }
-    }
-
     /// Share of the current of its guards that flows in the wire itself, half-way along where it has others beside it.
-    pub fn share(&self, design: &Design) -> f64 {
+    pub fn share(&self) -> f64 {
         let Some(burning) = self.middle.as_ref().or(self.smallest.as_ref()) else { return 1.0 };
-        let guards = self.guards(design);
-        let carried = burning.devices.iter().filter(|carries| guards.contains(&carries.device));
+        let carried = burning.devices.iter().filter(|carries| self.guards.contains(&carries.device));
         let carried: f64 = carried.map(|carries| carries.now.0 - carries.before.0).sum();
         if carried > 0.0 { (burning.in_wire().0 / carried).clamp(0.0, 1.0) } else { 1.0 }
     }
@@ -414,6 +406,22 @@ impl Follow<'_, '_, '_> {
         })
     }
 
+    /// The devices that have to open: one in line with the fault, the lowest rated of several, or all that carry it.
+    fn guards(&self, burning: &Burning, solved: &Solved, room: &mut Room) -> Vec<Id<Protector>> {
+        let design = self.bases.prepared.design;
+        if let (Ends::Cleared(_), [(_, only)]) = (&burning.latest.end, &burning.latest.opens[..]) {
+            return vec![*only];
+        }
+        let mut in_line: Vec<Id<Protector>> = design.protectors.ids().filter(|id| solved.devices[id.row()] >= 0.5 * solved.fault).collect();
+        let rating = |id: &Id<Protector>| design.protectors[*id].rating.map_or(f64::INFINITY, |rating| rating.value.0);
+        in_line.sort_by(|a, b| rating(a).total_cmp(&rating(b)).then(a.cmp(b)));
+        let left = f64::max(LEAKS.0, LEAKS.1 * solved.fault);
+        match in_line.into_iter().find(|id| self.solve(&[*id], room).is_some_and(|state| state.fault <= left)) {
+            Some(nearest) => vec![nearest],
+            None => burning.devices.iter().map(|carries| carries.device).collect(),
+        }
+    }
+
     fn burning(&self, room: &mut Room) -> Option<Burning> {
         let solved = self.solve(&[], room)?;
         self.burning_from(&solved, room)
@@ -448,9 +456,10 @@ fn sequence(
     let mut used = vec![0.0; design.protectors.len()];
     let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
     let (mut fault, mut devices) = (fault, devices.to_vec());
+    let cleared = f64::max(LEAKS.0, LEAKS.1 * fault).min(0.5 * fault);
     // Each round opens one device.
     for _ in 0..=design.protectors.len() {
-        if fault < NOTHING {
+        if fault <= cleared {
             return Clearing { opens, end: Ends::Cleared(Second(now)) };
         }
         let carries = |id: &Id<Protector>| devices[id.row()] >= CARRIES * fault && devices[id.row()] > NOTHING;
@@ -726,13 +735,21 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
                 Follow { bases: &bases, base, subject, fault }.burning_from(&solved, room_of(rooms, &bases, base))
             };
             let largest = burning(greatest);
+            let far = least.as_ref().map(|(base, fault, _)| (*base, *fault));
             let smallest = burning(least);
             let middle = shares.and_then(|(base, fault)| {
                 let fault = Fault { at: 0.5, ..fault };
                 Follow { bases: &bases, base, subject, fault }.burning(room_of(rooms, &bases, base))
             });
             let unprotected_from = feeds.bare[subject.ends[0].row()].or(feeds.bare[subject.ends[1].row()]);
-            FedWire { wire: subject.wire, unprotected_from, largest, smallest, middle }
+            let guards = match (&smallest, far) {
+                (Some(burning), Some((base, fault))) => {
+                    let (here, follow) = (room_of(rooms, &bases, base), Follow { bases: &bases, base, subject, fault });
+                    follow.solve(&[], here).map_or_else(Vec::new, |solved| follow.guards(burning, &solved, here))
+                }
+                _ => Vec::new(),
+            };
+            FedWire { wire: subject.wire, unprotected_from, guards, largest, smallest, middle }
         })
         .collect();
     (!watch.cancelled()).then_some(Protection { wires })

@@ -55,7 +55,7 @@ pub fn protection(view: &View, asked: &Asked) -> Vec<ProtectionRow> {
     let case = Case { design, prepared: view.prepared, protection: Some(protection), today: None };
     let mut guards: Vec<Vec<&FedWire>> = vec![Vec::new(); design.protectors.len()];
     for fed in &protection.wires {
-        for device in fed.guards(design) {
+        for &device in &fed.guards {
             guards[device.row()].push(fed);
         }
     }

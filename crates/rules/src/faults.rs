@@ -26,10 +26,9 @@ impl<'a> Faults<'a> {
         self.points.first()
     }
 
-    /// Fed wires that a device guards, with the devices.
-    pub(crate) fn guarded(&self, design: &Design) -> impl Iterator<Item = (&'a FedWire, Vec<Id<Protector>>)> {
-        let guarded = self.protection.wires.iter().map(|fed| (fed, fed.guards(design)));
-        guarded.filter(|(_, guards)| !guards.is_empty()).collect::<Vec<_>>().into_iter()
+    /// Fed wires that a device guards.
+    pub(crate) fn guarded(&self) -> impl Iterator<Item = &'a FedWire> {
+        self.protection.wires.iter().filter(|fed| !fed.guards.is_empty())
     }
 
     /// Where a wire runs warmest as its heat is judged, of all segments and states.

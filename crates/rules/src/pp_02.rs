@@ -30,8 +30,8 @@ fn check(case: &Case, faults: &Faults, out: &mut Worst) {
         return;
     }
     let limits = HeatLimits::new(design);
-    let guarded: Vec<(&FedWire, Vec<Id<Protector>>)> = faults.guarded(design).collect();
-    let all: Vec<Vec<Said>> = guarded.par_iter().map(|(fed, guards)| of_wire(case, faults, &limits, fed, guards)).collect();
+    let guarded: Vec<&FedWire> = faults.guarded().collect();
+    let all: Vec<Vec<Said>> = guarded.par_iter().map(|fed| of_wire(case, faults, &limits, fed)).collect();
     for said in all.into_iter().flatten() {
         match said {
             Said::Judged(point, judged, notes) => out.push(point, judged, || notes),
@@ -49,8 +49,10 @@ enum Said<'a> {
     Runaway(&'a Point, Id<Wire>, String),
 }
 
-fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedWire, guards: &[Id<Protector>]) -> Vec<Said<'a>> {
-    let (design, wire) = (case.design, fed.wire);
+fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedWire) -> Vec<Said<'a>> {
+    let (design, wire, guards) = (case.design, fed.wire, &fed.guards[..]);
+    // No more can flow than a bolted short draws, whatever its device would carry.
+    let most = fed.largest.as_ref().map_or(f64::INFINITY, |burning| burning.in_wire().0);
     let Some(first) = faults.any_point() else { return Vec::new() };
     let mut said = Vec::new();
     // The greatest current that no device has to open for, by phase.
@@ -59,10 +61,11 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
         for &device in guards {
             let ambient = analysis::protection::device_ambient(design, phase, Side::Longest);
             match design.device(device).and_then(|kind| kind.trip.ultimate(ambient)) {
-                Some(ultimate) => carries[phase] += ultimate.0 * fed.share(design),
+                Some(ultimate) => carries[phase] += ultimate.0 * fed.share(),
                 None => return vec![Said::Missing(first, wire, lacks_ultimate(design, device))],
             }
         }
+        carries[phase] = carries[phase].min(most);
     }
     let running = |point: &Point, segment: Id<Segment>| match &point.heat.as_ref()?.segments[segment] {
         SegmentHeat::Known(known) => known.of(wire).map(|row| row.conductor),

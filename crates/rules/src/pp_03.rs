@@ -27,9 +27,9 @@ pub(crate) static RULE: Rule = Rule {
 fn check(case: &Case, faults: &Faults, out: &mut Worst) {
     let design = case.design;
     let limits = HeatLimits::new(design);
-    let guarded: Vec<(&FedWire, Vec<Id<Protector>>)> = faults.guarded(design).collect();
-    let all: Vec<Option<Said>> = guarded.par_iter().map(|(fed, guards)| of_wire(case, faults, &limits, fed, guards)).collect();
-    for (said, (fed, _)) in all.into_iter().zip(&guarded) {
+    let guarded: Vec<&FedWire> = faults.guarded().collect();
+    let all: Vec<Option<Said>> = guarded.par_iter().map(|fed| of_wire(case, faults, &limits, fed)).collect();
+    for (said, fed) in all.into_iter().zip(&guarded) {
         let subject = Subject::Element(ElementId::Wire(fed.wire));
         match said {
             Some(Said::Judged(point, judged, notes)) => out.push(point, judged, || notes),
@@ -50,23 +50,30 @@ struct Lasts {
     longest: Second,
 }
 
+/// Where the strands alone would stand it for less, so little heat leaves them that the transient says the same.
+const QUICK: Second = Second(0.5);
 /// Currents between the two looked at, beside the points of the device's band.
 const BETWEEN: usize = 16;
 
 /// Currents from the smallest to the largest fault, with the longest time of each.
 ///
 /// # Errors  The device whose time is not known at one of them.
-fn lasting(design: &Design, fed: &FedWire, guards: &[Id<Protector>], ends: [&Burning; 2]) -> Result<Vec<Lasts>, Id<Protector>> {
+fn lasting(design: &Design, fed: &FedWire, ends: [&Burning; 2]) -> Result<Vec<Lasts>, Id<Protector>> {
     let mut lasts = Vec::new();
+    // A limiter lets no more through.
+    let limit = match fed.guards[..] {
+        [device] => design.device(device).and_then(|kind| kind.limits).map_or(f64::INFINITY, |limit| limit.value.0),
+        _ => f64::INFINITY,
+    };
     for burning in ends {
         match &burning.latest.end {
-            Ends::Cleared(t) => lasts.push(Lasts { current: burning.in_wire(), longest: *t }),
+            Ends::Cleared(t) => lasts.push(Lasts { current: Ampere(burning.in_wire().0.min(limit)), longest: *t }),
             Ends::NotKnown(device) => return Err(*device),
             // What goes on for good is judged by PP-02 and PP-05.
             Ends::Burns(_) | Ends::Unprotected(_) | Ends::Unsettled => {}
         }
     }
-    let &[device] = guards else { return Ok(lasts) };
+    let [device] = fed.guards[..] else { return Ok(lasts) };
     let of = |burning: &Burning| burning.devices.iter().find(|carries| carries.device == device).map(|carries| carries.now.0);
     let (Some(low), Some(high)) = (of(ends[0]), of(ends[1])) else { return Ok(lasts) };
     let (low, high) = (low.min(high), low.max(high));
@@ -76,7 +83,7 @@ fn lasting(design: &Design, fed: &FedWire, guards: &[Id<Protector>], ends: [&Bur
     let ambient = device_ambient(design, ends[0].fault.phase, Side::Longest);
     for through in grid.chain(knees.filter(|knee| *knee > low && *knee < high)) {
         match trip_time(design, device, Side::Longest, Ampere(through), ambient) {
-            Time::Opens(t) => lasts.push(Lasts { current: Ampere(through * fed.share(design)), longest: t }),
+            Time::Opens(t) => lasts.push(Lasts { current: Ampere((through * fed.share()).min(limit)), longest: t }),
             Time::Holds => {}
             Time::NotKnown => return Err(device),
         }
@@ -84,11 +91,11 @@ fn lasting(design: &Design, fed: &FedWire, guards: &[Id<Protector>], ends: [&Bur
     Ok(lasts)
 }
 
-fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedWire, guards: &[Id<Protector>]) -> Option<Said<'a>> {
-    let (design, wire) = (case.design, fed.wire);
+fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedWire) -> Option<Said<'a>> {
+    let (design, wire, guards) = (case.design, fed.wire, &fed.guards[..]);
     let (Some(smallest), Some(largest)) = (&fed.smallest, &fed.largest) else { return None };
     let point = faults.point_of(smallest);
-    let lasts = match lasting(design, fed, guards, [smallest, largest]) {
+    let lasts = match lasting(design, fed, [smallest, largest]) {
         Ok(lasts) => lasts,
         Err(device) => return Some(Said::Missing(point, lacks_times(design, device))),
     };
@@ -126,7 +133,7 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
     }
     let (mut value, mut at) = worst?;
     let mut how = "no heat leaving the strands";
-    if value > share.value.0 {
+    if value > share.value.0 && lasts.iter().any(|one| one.longest > QUICK) {
         how = "by the transient of its section";
         let of = |one: &Wire, id: Id<Wire>| -> Option<Kelvin> {
             let family = one.spec.and_then(|spec| design.wire_specs[spec.value].family.clone());
@@ -136,7 +143,7 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
         let mut exact: Option<(f64, &Lasts)> = None;
         for one in &lasts {
             let quick = case.prepared.adiabatic(wire, from, limit.value)?.time_at(one.current);
-            let value = if one.longest.0 <= share.value.0 * quick.0 {
+            let value = if one.longest.0 <= share.value.0 * quick.0 || quick < QUICK {
                 one.longest.0 / quick.0
             } else {
                 match case.prepared.stands(running, segment, (wire, one.current), &|id| of(&design.wires[id], id)) {

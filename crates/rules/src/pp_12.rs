@@ -58,7 +58,7 @@ pub fn arc(case: &Case, faults: &Faults, burning: &Burning, voltage: Volt) -> Op
 
 fn check(case: &Case, faults: &Faults, out: &mut Worst) {
     let design = case.design;
-    for (fed, guards) in faults.guarded(design) {
+    for fed in faults.guarded() {
         let Some(burning) = &fed.smallest else { continue };
         let Some(spec) = design.wires[fed.wire].spec.map(|spec| &design.wire_specs[spec.value]) else { continue };
         if spec.family.as_deref() != Some("polyimide-tape") {
@@ -86,7 +86,7 @@ fn check(case: &Case, faults: &Faults, out: &mut Worst) {
             None => {
                 let device = match &burning.latest.end {
                     Ends::NotKnown(device) => *device,
-                    _ => guards[0],
+                    _ => fed.guards[0],
                 };
                 out.not_judged(point, RULE.code, subject, at, lacks_times(design, device));
             }
