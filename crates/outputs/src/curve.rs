@@ -132,7 +132,7 @@ pub fn curve(view: &View, of: ElementId, phase: Option<Id<Phase>>) -> Option<Cur
     match of {
         ElementId::Protector(device) => Some(rules::curve(&case, &faults, device, None, phase)),
         ElementId::Wire(wire) => {
-            let device = *protection.of(wire)?.guards(view.design).first()?;
+            let device = *protection.of(wire)?.guards.first()?;
             Some(rules::curve(&case, &faults, device, Some(wire), phase))
         }
         _ => None,

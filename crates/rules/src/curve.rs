@@ -90,7 +90,7 @@ pub fn curve(case: &Case, faults: &Faults, device: Id<Protector>, wire: Option<I
     }
     let mut curve =
         Curve { device, ambients, own: Vec::new(), above: Vec::new(), starts: Vec::new(), wire: None, faults: None, missing: Vec::new() };
-    let guarded: Vec<&FedWire> = faults.protection.wires.iter().filter(|fed| fed.guards(design).contains(&device)).collect();
+    let guarded: Vec<&FedWire> = faults.protection.wires.iter().filter(|fed| fed.guards.contains(&device)).collect();
     let through = |fed: &&FedWire, largest: bool| {
         let burning = if largest { fed.largest.as_ref() } else { fed.smallest.as_ref() };
         burning?.devices.iter().find(|carries| carries.device == device).map(|carries| carries.now.0)
