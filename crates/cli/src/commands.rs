@@ -138,6 +138,7 @@ const WHAT: &[&str] = &[
     "temperatures",
     "protection",
     "faultcurrents",
+    "curve",
     "mass",
     "routes",
     "lengths",
@@ -243,6 +244,9 @@ pub const COMMANDS: &[Command] = &[
                   bundles: every segment with its wires, diameter, narrowest opening, bend, longest free stretch and its first frequency.\n\
                   bundle SEGMENT: what lies in it, circle by circle; with -o its cross-section as a drawing (SVG): numbers in circles and a \
                   legend, shaded by temperature where heat is known (in the phase or, without one, the state where it is hottest).\n\
+                  curve NAME: of a breaker, fuse or limiter, or the one that guards a wire, its shortest time in the hottest and its longest in the coldest \
+                  surroundings (of the phase, else of all), the device above it, starts behind it, fault currents, and how long its thinnest wire \
+                  stands a current; with -o as a drawing (SVG) on log scales.\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
@@ -251,7 +255,7 @@ pub const COMMANDS: &[Command] = &[
             PHASE,
             Argument::option("rule", "RULE", Takes::Text, "only margins of this rule, worst first"),
             Argument::flag("all", "everything instead of the usual"),
-            Argument::option("output", "FILE", Takes::Path, "bundle: the drawing to write; `-` prints it").short('o'),
+            Argument::option("output", "FILE", Takes::Path, "bundle, curve: the drawing to write; `-` prints it").short('o'),
             Argument::flag("force", "write over a file that exists"),
         ],
         examples: &[
@@ -263,6 +267,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
             ("loomwright show bundles", "each segment's diameter, opening, bend and span"),
+            ("loomwright show curve CB1 -o cb1.svg", "when a breaker opens, as a drawing"),
             ("loomwright show profile", "every limit and where it comes from"),
             ("loomwright show lengths", "every wire, and where its length comes from"),
             ("loomwright show open", "what is TBD, TBC, assumed, recalled"),
@@ -449,8 +454,13 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         if what == "bundle" {
             return show_bundle(session, view, args, &asked_names, phase);
         }
+        if what == "curve" {
+            return show_curve(session, view, args, &asked_names, phase);
+        }
         if path(args, "output").is_some() || args.get_flag("force") {
-            return Err(Failure::Problem(format!("show {what} prints a table; -o and --force belong to show bundle SEGMENT")));
+            return Err(Failure::Problem(format!(
+                "show {what} prints a table; -o and --force belong to show bundle SEGMENT and show curve NAME"
+            )));
         }
         let asked = Asked { names: asked_names, phase, rule, all: args.get_flag("all") };
         let text = match session.json {
@@ -475,6 +485,27 @@ fn show_bundle(session: &mut Session, view: &View, args: &ArgMatches, names: &[S
     let text = match session.json {
         true => to_text(&view.envelope("show", Some("bundle"), outputs::bundle(view, segment))),
         false => outputs::bundle_text(view, segment, session.style),
+    };
+    session.print(&text)?;
+    Ok(CLEAN)
+}
+
+/// One device, or the one that guards a wire: its times over current as tables, or drawn into a file.
+fn show_curve(session: &mut Session, view: &View, args: &ArgMatches, names: &[String], phase: Option<Id<Phase>>) -> Result<u8, Failure> {
+    let [name] = names else {
+        return Err(Failure::Problem(format!("show curve takes one breaker, fuse, limiter or wire, and {} are named", names.len())));
+    };
+    let of = names::guarded(view.design, name)?;
+    let Some(curve) = outputs::curve(view, of, phase) else {
+        return Err(Failure::Problem(format!("no breaker, fuse or limiter guards {name}: show faultcurrents {name} says what feeds it")));
+    };
+    if let Some(file) = path(args, "output") {
+        write::output(session, &file, &outputs::curve_svg(view, &curve), args.get_flag("force"))?;
+        return Ok(CLEAN);
+    }
+    let text = match session.json {
+        true => to_text(&view.envelope("show", Some("curve"), vec![outputs::curve_json(view, &curve)])),
+        false => outputs::curve_text(view, &curve, session.style),
     };
     session.print(&text)?;
     Ok(CLEAN)

@@ -31,6 +31,15 @@ pub(crate) fn segment(design: &Design, text: &str) -> Result<Id<Segment>, Failur
     }
 }
 
+/// The breaker, fuse, limiter or wire of a name.
+pub(crate) fn guarded(design: &Design, text: &str) -> Result<ElementId, Failure> {
+    let may_be = |subject| matches!(subject, Subject::Element(ElementId::Protector(_) | ElementId::Wire(_)));
+    match Names::new(design).one(text, may_be).map_err(Failure::Problem)? {
+        Subject::Element(element) => Ok(element),
+        _ => unreachable!("only protectors and wires pass"),
+    }
+}
+
 /// The phase of a name.
 pub(crate) fn phase(design: &Design, text: &str) -> Result<Id<Phase>, Failure> {
     let found = design.phases.iter().find(|(_, phase)| *phase.name == *text).map(|(id, _)| id);

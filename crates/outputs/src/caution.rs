@@ -16,6 +16,12 @@ pub fn cautions(design: &Design) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if !design.device_types.is_empty() {
+        list.push(
+            "breakers, fuses or limiters are judged by bands of a catalog: the makers' certified curves and tests of the parts govern"
+                .to_owned(),
+        );
+    }
     let has_ordnance = design.ports.iter().any(|(_, port)| port.meaning.value == PinMeaning::Ordnance)
         || design.fitted.iter().any(|(_, item)| item.kind == FittedKind::ShortingPlug);
     if has_ordnance {

@@ -86,7 +86,7 @@ fn tier(view: &View) -> Option<ProfileRow> {
         unit: "",
         name: Some(tier.value.to_string()),
         how: how(view, tier.note, false),
-        source: String::new(),
+        source: "the profile's own choice".to_owned(),
         at: view.at_row(tier.at),
     })
 }

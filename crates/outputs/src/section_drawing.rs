@@ -45,8 +45,8 @@ const LEAST: f64 = 4.5;
 /// Scales that a ruler can be laid to.
 const SCALES: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0];
 /// Height of a line of the legend, and of its letters.
-const LINE: f64 = 4.2;
-const LETTER: f64 = 2.8;
+pub(crate) const LINE: f64 = 4.2;
+pub(crate) const LETTER: f64 = 2.8;
 /// Width of a figure, and of a letter of a word, as a share of their height: widths of a usual sans-serif, on the wide side.
 const FIGURE: f64 = 0.6;
 const ADVANCE: f64 = 0.68;
@@ -232,7 +232,7 @@ fn legend(body: &mut String, section: &Section, y: f64, columns: usize, widths: 
     y + (rows as f64 + 1.0) * LINE
 }
 
-fn text(body: &mut String, x: f64, y: f64, size: f64, style: &str, words: &str) {
+pub(crate) fn text(body: &mut String, x: f64, y: f64, size: f64, style: &str, words: &str) {
     let style = if style.is_empty() { String::new() } else { format!(" {style}") };
     let _ = writeln!(
         body,
@@ -245,13 +245,13 @@ fn text(body: &mut String, x: f64, y: f64, size: f64, style: &str, words: &str) 
 }
 
 /// A number of millimetres of paper, to a hundredth.
-fn n(value: f64) -> String {
+pub(crate) fn n(value: f64) -> String {
     let text = number::fixed(value, 2);
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Text between tags. Control characters have no place in the format and are left out.
-fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

@@ -51,7 +51,7 @@ fn protector(element: ElementId) -> Option<Id<Protector>> {
 }
 
 /// The type of a protector, or what is missing of it.
-pub(crate) fn device_of<'d>(design: &'d Design, id: Id<Protector>) -> Result<&'d DeviceType, Missing> {
+pub(crate) fn device_of(design: &Design, id: Id<Protector>) -> Result<&DeviceType, Missing> {
     if design.protectors[id].rating.is_none() {
         return Err(Missing::new("rating", "its rating is not stated"));
     }

@@ -29,6 +29,7 @@ mod cn_07;
 mod contact;
 mod ct_01;
 mod ct_02;
+mod curve;
 mod dc_01;
 mod disposition;
 mod faults;
@@ -91,6 +92,7 @@ mod worst;
 
 pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireCurrents};
 pub use case::Case;
+pub use curve::{Curve, CurvePoint, CurveStart, CurveWire, curve};
 pub use faults::Faults;
 pub use harness::least_bend;
 pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown, heated_by};

@@ -12,7 +12,7 @@ pub(crate) static RULE: Rule = Rule {
     title: "selectivity of protectors in line",
     unit: Unit::Ampere,
     what: "Of two protectors on one way the one nearer to the load opens first, at every current from its ultimate trip up to the largest that a dead \
-           short at its load terminal draws in the high corner: its longest time, at the coldest ambient of the phase, lies under the shortest time of the upper one \
+           short at its load terminal draws in the high corner, of a limiter up to its limit: its longest time, at the coldest ambient of the phase, lies under the shortest time of the upper one \
            at the hottest, which carries beside the fault what it carries anyway. Both are held against each other over whole intervals between the points of their \
            bands. The value is the current up to which that is so. Overlap at a smaller current is a finding; where a band says nothing of a current \
            in between, the pair is not judged and the current named. The whole fault current is taken to flow through the upper device, also where another \
@@ -115,10 +115,10 @@ fn largest_fault(
         _ => None,
     };
     let to = negative.and_then(|end| case.prepared.node(end)).ok_or_else(unsettled)?;
-    let current = near.prospective(room, from, to).ok_or_else(unsettled)?.abs();
+    let prospective = near.prospective(room, from, to).ok_or_else(unsettled)?.abs();
     // A limiter lets no more through.
-    let limit = design.device(lower).and_then(|device| device.limits).map_or(f64::INFINITY, |limit| limit.value.0);
-    let current = current.min(limit);
+    let limits = design.device(lower).and_then(|device| device.limits).map_or(f64::INFINITY, |limits| limits.value.0);
+    let current = prospective.min(limits);
     *known = Some(current);
     Ok(current)
 }
@@ -147,9 +147,8 @@ fn pair(case: &Case, point: &Point, lower: Id<Protector>, upper: Id<Protector>, 
         let why = format!("from {gap} the bands do not say whether it or {name} opens first");
         return Err(Missing::new(format!("trip-bands of {} and {} at {gap}", below.name, above.name), why));
     }
-    let ends =
-        ranges.iter().find(|range| if range.from.0 < largest { range.first == First::PerhapsUpper } else { range.first != First::Lower });
-    // An overlap that begins where it has to open at all leaves no current at which it is selective.
+    let ends = ranges.iter().find(|range| range.first != First::Lower);
+    // What begins where it has to open at all leaves no current at which it is selective.
     let upto = ends.map_or(FOLLOWED * largest, |range| if range.from.0 <= start { 0.0 } else { range.from.0 });
     let mut text = format!("below {name}, which carries {:.1} A beside it", also.0);
     if let Some(overlap) = overlap {

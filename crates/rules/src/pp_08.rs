@@ -81,7 +81,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
 }
 
 /// Loads whose way goes through a protector, together where they share their nearest one; `None` if there is none.
-fn groups(feeds: &Feeds, id: Id<Protector>) -> Option<Vec<Vec<Id<Load>>>> {
+pub(crate) fn groups(feeds: &Feeds, id: Id<Protector>) -> Option<Vec<Vec<Id<Load>>>> {
     let mut groups: Vec<(Id<Protector>, Vec<Id<Load>>)> = Vec::new();
     for row in &feeds.behind[id] {
         let (ElementId::Load(load), way) = &feeds.ways[*row] else { continue };
@@ -101,6 +101,78 @@ struct Used {
     notes: Vec<NoteId>,
 }
 
+/// A group that starts before a protector.
+pub(crate) struct Starting {
+    /// Loads that have an inrush, or whose input capacitors a limiter charges.
+    starts: Vec<Start>,
+    /// What else the protector carries.
+    rest: f64,
+    /// Of a limiter before its own loads: capacitance that it charges.
+    capacitance: f64,
+    notes: Vec<NoteId>,
+}
+
+impl Starting {
+    /// Currents through the protector one after the other, each with the time at which it ends.
+    pub(crate) fn stretches(&self) -> Vec<(f64, f64)> {
+        let mut stretches: Vec<(f64, f64)> = Vec::new();
+        for (n, start) in self.starts.iter().enumerate() {
+            if start.time <= stretches.last().map_or(0.0, |(_, until)| *until) {
+                continue;
+            }
+            let done: f64 = self.starts[..n].iter().map(|done| done.steady).sum();
+            let on: f64 = self.starts[n..].iter().map(|on| on.inrush).sum();
+            stretches.push((self.rest + done + on, start.time));
+        }
+        stretches
+    }
+
+    /// Names of the loads, by the time that they take.
+    pub(crate) fn names(&self, design: &Design) -> Vec<String> {
+        self.starts.iter().map(|start| design.loads[start.load].name.to_string()).collect()
+    }
+}
+
+/// What a group of loads that starts draws through a protector; `None` where nothing of it has an inrush.
+pub(crate) fn starting(
+    case: &Case,
+    point: &Point,
+    id: Id<Protector>,
+    current: f64,
+    group: &[Id<Load>],
+) -> Result<Option<Starting>, Missing> {
+    let design = case.design;
+    let mut starting = Starting { starts: Vec::new(), rest: 0.0, capacitance: 0.0, notes: Vec::new() };
+    let is_limiter = design.protectors[id].kind == ProtectorKind::Limiter;
+    for &load in group {
+        let row = &design.loads[load];
+        let steady = case.current(point, ElementId::Load(load)).transpose()?.unwrap_or(0.0).abs();
+        let words = design.element_words(ElementId::Load(load));
+        let is_plain =
+            matches!(row.demand, Some(Demand::Resistance(_))) && matches!(row.kind.value, LoadKind::Resistive | LoadKind::Inductive);
+        if is_limiter && let Some(given) = row.input_capacitance {
+            starting.capacitance += given.value.0;
+            starting.notes.extend(given.note);
+            starting.starts.push(Start { load, inrush: steady, time: 0.0, steady });
+            continue;
+        }
+        match (row.inrush, row.inrush_time) {
+            (Some(inrush), Some(time)) => {
+                starting.notes.extend([inrush.note, time.note].into_iter().flatten());
+                starting.starts.push(Start { load, inrush: inrush.value.0.max(steady), time: time.value.0, steady });
+            }
+            (None, _) if is_plain => {}
+            (None, _) => return Err(Missing::new(format!("inrush of {words}"), format!("{words} behind it has no inrush"))),
+            (Some(_), None) => {
+                return Err(Missing::new(format!("inrush_time of {words}"), format!("{words} behind it has an inrush and no inrush_time")));
+            }
+        }
+    }
+    starting.rest = (current - starting.starts.iter().map(|start| start.steady).sum::<f64>()).max(0.0);
+    starting.starts.sort_by(|a, b| a.time.total_cmp(&b.time));
+    Ok((!starting.starts.is_empty()).then_some(starting))
+}
+
 /// Of a group that starts; `None` where nothing of it has an inrush.
 fn used(
     case: &Case,
@@ -110,59 +182,21 @@ fn used(
     current: f64,
     group: &[Id<Load>],
 ) -> Result<Option<Used>, Missing> {
-    let design = case.design;
-    let hottest = design.device_ambient(point.scenario.phase)[1].value;
-    let mut starts = Vec::new();
-    let mut notes = Vec::new();
-    let nearest = design.protectors[id].kind == ProtectorKind::Limiter;
-    let mut capacitance = 0.0;
-    for &load in group {
-        let row = &design.loads[load];
-        let steady = case.current(point, ElementId::Load(load)).transpose()?.unwrap_or(0.0).abs();
-        let words = design.element_words(ElementId::Load(load));
-        let is_plain =
-            matches!(row.demand, Some(Demand::Resistance(_))) && matches!(row.kind.value, LoadKind::Resistive | LoadKind::Inductive);
-        if nearest && let Some(given) = row.input_capacitance {
-            capacitance += given.value.0;
-            notes.extend(given.note);
-            starts.push(Start { load, inrush: steady, time: 0.0, steady });
-            continue;
-        }
-        match (row.inrush, row.inrush_time) {
-            (Some(inrush), Some(time)) => {
-                notes.extend([inrush.note, time.note].into_iter().flatten());
-                starts.push(Start { load, inrush: inrush.value.0.max(steady), time: time.value.0, steady });
-            }
-            (None, _) if is_plain => {}
-            (None, _) => return Err(Missing::new(format!("inrush of {words}"), format!("{words} behind it has no inrush"))),
-            (Some(_), None) => {
-                return Err(Missing::new(format!("inrush_time of {words}"), format!("{words} behind it has an inrush and no inrush_time")));
-            }
-        }
+    let Some(starting) = starting(case, point, id, current, group)? else { return Ok(None) };
+    if starting.capacitance > 0.0 {
+        return charged(case, point, id, device, starting).map(Some);
     }
-    if starts.is_empty() {
-        return Ok(None);
-    }
-    let rest = (current - starts.iter().map(|start| start.steady).sum::<f64>()).max(0.0);
-    if capacitance > 0.0 {
-        return charged(case, point, id, device, (rest, capacitance), &starts, notes).map(Some);
-    }
-    starts.sort_by(|a, b| a.time.total_cmp(&b.time));
+    let hottest = case.design.device_ambient(point.scenario.phase)[1].value;
     let (mut share, mut begun, mut peak, mut least) = (0.0, 0.0, 0.0_f64, f64::INFINITY);
-    for n in 0..starts.len() {
-        let stretch = starts[n].time - begun;
-        if stretch <= 0.0 {
-            continue;
-        }
-        begun = starts[n].time;
-        let flows = rest + starts[..n].iter().map(|done| done.steady).sum::<f64>() + starts[n..].iter().map(|on| on.inrush).sum::<f64>();
+    for (flows, until) in starting.stretches() {
         peak = peak.max(flows);
         if let Some(holds) = shortest(device, flows, hottest)? {
             least = least.min(holds.0);
-            share += if holds.0 > 0.0 { stretch / holds.0 } else { f64::INFINITY };
+            share += if holds.0 > 0.0 { (until - begun) / holds.0 } else { f64::INFINITY };
         }
+        begun = until;
     }
-    let names: Vec<String> = starts.iter().map(|start| design.loads[start.load].name.to_string()).collect();
+    let names = starting.names(case.design);
     let held = match least.is_finite() {
         true => format!("it holds {least:.3} s at least"),
         false => "which it holds for good".to_owned(),
@@ -174,19 +208,12 @@ fn used(
         hottest.celsius(),
         shape_words(device)
     );
-    Ok(Some(Used { percent: 100.0 * share, text, notes }))
+    Ok(Some(Used { percent: 100.0 * share, text, notes: starting.notes }))
 }
 
 /// A limiter charges the input capacitors of its loads.
-fn charged(
-    case: &Case,
-    point: &Point,
-    id: Id<Protector>,
-    device: &DeviceType,
-    (rest, capacitance): (f64, f64),
-    starts: &[Start],
-    notes: Vec<NoteId>,
-) -> Result<Used, Missing> {
+fn charged(case: &Case, point: &Point, id: Id<Protector>, device: &DeviceType, starting: Starting) -> Result<Used, Missing> {
+    let Starting { starts, rest, capacitance, notes } = starting;
     let design = case.design;
     let hottest = design.device_ambient(point.scenario.phase)[1].value;
     let words = design.element_words(ElementId::Protector(id));

@@ -103,20 +103,18 @@ fn fed_by(case: &Case, id: Id<Protector>) -> Vec<ElementId> {
         for &row in case.prepared.meeting(node) {
             let branch = &case.prepared.branches()[row as usize];
             let next = if branch.from == node { branch.to } else { branch.from };
-            match branch.element {
-                Load(_) | Converter(_) if branch.from == node => drop(fed.insert(branch.element)),
+            let goes_on = match branch.element {
+                Load(_) | Converter(_) if branch.from == node => {
+                    fed.insert(branch.element);
+                    false
+                }
                 Wire(_) | Joint(..) | Strap(_) | StructurePath(_) | Contact(_) | Link(_) | FittedLink(_) | Switch(_) | Shield(_)
-                | Drain(_) => {
-                    if !std::mem::replace(&mut seen[next.row()], true) {
-                        open.push(next);
-                    }
-                }
-                Diode(_) if branch.from == node => {
-                    if !std::mem::replace(&mut seen[next.row()], true) {
-                        open.push(next);
-                    }
-                }
-                _ => {}
+                | Drain(_) => true,
+                Diode(_) => branch.from == node,
+                _ => false,
+            };
+            if goes_on && !std::mem::replace(&mut seen[next.row()], true) {
+                open.push(next);
             }
         }
     }

@@ -4,6 +4,7 @@
 
 mod bundles;
 mod construction;
+mod devices;
 mod heat;
 mod numbers;
 mod papers;

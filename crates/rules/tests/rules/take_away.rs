@@ -60,6 +60,25 @@ const TAKEN_AWAY: &[TakenAway] = &[
     }),
     ("PP-04", "breaker:CB", "interrupts", |taken| guarded(5.0, if taken { &[("115,138,500", "115,138,")] } else { &[] })),
     ("PP-05", "wire:W1", "rating of breaker:CB", |taken| guarded(5.0, if taken { &[("rating = \"5.000000000 A\"\n", "")] } else { &[] })),
+    ("PP-06", "breaker:LO", "device of breaker:UP", |taken| {
+        let upper = either(taken, "rating = \"20 A\"\ndevice = \"up\"", "rating = \"20 A\"");
+        crate::devices::in_line(upper, "rating = \"5 A\"\ndevice = \"lo\"", 0.1, "")
+    }),
+    ("PP-07", "fuse:P", "device", |taken| {
+        let fuse = either(taken, "fuse rating = \"4 A\"\ndevice = \"FM09A\"", "fuse rating = \"4 A\"");
+        crate::devices::behind(fuse, 25.0, &crate::devices::load("Y", "current = \"1 A\""))
+    }),
+    ("PP-08", "breaker:P", "inrush of load:Y", |taken| {
+        let inrush = either(taken, "power = \"20 W\"\ninrush = \"5 A\"\ninrush_time = \"5 ms\"", "power = \"20 W\"");
+        let breaker = "breaker rating = \"5 A\"\ndevice = \"NSN-5925-00-226-0377\"";
+        crate::devices::behind(breaker, 25.0, &crate::devices::load("Y", inrush))
+    }),
+    ("PP-09", "breaker:P", "tier of the function of load:Z", |taken| {
+        let rows = crate::devices::load("Y", "current = \"1 A\"") + &crate::devices::load("Z", "current = \"1 A\"");
+        let tier = either(taken, "tier = 1", "");
+        let functions = format!("[function.a]\nneeds = [\"load:Y\"]\ntier = 1\n[function.b]\nneeds = [\"load:Z\"]\n{tier}\n");
+        crate::devices::behind("breaker rating = \"5 A\"", 25.0, &(rows + &functions))
+    }),
     ("PP-11", "wire:W1", "device of breaker:CB2", |taken| {
         let second = "[battery.B2]\npositive = \"node:CELLS2\"\nnegative = \"J2.2\"\nemf = \"28 V\"\nohms = \"50 mohm\"\n[node.CELLS2]\nunit = \"U\"\n\
                       [breaker.CB2]\nline = \"node:CELLS2\"\nload = \"J2.1\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n[ground.G]";
