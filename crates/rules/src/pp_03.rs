@@ -1,6 +1,6 @@
 //! PP-03: a fault is cleared before the wire is harmed.
 
-use crate::faults::{amperes, fault_words, lacks_times, opens_words, outputs_number};
+use crate::faults::{amperes, fault_words, lacks_times, opens_words, three_digits};
 use crate::heat::HeatLimits;
 use crate::{Case, Check, Faults, Judged, Rule, Unit, Worst, case::Missing};
 use analysis::protection::{Burning, FedWire, Time, device_ambient, trip_time};
@@ -161,8 +161,8 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
         }
         (value, at) = exact?;
     }
-    let longest = outputs_number(at.longest.0, "s");
-    let stood = outputs_number(at.longest.0 / value.max(1e-9), "s");
+    let longest = three_digits(at.longest.0, "s");
+    let stood = three_digits(at.longest.0 / value.max(1e-9), "s");
     let by = if harmed.is_some() { "where its insulation is harmed".to_owned() } else { own.by.words(design) };
     let text = format!(
         "{}: at {} in the wire {} takes {longest} at most; from {:.0} degC to {:.0} degC ({by}) it stands that {stood} ({how})",
