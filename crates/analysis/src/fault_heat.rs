@@ -7,23 +7,17 @@ use model::*;
 use physics::damage_time::{Passed, passes_after};
 use physics::resistance::copper_alpha20;
 use physics::section_heat::Unsettled;
-use physics::section_transient::{Stretch, Temperatures, run};
+use physics::section_transient::{ALUMINIUM_CAPACITY, COPPER_CAPACITY, Stretch, Temperatures, run};
 use physics::short_time::{AmpereSquareSecond, heating_integral};
 use physics::*;
 
-/// Heat capacity of a metal by volume, J/(m³ K).
-///
-/// # Source  Copper 8890 kg/m³ [read, the table of conductors] × 385 J/(kg K) [from memory]; aluminium 2700 × 900 [from memory].
-fn by_volume(spec: &WireSpec) -> f64 {
-    match spec.metal() {
-        physics::ampacity::Conductor::Copper => 8890.0 * 385.0,
-        physics::ampacity::Conductor::Aluminium => 2700.0 * 900.0,
-    }
-}
-
 /// Heat capacity of a wire's strands, per length.
 fn strands(spec: &WireSpec) -> JoulePerMetreKelvin {
-    JoulePerMetreKelvin(spec.area.value.0 * by_volume(spec))
+    let by_volume = match spec.metal() {
+        physics::ampacity::Conductor::Copper => COPPER_CAPACITY,
+        physics::ampacity::Conductor::Aluminium => ALUMINIUM_CAPACITY,
+    };
+    JoulePerMetreKelvin(spec.area.value.0 * by_volume)
 }
 
 /// Why a section has no temperatures.

@@ -15,8 +15,11 @@ use model::*;
 use physics::film::{FilmBy, Free};
 use physics::gas::Gas;
 use physics::packing::pack;
+use physics::pulses::{Pulse, Rhythm, Spell, groups, mean_square, peak, worst_course};
 use physics::resistance::copper_alpha20;
-use physics::section_heat::{Circle, Fill, Filled, Gaps, Heating, Network, Section, Start, Unsettled, Wrap};
+use physics::section_heat::{Circle, Fill, Filled, Gaps, Heating, Network, Section, Settled, Start, Unsettled, Wrap};
+use physics::section_transient::{ALUMINIUM_CAPACITY, COPPER_CAPACITY, Stretch, repeated};
+use physics::single_wire::joule_heat;
 use physics::surroundings::{Sink, Surroundings};
 use physics::*;
 use rayon::prelude::*;
@@ -29,8 +32,16 @@ pub(crate) struct Sections {
     of: Column<Segment, Option<Result<usize, HeatLacks>>>,
     /// Different ones: by members, coverings, zone, sink, sunlight.
     pub(crate) all: Vec<Cut>,
-    /// Where each wire lies whose segments have a section: segment, length along it, row of the section.
-    runs: Column<Wire, Vec<(Id<Segment>, Metre, u32)>>,
+    /// Where each wire lies in segments that have a section.
+    runs: Column<Wire, Vec<Along>>,
+}
+
+/// A wire in a segment.
+struct Along {
+    segment: Id<Segment>,
+    length: Metre,
+    /// Row of the wire in the section.
+    row: u32,
 }
 
 /// A section of the harness with what surrounds it.
@@ -190,7 +201,7 @@ impl Sections {
             .map(|wire| {
                 let segments = prepared.layout.run(wire).map_or(&[][..], |run| &run.segments);
                 let place = |&segment: &Id<Segment>| match &of[segment] {
-                    Some(Ok(at)) => Some((segment, design.segments[segment].length.value, *rows[*at].get(&wire)?)),
+                    Some(Ok(at)) => Some(Along { segment, length: design.segments[segment].length.value, row: *rows[*at].get(&wire)? }),
                     _ => None,
                 };
                 segments.iter().filter_map(place).collect()
@@ -415,16 +426,30 @@ fn film_words(by: FilmBy) -> &'static str {
     }
 }
 
-/// What heats each wire of a section: the current of the state, else the one that the list states where nothing modelled hangs on it.
+/// What heats each wire of a section: the current of the state, of pulses the root of the mean square; else the current that the list states where
+/// nothing modelled hangs on the wire.
 fn heating(prepared: &Prepared, point: &Point, cut: &Cut, r20: Corner) -> Result<Vec<Heating>, HeatLacks> {
     let design = prepared.design;
     let one = |(&wire, &spec): (&Id<Wire>, &Id<WireSpec>)| {
         let spec = &design.wire_specs[spec];
-        let current = current(prepared, point, wire)?;
+        let current = match pulsed(prepared, point, wire) {
+            Some((steady, pulses)) => Ampere(mean_square(steady, &pulses).sqrt()),
+            None => current(prepared, point, wire)?,
+        };
         let alpha20 = copper_alpha20(spec.conductivity.value.0);
         Ok(Heating { current, r20: r20_in(spec, r20).value, alpha20, extra: WattPerMetre(0.0) })
     };
     cut.wires.iter().zip(&cut.spec).map(one).collect()
+}
+
+/// Current of a wire without pulses, and what each adds; `None` where none are on or the wire's current is not known.
+fn pulsed(prepared: &Prepared, point: &Point, wire: Id<Wire>) -> Option<(Ampere, Vec<Pulse>)> {
+    let pulses = point.pulses.as_ref()?;
+    let branch = prepared.branch_of(ElementId::Wire(wire))?;
+    (current(prepared, point, wire).ok()?.0 > 0.0).then(|| {
+        let added = pulses.rhythms.iter().map(|(rhythm, added)| Pulse { current: Ampere(added[branch]), rhythm: *rhythm });
+        (Ampere(pulses.steady[branch]), added.collect())
+    })
 }
 
 fn current(prepared: &Prepared, point: &Point, wire: Id<Wire>) -> Result<Ampere, HeatLacks> {
@@ -488,6 +513,11 @@ impl Kept {
     }
 }
 
+/// One temperature for surroundings: a measure of how much warmer one is than another.
+fn warmth(around: &Surroundings) -> Kelvin {
+    around.gas.map_or(around.walls, |gas| Kelvin(0.5 * (around.walls.0 + gas.temperature.0)))
+}
+
 /// Temperatures of a section.
 fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Corner), ends: Ends, kept: &mut Option<Kept>) -> SegmentHeat {
     let found = surroundings(prepared.design, point, cut, side).and_then(|around| Ok((around, heating(prepared, point, cut, r20)?)));
@@ -509,12 +539,37 @@ fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Cor
         Some(network) => network.filled_with(cut.gaps(&around)),
         None => cut.network.filled_with(cut.gaps(&around)),
     };
-    match filled.settle_from(kept.as_ref().map(|kept| &kept.start), &heating, &around) {
-        Ok(settled) => {
-            let wires = cut.wires.iter().zip(&heating).zip(&settled.conductor);
+    let start = kept.as_ref().map(|kept| kept.start.warmer(warmth(&around) - warmth(&kept.around)));
+    let settled = filled.settle_from(start.as_ref(), &heating, &around);
+    let pulses = settled.as_ref().map_or(Ok(None), |settled| Swings::new(prepared, point, cut, &filled, settled, &heating, &around));
+    match settled.and_then(|settled| Ok((settled, pulses?))) {
+        Ok((settled, swings)) => {
+            let one = |row: usize| {
+                let (wire, current) = (cut.wires[row], heating[row].current);
+                let conductor = settled.conductor[row] + swings.as_ref().map_or(TemperatureRise(0.0), |swings| swings.above[row]);
+                match pulsed(prepared, point, wire) {
+                    None => WireHeat { wire, current, peak: current, by: HeatedBy::Steady, conductor },
+                    Some((steady, pulses)) => {
+                        let peak = peak(steady, &pulses);
+                        let carries = |slow: bool| {
+                            let is_slow = |at: usize| swings.as_ref().is_some_and(|swings| swings.slow[at]);
+                            let mut of = pulses.iter().enumerate().filter(|(at, _)| !slow || is_slow(*at));
+                            of.any(|(_, pulse)| crate::pulses::carries(peak.0, pulse.current.0))
+                        };
+                        let by = match (carries(true), carries(false)) {
+                            (true, _) => HeatedBy::Course,
+                            (_, true) => HeatedBy::Rms,
+                            _ => HeatedBy::Steady,
+                        };
+                        WireHeat { wire, current, peak, by, conductor }
+                    }
+                }
+            };
+            let most = swings.as_ref().map_or(0.0, |swings| swings.above.iter().map(|above| above.0).fold(0.0, f64::max));
             let found = SegmentHeat::Known(Arc::new(SectionHeat {
-                wires: wires.map(|((&wire, heating), &conductor)| WireHeat { wire, current: heating.current, conductor }).collect(),
-                skin: settled.skin,
+                wires: (0..cut.wires.len()).map(one).collect(),
+                // No surface swings by more than the conductor that swings most.
+                skin: settled.skin + TemperatureRise(most),
                 film: settled.film.map_or("", |film| film_words(film.by)),
                 beyond_range: settled.film.is_some_and(|film| !film.in_range),
                 no_gravity,
@@ -545,6 +600,129 @@ pub(crate) fn balance(prepared: &Prepared, point: &Point, cut: &Cut) -> Result<B
 /// A section with what lies between its wires in some surroundings.
 pub(crate) fn filled<'c>(cut: &'c Cut, around: &Surroundings) -> Filled<'c> {
     cut.network.filled_with(cut.gaps(around))
+}
+
+/// How far pulses take the conductors of a section above the temperatures of their mean heat.
+struct Swings {
+    /// Of each wire.
+    above: Vec<TemperatureRise>,
+    /// Of each rhythm, whether its pulses were followed in time.
+    slow: Vec<bool>,
+}
+
+/// What pulses may move a temperature by before it is asked how fast they are.
+const SWING: TemperatureRise = TemperatureRise(0.1);
+
+/// Share of a wire's time constant below which a period is short for it.
+///
+/// # Source  Computed: in a period of a tenth of the time constant the temperature swings by at most 2.5 % of the rise of the peak.
+const SHORT: f64 = 0.1;
+
+impl Swings {
+    /// Pulses that are short for every wire add what one of them could at most, if nothing left the conductor meanwhile; the others are followed in time,
+    /// through the worst course of each group. `None` where pulses move nothing.
+    ///
+    /// The metal of the conductor alone holds heat, so that swings are on the hot side.
+    fn new(
+        prepared: &Prepared,
+        point: &Point,
+        cut: &Cut,
+        filled: &Filled,
+        settled: &Settled,
+        heating: &[Heating],
+        around: &Surroundings,
+    ) -> Result<Option<Swings>, Unsettled> {
+        let Some(all) = &point.pulses else { return Ok(None) };
+        let n = cut.wires.len();
+        let flows: Vec<(Ampere, Vec<Pulse>)> = cut.wires.iter().map(|&wire| pulsed(prepared, point, wire).unwrap_or_default()).collect();
+        let ohms = |row: usize| joule_heat(Ampere(1.0), heating[row].r20, heating[row].alpha20, settled.conductor[row]).0;
+        let mean: Vec<f64> = (0..n).map(|row| heating[row].current.0.powi(2) * ohms(row)).collect();
+        let whole: f64 = mean.iter().sum();
+        let rise = settled.conductor.iter().map(|t| t.0).fold(0.0, f64::max) - around.coldest().0;
+        // Heat that a rhythm adds to a wire while its pulse is there, whichever others are.
+        let adds = |row: usize, at: usize| -> f64 {
+            let (steady, pulses) = &flows[row];
+            let Some(own) = pulses.get(at) else { return 0.0 };
+            let met = pulses.iter().enumerate().filter(|(other, pulse)| *other != at && pulse.rhythm.may_meet(&own.rhythm));
+            let full = steady.0 + met.map(|(_, pulse)| pulse.current.0).sum::<f64>();
+            [steady.0, full].map(|before| own.current.0 * (own.current.0 + 2.0 * before)).into_iter().fold(0.0, |a, b| b.max(a)) * ohms(row)
+        };
+        let rhythms: Vec<Rhythm> = all.rhythms.iter().map(|(rhythm, _)| *rhythm).collect();
+        let matters = |at: usize| {
+            let most = (0..n).map(|row| adds(row, at) / mean[row].max(1e-6 * whole)).fold(0.0, f64::max);
+            whole > 0.0 && most * rise > SWING.0
+        };
+        let matters: Vec<bool> = (0..rhythms.len()).map(matters).collect();
+        if !matters.contains(&true) {
+            return Ok(None);
+        }
+        let holds = |spec: &WireSpec| match spec.metal() {
+            ampacity::Conductor::Copper => COPPER_CAPACITY,
+            ampacity::Conductor::Aluminium => ALUMINIUM_CAPACITY,
+        };
+        let specs = cut.spec.iter().map(|&spec| &prepared.design.wire_specs[spec]);
+        let capacity: Vec<JoulePerMetreKelvin> = specs.map(|spec| JoulePerMetreKelvin(spec.area.value.0 * holds(spec))).collect();
+        let constants = filled.time_constants(&settled.start, &capacity, heating, around);
+        let swing = |row: usize, at: usize| adds(row, at) * rhythms[at].on.0 / capacity[row].0;
+        let is_slow =
+            |at: usize| matters[at] && (0..n).any(|row| swing(row, at) > SWING.0 && rhythms[at].period.0 >= SHORT * constants[row].0);
+        let slow: Vec<bool> = (0..rhythms.len()).map(is_slow).collect();
+        let short = |row: usize| {
+            let of = (0..rhythms.len()).filter(|at| matters[*at] && !slow[*at]);
+            of.map(|at| (1.0 - rhythms[at].duty()) * swing(row, at)).sum::<f64>()
+        };
+        let mut above: Vec<f64> = vec![0.0; n];
+        if slow.contains(&true) {
+            let of: Vec<usize> = (0..rhythms.len()).filter(|at| slow[*at]).collect();
+            let own: Vec<Rhythm> = of.iter().map(|at| rhythms[*at]).collect();
+            let mut last: Vec<Option<u32>> = groups(own.iter().copied()).into_iter().map(Some).collect();
+            if last.is_empty() {
+                last.push(None);
+            }
+            for last in last {
+                let spells = worst_course(&own, last);
+                let heat_in = |spell: &Spell| -> Vec<Heating> {
+                    let there: Vec<usize> = of.iter().zip(&spell.on).filter(|(_, on)| **on).map(|(at, _)| *at).collect();
+                    let one = |(row, (steady, pulses)): (usize, &(Ampere, Vec<Pulse>))| {
+                        let base = steady.0 + there.iter().filter_map(|at| pulses.get(*at)).map(|pulse| pulse.current.0).sum::<f64>();
+                        let meets = |pulse: &Pulse| there.iter().all(|at| rhythms[*at].may_meet(&pulse.rhythm));
+                        let fast = pulses.iter().enumerate().filter(|(at, pulse)| !slow[*at] && meets(pulse));
+                        let fast: Vec<Pulse> = fast.map(|(_, pulse)| *pulse).collect();
+                        // A wire without pulses keeps what it has.
+                        let current =
+                            if pulses.is_empty() { heating[row].current } else { Ampere(mean_square(Ampere(base), &fast).sqrt()) };
+                        Heating { current, ..heating[row] }
+                    };
+                    flows.iter().enumerate().map(one).collect()
+                };
+                let heats: Vec<Vec<Heating>> = spells.iter().map(heat_in).collect();
+                let pattern: Vec<Stretch> =
+                    spells.iter().zip(&heats).map(|(spell, heating)| Stretch { heating, lasts: spell.lasts }).collect();
+                let course = repeated(filled, &capacity, &pattern, around, FOLLOWED)?;
+                for ((above, (_, peak)), mean) in above.iter_mut().zip(&course.peak).zip(&settled.conductor) {
+                    *above = above.max(peak.0 - mean.0);
+                }
+            }
+        }
+        let above = above.into_iter().enumerate().map(|(row, above)| TemperatureRise(above + short(row))).collect();
+        Ok(Some(Swings { above, slow }))
+    }
+}
+
+/// How well temperatures of pulses are followed.
+const FOLLOWED: TemperatureRise = TemperatureRise(0.05);
+
+/// Says of the wires that carry the current of a load whose pauses are not known that its peak heats them.
+pub(crate) fn name_peaks(prepared: &Prepared, point: &Point, segments: &mut Column<Segment, SegmentHeat>) {
+    let Some(at_peak) = crate::pulses::without_pause(prepared, point) else { return };
+    for segment in prepared.design.segments.ids() {
+        let SegmentHeat::Known(section) = &mut segments[segment] else { continue };
+        if section.wires.iter().any(|row| at_peak[row.wire]) {
+            for row in Arc::make_mut(section).wires.iter_mut().filter(|row| at_peak[row.wire]) {
+                row.by = HeatedBy::Peak;
+            }
+        }
+    }
 }
 
 /// Surroundings that the conductors of a corner's network have, and those that its heat is judged in: whatever the corner, the hottest count.
@@ -585,12 +763,12 @@ pub(crate) fn for_network(
     starts: &mut Starts,
 ) -> (Column<Segment, SegmentHeat>, Column<Wire, Kelvin>) {
     let heat = everywhere(prepared, point, sides(point.scenario.corner)[0], starts);
-    let mean = |(_, places): (Id<Wire>, &Vec<(Id<Segment>, Metre, u32)>)| {
+    let mean = |(_, stretches): (Id<Wire>, &Vec<Along>)| {
         let (mut length, mut sum) = (0.0, 0.0);
-        for (segment, along, row) in places {
-            let SegmentHeat::Known(known) = &heat[*segment] else { continue };
-            length += along.0;
-            sum += along.0 * known.wires[*row as usize].conductor.0;
+        for stretch in stretches {
+            let SegmentHeat::Known(known) = &heat[stretch.segment] else { continue };
+            length += stretch.length.0;
+            sum += stretch.length.0 * known.wires[stretch.row as usize].conductor.0;
         }
         if length > 0.0 { Kelvin(sum / length) } else { ambient }
     };

@@ -25,6 +25,7 @@ mod notes;
 mod operating_point;
 mod point;
 pub mod protection;
+mod pulses;
 pub mod routes;
 mod settle;
 mod spans;

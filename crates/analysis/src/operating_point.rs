@@ -2,10 +2,11 @@
 //!
 //! A conductor that is warmer has more ohms, which changes currents, which changes the heat: each round takes the temperatures of the one
 //! before. A round moves them by some tenths of the move before (0.4 % of resistance per kelvin times the rise), so that few are needed.
+//! Loads that pulse are in the network at their peaks; what heats a wire is told from it by [`pulses`].
 //! What heats itself without end is found by the balance of its section ([`SegmentHeat::Runaway`]) and stays at the ambient here.
 
 use crate::corner::ambient_in;
-use crate::{Prepared, heat, point};
+use crate::{Prepared, heat, point, pulses};
 use model::*;
 use physics::*;
 use std::sync::Arc;
@@ -41,7 +42,11 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
     let warm = begun.and_then(|begun| begun.point.scenario.conductors.clone());
     let mut before: Arc<Column<Wire, Kelvin>> = warm.unwrap_or_else(|| Arc::new(prepared.design.wires.column(ambient)));
     at.conductors = begun.is_some().then(|| Arc::clone(&before));
-    let mut found = point::point(prepared, &at, begun.map(|begun| &begun.point));
+    let with_pulses = |mut found: Point| {
+        found.pulses = pulses::pulses(prepared, &found).map(Arc::new);
+        found
+    };
+    let mut found = with_pulses(point::point(prepared, &at, begun.map(|begun| &begun.point)));
     let mut rounds = 0;
     let mut starts = begun.map_or_else(heat::Starts::default, |begun| begun.starts.clone());
     loop {
@@ -52,12 +57,13 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
         if unsettled.is_none() || rounds == ROUNDS {
             found.scenario.conductors = Some(before);
-            let segments = heat::as_judged(prepared, &found, network, &mut starts);
+            let mut segments = heat::as_judged(prepared, &found, network, &mut starts);
+            heat::name_peaks(prepared, &found, &mut segments);
             found.heat = Some(Arc::new(Heat { segments, rounds, unsettled }));
             return Begun { point: found, starts };
         }
         before = Arc::new(conductors);
         at.conductors = Some(Arc::clone(&before));
-        found = point::point(prepared, &at, Some(&found));
+        found = with_pulses(point::point(prepared, &at, Some(&found)));
     }
 }

@@ -136,6 +136,7 @@ pub(crate) fn assemble(
         converter_state,
         diode_on,
         other_state,
+        pulses: None,
         heat: None,
         steps: solution.steps,
         factorisations: solution.factorisations,

@@ -691,7 +691,7 @@ impl<'a> Settle<'a> {
         self.activate();
     }
 
-    /// Largest share of an island's demands that has an operating point, within 1e-9, and the voltages there.
+    /// Largest share of an island's demands that has an operating point, within 1e-6, and the voltages there.
     fn greatest_share(&mut self, component: u32, rows: &[usize]) -> (f64, Vec<f64>) {
         let elsewhere: Vec<usize> =
             self.demands.iter().copied().filter(|&row| self.component[self.net.from[row] as usize] != component).collect();
@@ -700,7 +700,7 @@ impl<'a> Settle<'a> {
         }
         let mut best = self.no_load.clone();
         let (mut share, mut step) = (0.0f64, 0.5f64);
-        while share < 1.0 && step > 1e-9 {
+        while share < 1.0 && step > 1e-6 {
             let next = (share + step).min(1.0);
             for &row in rows {
                 self.scale[row] = next;

@@ -64,6 +64,8 @@ pub enum FieldKind {
     Id(&'static str),
     /// A list of ids of a kind.
     Ids(&'static str),
+    /// A list of lists of ids of a kind.
+    Groups(&'static str),
     /// A list of `kind:name`.
     Elements,
     /// A list of ids of plugs, caps, savers and adapters.
@@ -226,8 +228,8 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
 }
 
 use FieldKind::{
-    Apart, Count, Date, Elements, End, Factor, Fitted, Flag, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Position, Spread, Text,
-    Via, Words,
+    Apart, Count, Date, Elements, End, Factor, Fitted, Flag, Groups, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Position, Spread,
+    Text, Via, Words,
 };
 use Quantity::{
     Area, Capacitance, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength, Power,
@@ -537,6 +539,10 @@ static TABLES: &[TableSpec] = &[
             field("kind", Words(&["resistive", "inductive", "lamp", "motor"]), "what it is to the contact that switches it")
                 .default("resistive, assumed"),
             field("duty", Words(&["continuous", "intermittent"]), "which drop allotment counts").default("continuous"),
+            field("on_time", Number(Duration), "how long it draws in each period, of a load that pulses; wires are heated by its pulses, all else is judged at its peak")
+                .default("it draws without pause")
+                .open(),
+            field("period", Number(Duration), "from one pulse to the next; without it wires are heated as if the pulse stayed").open(),
             field("volts_min", Number(Voltage), "least voltage at its terminals").default("the profile's").open(),
             field("volts_max", Number(Voltage), "greatest voltage at its terminals").default("the profile's").open(),
             field("drop_out", Number(Voltage), "voltage below which it lets go").open(),
@@ -889,6 +895,8 @@ static TABLES: &[TableSpec] = &[
             field("on", Elements, "loads, batteries, supplies and converters that are on"),
             field("off", Elements, "those that are off"),
             field("fitted", Fitted, "plugs, caps, savers and adapters that stand on connectors in place of their mates"),
+            field("together", Groups("load"), "groups of loads that pulse: those of one group may draw at once, those of two groups never do")
+                .default("all may draw at once"),
         ],
     },
     TableSpec {

@@ -135,6 +135,7 @@ fn holds(field: &FieldSpec) -> String {
         FieldKind::End => "end".to_owned(),
         FieldKind::Id(kind) => format!("id of a {kind}"),
         FieldKind::Ids(kind) => format!("list of ids of a {kind}"),
+        FieldKind::Groups(kind) => format!("list of lists of ids of a {kind}"),
         FieldKind::Elements => "list of `kind:name`".to_owned(),
         FieldKind::Fitted => "list of ids of plugs, caps, savers, adapters".to_owned(),
         FieldKind::Pairs => "list of pairs".to_owned(),

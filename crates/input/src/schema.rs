@@ -173,6 +173,10 @@ fn value(field: &FieldSpec, shared: &mut Shared) -> Value {
         }
         FieldKind::Id(_) => shared.part("id-of-a-row", text(ID.to_owned())),
         FieldKind::Ids(_) => list(shared.part("id-of-a-row", text(ID.to_owned()))),
+        FieldKind::Groups(_) => {
+            let id = shared.part("id-of-a-row", text(ID.to_owned()));
+            json!({ "type": "array", "items": { "type": "array", "items": id } })
+        }
         FieldKind::Elements => list(shared.part("element", text(format!("(?:{})\\s*:\\s*{ID}", ELEMENT_KINDS.join("|"))))),
         FieldKind::Fitted => list(shared.part(
             "fitted",

@@ -49,6 +49,7 @@ pub(crate) enum Value {
     Plain(f64),
     Spread(Box<[Part; 3]>),
     List(Vec<(Span, Name)>),
+    Groups(Vec<Vec<(Span, Name)>>),
     Limit {
         value: f64,
         source: String,
@@ -122,6 +123,13 @@ impl Row {
     pub(crate) fn list(&self, key: &str) -> &[(Span, Name)] {
         match self.cell(key) {
             Some(Cell { value: Value::List(list), .. }) => list,
+            _ => &[],
+        }
+    }
+    /// Groups of ids.
+    pub(crate) fn groups(&self, key: &str) -> &[Vec<(Span, Name)>] {
+        match self.cell(key) {
+            Some(Cell { value: Value::Groups(groups), .. }) => groups,
             _ => &[],
         }
     }
@@ -233,7 +241,7 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
             let plain = !rest.contains(['"', '\\']) && !rest.contains(char::is_control);
             wrong_type(field, at, "a list", plain.then(|| format!("[\"{rest}\"]")), out)
         }
-        FieldKind::Pairs => wrong_type(field, at, &expected(field), None, out),
+        FieldKind::Pairs | FieldKind::Groups(_) => wrong_type(field, at, &expected(field), None, out),
         FieldKind::Limit(_) => wrong_type(field, at, "{ value = \"…\", source = \"…\", how = \"read\" }", None, out),
         FieldKind::LeftOut => wrong_type(field, at, "a list of { rule = \"…\", reason = \"…\" }", None, out),
     };
@@ -393,6 +401,28 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
                 }
             }
             if whole { good(Value::Pairs(list)) } else { Slot::Bad }
+        }
+        (FieldKind::Groups(_), DeValue::Array(items)) => {
+            let mut groups = Vec::new();
+            let mut whole = true;
+            for item in items.iter() {
+                let name = |value: &Spanned<DeValue<'_>>| match value.get_ref() {
+                    DeValue::String(text) => Some((span(file, value.span()), Name::from(text.trim()))),
+                    _ => None,
+                };
+                let group = match item.get_ref() {
+                    DeValue::Array(names) => names.iter().map(name).collect::<Option<Vec<_>>>(),
+                    _ => None,
+                };
+                match group {
+                    Some(group) => groups.push(group),
+                    None => {
+                        whole = false;
+                        wrong_type(field, span(file, item.span()), &expected(field), None, out);
+                    }
+                }
+            }
+            if whole { good(Value::Groups(groups)) } else { Slot::Bad }
         }
         (FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted, DeValue::Array(items)) => {
             let mut list = Vec::new();
@@ -773,6 +803,7 @@ fn expected(field: &FieldSpec) -> String {
         }
         FieldKind::End => "an end in quotes, for example \"J3.14\" or \"splice:SP1\"".to_owned(),
         FieldKind::Ids(kind) => format!("a list of ids of {kind}s"),
+        FieldKind::Groups(kind) => format!("a list of groups of ids of {kind}s in quotes, for example [[\"V1\", \"V2\"], [\"V3\"]]"),
         FieldKind::Elements => "a list of elements, for example [\"switch:S1\"]".to_owned(),
         FieldKind::Fitted => "a list of ids of plugs, caps, savers and adapters".to_owned(),
         FieldKind::Pairs => "a list of pairs in quotes, for example [[\"1\", \"2\"]]".to_owned(),

@@ -210,6 +210,10 @@ pub struct Load {
     pub kind: Given<LoadKind>,
     /// Continuous or intermittent, as drop allotments distinguish.
     pub duty: Given<Duty>,
+    /// How long it draws in each period; what it draws in between is nothing. Without a period its peaks are as if they stayed.
+    pub on_time: Option<Given<Second>>,
+    /// From the beginning of one pulse to that of the next.
+    pub period: Option<Given<Second>>,
     /// Least terminal voltage it works at.
     pub volts_min: Option<Given<Volt>>,
     /// Greatest terminal voltage it stands.

@@ -14,6 +14,40 @@ pub struct Heat {
     pub unsettled: Option<(Id<Wire>, TemperatureRise)>,
 }
 
+/// Currents of a state apart: what flows without any pulse, and what each rhythm adds.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pulses {
+    /// Current of each branch with all loads off that pulse. `[n_branches]` A
+    pub steady: Vec<f64>,
+    /// When pulses come, and what they add to the current of each branch. `[n_branches]` A
+    pub rhythms: Vec<(physics::pulses::Rhythm, Vec<f64>)>,
+}
+
+/// Which current of a wire its heat was computed with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HeatedBy {
+    /// It flows without pause.
+    Steady,
+    /// The root of the mean square of pulses that are short for the wire.
+    Rms,
+    /// Pulses followed in time: the highest temperature of the course counts.
+    Course,
+    /// The peak of a load whose pauses are not stated, as if it stayed.
+    Peak,
+}
+
+impl HeatedBy {
+    /// The word used in tables and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            HeatedBy::Steady => "steady",
+            HeatedBy::Rms => "rms",
+            HeatedBy::Course => "course",
+            HeatedBy::Peak => "peak",
+        }
+    }
+}
+
 /// What is known of the heat of a segment.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SegmentHeat {
@@ -59,9 +93,13 @@ pub struct SectionHeat {
 pub struct WireHeat {
     /// The wire.
     pub wire: Id<Wire>,
-    /// What heats it.
+    /// What heats it: of pulses the root of the mean square.
     pub current: Ampere,
-    /// Temperature of its conductor.
+    /// The greatest current that it carries.
+    pub peak: Ampere,
+    /// How the two are one or not.
+    pub by: HeatedBy,
+    /// Temperature of its conductor; of pulses followed in time the highest.
     pub conductor: Kelvin,
 }
 

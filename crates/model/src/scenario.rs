@@ -14,6 +14,8 @@ pub struct Phase {
     pub ambient: Spread<Kelvin>,
     /// Greatest pressure altitude of its wires.
     pub altitude: Option<Given<Metre>>,
+    /// Groups of loads that pulse: those of one may draw at the same time, those of two never do. A load in none may draw with any.
+    pub together: Vec<Vec<Given<Id<Load>>>>,
     /// Elements whose state differs from the one in their own row, in the order written.
     pub states: Vec<Given<(ElementId, Commanded)>>,
     /// Items that stand on connectors in place of their mates.

@@ -24,8 +24,13 @@ pub struct TemperatureRow {
     pub phase: String,
     /// Corner.
     pub corner: &'static str,
-    /// What heats it.
+    /// What heats it: of pulses the root of the mean square.
     pub current_a: Option<f64>,
+    /// The greatest current that it carries.
+    pub peak_a: Option<f64>,
+    /// Which current that is: `steady`, the `rms` of short pulses, a `course` of pulses followed in time, or the `peak` of a load whose
+    /// pauses are not stated.
+    pub heated_by: Option<&'static str>,
     /// Temperature of its conductor.
     pub conductor_c: Option<f64>,
     /// The least that it may be, by the stated ranges of contact and emittance; null in a table of everything.
@@ -134,6 +139,7 @@ fn row(
     if section.is_some_and(|section| section.beyond_range) {
         notes.push("film beyond the range stated for its law".to_owned());
     }
+    notes.extend(own.filter(|own| own.by != HeatedBy::Steady).map(|own| format!("at {}", rules::heated_by(own))));
     let reason = match heat {
         SegmentHeat::Runaway { wire: hot, from, .. } if *hot == wire => {
             let from = from.map_or(String::new(), |from| format!(" from {} on", number::with_unit(from.0, "A")));
@@ -152,6 +158,8 @@ fn row(
         phase: view.phase(point),
         corner: point.scenario.corner.word(),
         current_a: own.and_then(|own| number::json(own.current.0)),
+        peak_a: own.and_then(|own| number::json(own.peak.0)),
+        heated_by: own.map(|own| own.by.word()),
         conductor_c: own.and_then(|own| celsius(own.conductor)),
         low_c: None,
         high_c: None,

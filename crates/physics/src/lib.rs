@@ -16,6 +16,7 @@ mod hull;
 pub mod packing;
 pub mod potentiometer;
 mod profile_matrix;
+pub mod pulses;
 pub mod quantity;
 pub mod radiation;
 pub mod resistance;

@@ -159,6 +159,11 @@ impl<'a> Matrix<'a> {
         }
     }
 
+    /// An entry on the diagonal.
+    pub(crate) fn own(&self, row: usize) -> f64 {
+        self.diagonal[self.profile.place[row] as usize]
+    }
+
     /// The largest entry on the diagonal.
     pub(crate) fn largest(&self) -> f64 {
         self.diagonal.iter().copied().fold(0.0, f64::max)

@@ -20,7 +20,9 @@ use crate::radiation::{emitted, emitted_slope};
 use crate::single_wire::{CEILING, joule_heat, root_within};
 use crate::surroundings::Surroundings;
 use crate::view::Views;
-use crate::{Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, Pascal, PerKelvin, WattPerMetre, WattPerMetreKelvin};
+use crate::{
+    Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, Pascal, PerKelvin, Second, TemperatureRise, WattPerMetre, WattPerMetreKelvin,
+};
 use core::f64::consts::PI;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -133,6 +135,13 @@ pub struct Settled {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Start(Vec<f64>);
 
+impl Start {
+    /// For surroundings that are warmer by so much.
+    pub fn warmer(&self, by: TemperatureRise) -> Start {
+        Start(self.0.iter().map(|t| t + by.0).collect())
+    }
+}
+
 /// No steady temperatures.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Unsettled {
@@ -158,6 +167,8 @@ const STEPS: u32 = 80;
 const START: f64 = 10.0;
 /// Imbalance of a wire that counts as none, as a share of all heat that passes.
 const BALANCED: f64 = 1e-10;
+/// A step that changes no temperature by more than this is the last (K): the next would be its square times some 1e-2 per kelvin.
+const LAST_STEP: f64 = 1e-4;
 /// A step changes no temperature by more than this (K).
 const LARGEST_STEP: f64 = 200.0;
 /// Jackets further apart than this share of the smaller radius exchange no heat through gas directly.
@@ -521,7 +532,8 @@ impl Filled<'_> {
         if let Some(state) = near.filter(|state| state.t[..n].iter().all(|t| *t < CEILING.0)) {
             return Ok(self.settled(state, heating, around));
         }
-        let hottest = |by: &[f64]| (0..n).reduce(|a, b| if by[b] > by[a] { b } else { a }).unwrap_or(0);
+        // The first of those that rounding alone tells apart.
+        let hottest = |by: &[f64]| (0..n).reduce(|a, b| if by[b] > by[a] + 1e-6 * by[a].abs() { b } else { a }).unwrap_or(0);
         let runaway = |row: usize| Unsettled::Runaway { row, current: self.allowed(row, CEILING, heating, around).ok().flatten() };
         let start = self.isothermal_within(heating, around, START);
         if start >= CEILING.0 {
@@ -555,6 +567,26 @@ impl Filled<'_> {
             balance: net.abs() / whole,
             start: Start(state.t),
         }
+    }
+
+    /// Time in which each wire follows a change of its own heat, all else as it is: its capacity over what it loses per kelvin.
+    ///
+    /// # Units     `capacity` of each conductor (J/(m K)) → (s)
+    /// # Validity  The shortest that there is: neighbours that warm with it make it longer.
+    pub fn time_constants(
+        &self,
+        start: &Start,
+        capacity: &[JoulePerMetreKelvin],
+        heating: &[Heating],
+        around: &Surroundings,
+    ) -> Vec<Second> {
+        let n = self.network.len();
+        let (mut residual, mut jacket) = (vec![0.0; start.0.len()], vec![0.0; n]);
+        let mut matrix = Matrix::new(&self.network.profile);
+        let hull = start.0.iter().take(n).sum::<f64>() / n.max(1) as f64;
+        let into = Some((&mut matrix, Slopes::Cooling));
+        self.assemble(&start.0, hull, heating, around, into, &mut residual, &mut jacket, &mut Border::default());
+        capacity.iter().enumerate().map(|(wire, capacity)| Second(capacity.0 / matrix.own(wire))).collect()
     }
 
     /// Current of a wire that brings it to a limit, its neighbours carrying what they do; `None` where they and the surroundings alone bring it beyond.
@@ -869,6 +901,9 @@ impl Filled<'_> {
                 *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0);
             }
             hull = (hull + share * rise).clamp(1.0, 4.0 * CEILING.0);
+            if largest <= LAST_STEP && rise.abs() <= LAST_STEP && !unstable {
+                return Ok(State { t, hull, iterations: iterations + 1 });
+            }
         }
         Err(stuck(worst, unstable, t))
     }

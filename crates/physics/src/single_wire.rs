@@ -4,7 +4,7 @@ use crate::film::Film;
 use crate::radiation::emitted;
 use crate::resistance::T20;
 use crate::surroundings::Surroundings;
-use crate::{Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, PerKelvin, Ratio, Second, WattPerMetre, WattPerMetreKelvin};
+use crate::{Ampere, JoulePerMetreKelvin, Kelvin, Metre, OhmPerMetre, PerKelvin, Second, WattPerMetre, WattPerMetreKelvin};
 use core::f64::consts::PI;
 
 /// No steady temperature is looked for above this: the melting point of copper. Jackets are long gone, and the law of resistance with them.
@@ -164,30 +164,6 @@ pub fn time_constant(wire: &Wire, capacity: JoulePerMetreKelvin, current: Ampere
     Second(if slope > 0.0 { capacity.0 / slope } else { f64::INFINITY })
 }
 
-/// What current heats a wire that carries pulses.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Pulsed {
-    /// The period is below a tenth of the time constant: the wire feels the root of the mean square.
-    Rms(Ampere),
-    /// The period is not short: follow the pulses in time.
-    InTime,
-    /// No period is stated: the peak, as if it stayed.
-    Peak(Ampere),
-}
-
-/// Which current heats a wire with a load that draws `peak` for a share `duty` of each period and `rest` in between.
-///
-/// # Source  Computed: in a period of a tenth of the time constant the temperature swings by at most 2.5 % of the rise of the peak.
-pub fn heated_by(peak: Ampere, rest: Ampere, duty: Ratio, period: Option<Second>, time_constant: Second) -> Pulsed {
-    match period {
-        None => Pulsed::Peak(peak),
-        Some(period) if period.0 < 0.1 * time_constant.0 => {
-            Pulsed::Rms(Ampere((duty.0 * peak.0 * peak.0 + (1.0 - duty.0) * rest.0 * rest.0).sqrt()))
-        }
-        Some(_) => Pulsed::InTime,
-    }
-}
-
 /// Highest rise of endless equal pulses as a share of the rise that the pulse would reach if it stayed: (1 − e^(−t/τ))/(1 − e^(−p/τ)).
 ///
 /// # Units     pulse t, period p, time constant τ (s) → (1)
@@ -319,17 +295,10 @@ mod tests {
         assert!(time_constant(&THIN_20, JoulePerMetreKelvin(3.9), Ampere(8.0), celsius(120.0), &vacuum).0 > tau.0);
     }
 
-    /// Pulses of 10 A for a fifth of the time. Period 5 s, time constant 85 s: rms 4.472 A. Period 20 s: in time. By hand for 100 s of 500 s at 85 s:
-    /// (1 − e^−1.17647)/(1 − e^−5.88235) = 0.691632/0.997212 = 0.693566; a short period gives the duty.
+    /// By hand for 100 s of 500 s at 85 s: (1 − e^−1.17647)/(1 − e^−5.88235) = 0.691632/0.997212 = 0.693566; a short period gives the duty.
     #[test]
-    fn pulses() {
-        let (ten, none, fifth, tau) = (Ampere(10.0), Ampere(0.0), Ratio(0.2), Second(85.0));
-        let Pulsed::Rms(rms) = heated_by(ten, none, fifth, Some(Second(5.0)), tau) else { panic!("short") };
-        near(rms.0, 4.4721, 1e-4);
-        // With 5 A in between: √(0.2 · 100 + 0.8 · 25).
-        assert_eq!(heated_by(ten, Ampere(5.0), fifth, Some(Second(5.0)), tau), Pulsed::Rms(Ampere(40f64.sqrt())));
-        assert_eq!(heated_by(ten, none, fifth, Some(Second(8.5)), tau), Pulsed::InTime);
-        assert_eq!(heated_by(ten, none, fifth, None, tau), Pulsed::Peak(ten));
+    fn endless_pulses() {
+        let tau = Second(85.0);
         near(pulse_peak(Second(100.0), Second(500.0), tau), 0.693566, 1e-5);
         near(pulse_peak(Second(0.02), Second(0.1), tau), 0.2, 1e-3);
     }

@@ -134,6 +134,17 @@ impl Warm<'_> {
     }
 }
 
+/// Which current a wire's heat was computed with: `3.2 A`, `0.71 A, the root of the mean square of pulses up to 3.2 A`.
+pub fn heated_by(row: &WireHeat) -> String {
+    let (current, peak) = (row.current.0, row.peak.0);
+    match row.by {
+        HeatedBy::Steady => format!("{current:.1} A"),
+        HeatedBy::Rms => format!("{current:.2} A, the root of the mean square of pulses up to {peak:.1} A"),
+        HeatedBy::Course => format!("the highest of pulses up to {peak:.1} A followed in time"),
+        HeatedBy::Peak => format!("{peak:.1} A as if its pulses stayed, their pauses not being stated"),
+    }
+}
+
 /// What is added to a computed temperature before it is judged: nothing to that of a wire alone.
 ///
 /// # Errors  The field that is missing, and why it is needed.

@@ -1,7 +1,7 @@
 //! HT-01: temperature of a conductor against the lowest limit of what it touches.
 
 use crate::case::Missing;
-use crate::heat::each_wire;
+use crate::heat::{each_wire, heated_by};
 use crate::{Case, Check, Judged, Rule, Unit, Worst, passes};
 use analysis::layout::Place;
 use model::*;
@@ -14,8 +14,11 @@ pub(crate) static RULE: Rule = Rule {
            the zone states, with the greatest resistance of its type, in every phase with the currents of both corners; bundle_heat_margin of \
            the profile is added where it lies with others. Held against the lowest rating of its insulation, the coating of its strands, the \
            jacket of its cable, the coverings and ties of the segment, and the splices and connectors that it ends on; what states no rating sets no \
-           limit, and a neighbour of a lower rating is judged as itself. The value is that of the long run, far from the ends: a load that is on \
-           heats at its full current for ever. A vehicle without zones is not asked.",
+           limit, and a neighbour of a lower rating is judged as itself. The value is that of the long run, far from the ends. A load that states \
+           on_time and period heats by its pulses: by the root of their mean square where the period is below a tenth of the wire's time constant, \
+           and what one pulse adds; else pulses are followed in time through the worst sequence that `together` of the phase leaves, and the highest \
+           temperature counts. Any other load that is on heats at its full current for ever, and the wires of an intermittent one say so. A vehicle \
+           without zones is not asked.",
     why: "Insulation ages with its temperature; tables of current know neither the bundle as it is nor what surrounds it, and in vacuum or without \
           weight no air helps.",
     source: "Balance of heat: free convection by Churchill and Chu 1975 [read in a library's documentation], flow by Churchill and Bernstein 1977 [from \
@@ -45,14 +48,14 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 format!("{:.1} A with its neighbours as they are", a.0)
             });
             format!(
-                "in segment {} with {} computed at {:.1} A, {:.0} degC{}; {} sets the limit; allowed: {allowed}",
+                "in segment {} with {} computed at {}: {:.0} degC{}; {} sets the limit; allowed: {allowed}",
                 design.segments[segment].name,
                 match warm.section.wires.len() {
                     1 => "no other wire".to_owned(),
                     2 => "1 other wire".to_owned(),
                     n => format!("{} other wires", n - 1),
                 },
-                warm.row.current.0,
+                heated_by(&warm.row),
                 warm.row.conductor.celsius(),
                 warm.margin.map_or(String::new(), |margin| format!(" and {:.0} K of margin", margin.value.0)),
                 warm.limit.by.words(design),

@@ -230,6 +230,9 @@ impl Build {
             Some((word, at)) => Given::firm(if &**word == "intermittent" { Duty::Intermittent } else { Duty::Continuous }, at),
             None => Given::firm(Duty::Continuous, row.at),
         };
+        let on_time: Option<Given<Second>> = self.number(row, "on_time", &who);
+        let period: Option<Given<Second>> = self.number(row, "period", &who);
+        self.pulse(row, on_time, period);
         let kind = match row.text("kind") {
             Some((word, at)) => Given::firm(
                 match &**word {
@@ -291,6 +294,8 @@ impl Build {
             growth,
             kind,
             duty,
+            on_time,
+            period,
             volts_min,
             volts_max,
             drop_out,
@@ -307,6 +312,28 @@ impl Build {
             on: row.word("state") != Some("off"),
             at: row.at,
         });
+    }
+
+    /// A pulse is not longer than its period, and has a length.
+    fn pulse(&mut self, row: &Row, on_time: Option<Given<Second>>, period: Option<Given<Second>>) {
+        let show = |g: Given<Second>| quantity::show(g.value.0, Quantity::Duration);
+        match (on_time, period) {
+            (Some(on), Some(period)) if on.value > period.value => self.out.push(
+                Diagnostic::error(
+                    codes::CONTRADICTION,
+                    on.at,
+                    "on_time",
+                    format!("{}: on_time {} is longer than period {}", row.words(), show(on), show(period)),
+                )
+                .note(period.at, "period")
+                .help("the period goes from the beginning of one pulse to that of the next; a load without pause states neither"),
+            ),
+            (None, Some(period)) if row.is_absent("on_time") => self.out.push(
+                Diagnostic::error(codes::MISSING_KEY, period.at, "", format!("{} has a period and no on_time", row.words()))
+                    .help("add for example on_time = \"50 ms\": how long it draws in each period"),
+            ),
+            _ => {}
+        }
     }
 
     fn demand(&mut self, row: &Row, who: &Who) -> Option<Demand> {

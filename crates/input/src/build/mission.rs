@@ -281,6 +281,7 @@ impl Build {
             let altitude = self.number(row, "altitude", &who);
             let states = self.states(row);
             let fitted = self.fitted_in(row);
+            let together = self.together(row);
             self.design.phases.push(Phase {
                 name: row.name.clone(),
                 duration,
@@ -288,6 +289,7 @@ impl Build {
                 altitude,
                 states,
                 fitted,
+                together,
                 implied: false,
                 at: row.at,
             });
@@ -305,10 +307,45 @@ impl Build {
                 altitude: None,
                 states: Vec::new(),
                 fitted: Vec::new(),
+                together: Vec::new(),
                 implied: true,
                 at: first,
             });
         }
+    }
+
+    /// Groups of loads that pulse; each load in one of them at most.
+    fn together(&mut self, row: &Row) -> Vec<Vec<Given<Id<Load>>>> {
+        let mut first: HashMap<Id<Load>, Span> = HashMap::new();
+        let mut groups = Vec::new();
+        for group in row.groups("together").to_vec() {
+            let mut loads = Vec::new();
+            for (at, name) in group {
+                let Some(load) = self.reference_to(&name, at, "load").map(|found| found.map(Id::<Load>::from_row)) else { continue };
+                if let Some(before) = first.insert(load.value, at) {
+                    self.out.push(
+                        Diagnostic::error(codes::TWICE, at, "again", format!("load {name} stands in {} twice under together", row.words()))
+                            .note(before, "first")
+                            .help("a load belongs to one group; one that may draw with any of them stands in none"),
+                    );
+                    continue;
+                }
+                if let Some((_, known)) = self.design.loads.iter().find(|(_, known)| known.name == name)
+                    && (known.on_time.is_none() || known.period.is_none())
+                {
+                    let at_load = known.at;
+                    self.out.push(
+                        Diagnostic::error(codes::NO_EFFECT, at, "", format!("load {name} has no pulses that could be told apart"))
+                            .note(at_load, "declared here")
+                            .help("give it on_time and period, or leave it out of the group"),
+                    );
+                    continue;
+                }
+                loads.push(load);
+            }
+            groups.push(loads);
+        }
+        groups
     }
 
     fn states(&mut self, row: &Row) -> Vec<Given<(ElementId, Commanded)>> {

@@ -299,3 +299,141 @@ fn coverings_add_up() {
     let (one, two, thin) = (value(&[0.5]), value(&[0.3, 0.2]), value(&[0.3]));
     assert!((one - two).abs() < 1e-6 && (one - thin).abs() > 0.1, "{one} {two} {thin}");
 }
+
+/// What lies between the wires is kept per pressure that the zone states: a pressure that a scenario sets is none of them.
+#[test]
+fn a_pressure_set_in_a_scenario_is_that_pressure() {
+    let pressure = |pascal: f64| {
+        let gas = format!("pressure = \"{pascal} Pa\"\ngas_temperature = \"20 degC\"\nwall_distance = \"20 mm\"\ngravity = 1");
+        heated(6.0, &[("own,20,S2", "own,20,S1"), ("pressure = \"0 Pa\"", &gas)]).0
+    };
+    let conductor = |design: &Design, set: Option<f64>| {
+        let phase = design.phases.ids().next().expect("a phase");
+        let zone = design.zones.ids().next().expect("a zone");
+        let mut scenario = Scenario::new(phase, Corner::Low);
+        scenario.zones.extend(set.map(|pascal| (zone, ZoneChange::Pressure(physics::Pascal(pascal)))));
+        let heat = analysis::prepare(design).point(&scenario).heat.expect("a vehicle with zones");
+        let (_, SegmentHeat::Known(section)) = heat.segments.iter().next().expect("a segment") else { panic!("{heat:?}") };
+        section.wires[0].conductor.0
+    };
+    let ground = pressure(101_325.0);
+    for thin in [0.0, 30.0] {
+        let (set, stated) = (conductor(&ground, Some(thin)), conductor(&pressure(thin), None));
+        assert!((set - stated).abs() < 1e-6 && set > conductor(&ground, None) + 5.0, "{set} {stated}");
+    }
+}
+
+/// The harness with a load that pulses: its current while it draws, on time and period in seconds.
+fn pulsing(current: f64, on: f64, period: f64) -> (Design, Verdict) {
+    let pulse = format!("kind = \"resistive\"\non_time = \"{on} s\"\nperiod = \"{period} s\"");
+    heated(current, &[("kind = \"resistive\"", &pulse)])
+}
+
+fn warmest(design: &Design) -> WireHeat {
+    let phase = design.phases.ids().next().expect("a phase");
+    let heat = analysis::prepare(design).point(&Scenario::new(phase, Corner::Low)).heat.expect("a vehicle with zones");
+    let (_, SegmentHeat::Known(section)) = heat.segments.iter().next().expect("a segment") else { panic!("{heat:?}") };
+    section.wires[0]
+}
+
+/// Short pulses, by hand. 20 A for 10 ms of 160 ms: rms 20/√16 = 5 A, so the balance of a wire with 5 A; and a pulse by itself adds
+/// (1 − 1/16) · 400 A² · R(T) · 0.01 s over 0.5 mm² · 3.4496 J/(cm³ K) = 1.7248 J/(m K). The voltage is that of 20 A.
+#[test]
+fn short_pulses_heat_by_their_mean_square() {
+    let (design, verdict) = pulsing(20.0, 0.01, 0.16);
+    let mean = warm(5.0, 20.0, 0.0, 0.0);
+    let ohms = 0.040 * (1.0 + 0.00393 * (mean - 20.0));
+    let expected = mean + 15.0 / 16.0 * 400.0 * ohms * 0.01 / (0.5e-6 * 8960.0 * 385.0);
+    let value = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value;
+    assert!((value - expected).abs() < 5e-3 && value > mean + 0.05, "{value} {expected} {mean}");
+    let row = warmest(&design);
+    assert_eq!(row.by, HeatedBy::Rms);
+    assert!((row.current.0 - 5.0).abs() < 1e-6 && (row.peak.0 - 20.0).abs() < 1e-6, "{row:?}");
+    // The network is at the peak: twice 1 m of copper at the temperature of the mean.
+    let volts = margin_of(&design, &verdict, "VD-01", "load:X", Bound::AtMost).value;
+    assert!((volts - 2.0 * ohms * 20.0).abs() < 2e-3 * volts, "{volts}");
+    // Ten times as long at the same share, the mean is the same and the pulse adds ten times as much.
+    let longer = pulsing(20.0, 0.1, 1.6);
+    let value = margin_of(&longer.0, &longer.1, "HT-01", "wire:W1", Bound::AtMost).value;
+    assert!((value - mean - 10.0 * (expected - mean)).abs() < 0.05, "{value}");
+}
+
+/// Slow pulses, by steps of a millisecond in this test: C dT/dt = I² R(T) − what a wire alone in vacuum loses, until a period ends as it began.
+#[test]
+fn slow_pulses_are_followed_in_time() {
+    let (amperes, on, period) = (14.0, 20.0, 120.0);
+    let (design, verdict) = pulsing(amperes, on, period);
+    let value = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value;
+    let (inner, outer) = (2.0 * (0.5 / core::f64::consts::PI).sqrt() * 1e-3, 1.2e-3f64);
+    let jacket = (outer / inner).ln() / (2.0 * core::f64::consts::PI * 0.24);
+    let out = |t: f64| {
+        let loss = |skin: f64| 0.85 * SIGMA * core::f64::consts::PI * outer * (skin.powi(4) - 293.15f64.powi(4));
+        // A few turns settle the jacket's drop.
+        let mut q = loss(t);
+        for _ in 0..4 {
+            q = loss(t - q * jacket);
+        }
+        q
+    };
+    let (mut t, mut highest) = (293.15, 0.0f64);
+    for _ in 0..12 {
+        highest = 0.0;
+        for step in 0..(1000.0 * period) as u64 {
+            let current = if (step as f64) < 1000.0 * on { amperes } else { 0.0 };
+            let heat = current * current * 0.040 * (1.0 + 0.00393 * (t - 293.15));
+            t += 1e-3 * (heat - out(t)) / (0.5e-6 * 8960.0 * 385.0);
+            highest = highest.max(t);
+        }
+    }
+    assert!((value - (highest - 273.15)).abs() < 0.3, "{value} {}", highest - 273.15);
+    assert_eq!(warmest(&design).by, HeatedBy::Course);
+    // Between the mean heat and the peak that stays.
+    let (mean, stays) = (warm(amperes * (on / period).sqrt(), 20.0, 0.0, 0.0), warm(amperes, 20.0, 0.0, 0.0));
+    assert!(value > mean + 20.0 && value < stays - 20.0, "{mean} {value} {stays}");
+}
+
+/// Pauses that are not stated: an intermittent load, and an on time without a period, heat at their peak, and it is said.
+#[test]
+fn pauses_that_are_not_stated_count_as_none() {
+    let steady = heated(8.0, &[]);
+    let expected = margin_of(&steady.0, &steady.1, "HT-01", "wire:W1", Bound::AtMost).value;
+    assert_eq!(warmest(&steady.0).by, HeatedBy::Steady);
+    for more in ["duty = \"intermittent\"", "on_time = \"1 s\"", "duty = \"intermittent\"\non_time = \"1 s\""] {
+        let (design, verdict) = heated(8.0, &[("kind = \"resistive\"", &format!("kind = \"resistive\"\n{more}"))]);
+        let value = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost).value;
+        assert!((value - expected).abs() < 1e-9, "{value} {expected}");
+        assert_eq!(warmest(&design).by, HeatedBy::Peak, "{more}");
+    }
+    // A finding says it too.
+    let (_, verdict) = heated(12.0, &[("kind = \"resistive\"", "kind = \"resistive\"\nduty = \"intermittent\"")]);
+    let text = &verdict.findings.iter().find(|f| f.id == "HT-01/wire:W1").expect("too warm").text;
+    assert!(text.contains("computed at 12.0 A as if its pulses stayed"), "{text}");
+    // With its pauses stated it is no longer judged as if they were none.
+    let pulse = "kind = \"resistive\"\nduty = \"intermittent\"\non_time = \"10 ms\"\nperiod = \"1 s\"";
+    assert_eq!(warmest(&heated(8.0, &[("kind = \"resistive\"", pulse)]).0).by, HeatedBy::Rms);
+}
+
+/// Two loads on one pair, 10 A each for 10 ms of 100 ms: together 20 A for a tenth, 0.1 · 400 A²; in two groups that never meet 0.1 · 100 A² twice.
+/// The network is at 20 A either way.
+#[test]
+fn groups_that_never_meet_heat_less() {
+    let pulse = "kind = \"resistive\"\non_time = \"10 ms\"\nperiod = \"100 ms\"";
+    let second = format!("[load.Y]\nline = \"J2.1\"\nreturn = \"J2.2\"\ncurrent = \"10 A\"\n{pulse}\n");
+    let current = |phase: &str| {
+        let more = format!("{second}{phase}[zone.bay]");
+        let (design, verdict) = heated(10.0, &[("kind = \"resistive\"", pulse), ("[zone.bay]", &more)]);
+        let volts = margin_of(&design, &verdict, "VD-01", "load:X", Bound::AtMost).value;
+        let row = warmest(&design);
+        let ohms = 2.0 * 0.040 * (1.0 + 0.00393 * (row.conductor.celsius() - 20.0));
+        assert!((volts - 20.0 * ohms).abs() < 1e-3 * volts, "{volts}");
+        (row.current.0, row.peak.0)
+    };
+    let near = |(a, peak): (f64, f64), square: f64, most: f64| {
+        assert!((a * a - square).abs() < 1e-6 * square && (peak - most).abs() < 1e-6, "{} {peak}", a * a)
+    };
+    near(current(""), 40.0, 20.0);
+    near(current("[phase.p]\ntogether = [[\"X\", \"Y\"]]\n"), 40.0, 20.0);
+    near(current("[phase.p]\ntogether = [[\"X\"], [\"Y\"]]\n"), 20.0, 10.0);
+    // One that stands in no group may meet any.
+    near(current("[phase.p]\ntogether = [[\"X\"]]\n"), 40.0, 20.0);
+}

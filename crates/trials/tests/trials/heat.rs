@@ -1,5 +1,6 @@
 //! Heat of one wire against general libraries and the tables of the trade: `validation/heat-wire`.
 
+use model::{Corner, Scenario, SegmentHeat};
 use physics::film::{Free, churchill_bernstein, churchill_chu, morgan};
 use physics::gas::{self, Gas};
 use physics::packing::pack;
@@ -7,7 +8,7 @@ use physics::section_heat::{Circle, Fill, Heating, Network, Section};
 use physics::single_wire::{Wire, allowed, along, end_length, lost_per_kelvin, settle};
 use physics::surroundings::Surroundings;
 use physics::*;
-use trials::{close, read_text, root};
+use trials::{close, read_folder, read_text, root};
 
 fn number(text: &str) -> f64 {
     text.parse().unwrap_or_else(|_| panic!("{text:?} is no number"))
@@ -235,4 +236,59 @@ fn heat_of_a_whole_faa_bundle() {
         }
     }
     assert!(lines.next().is_none(), "a line for each entry");
+}
+
+/// In every state of the freighter, computed from corner to corner and from round to round, a wire comes to its temperature at its own current: a
+/// balance from nothing with the wire held a hundredth of a kelvin below allows it no more than it carries, and one above no less.
+#[test]
+fn heat_of_every_state_is_that_of_its_currents() {
+    let files = read_folder(&root().join("examples/gannet-mended"));
+    let design = trials::design(&files);
+    let study = analysis::run(&design, analysis::Stages::default(), &analysis::Silent).expect("nobody cancelled");
+    let (mut held, mut most_rounds) = (0, 0);
+    for (state, point) in study.points.iter().enumerate() {
+        let heat = point.heat.as_ref().expect("a vehicle with zones");
+        assert!(heat.unsettled.is_none(), "{state}");
+        most_rounds = most_rounds.max(heat.rounds);
+        for (segment, known) in heat.segments.iter() {
+            let SegmentHeat::Known(section) = known else { continue };
+            for row in section.wires.iter().skip(state % 5).step_by(5).filter(|row| row.current.0 > 0.5) {
+                let at = |by: f64| study.prepared.heat_allowed(point, segment, row.wire, row.conductor + TemperatureRise(by));
+                let (below, above) = (at(-0.01).map_or(0.0, |a| a.0), at(0.01).map_or(0.0, |a| a.0));
+                let wire = &design.wires[row.wire].name;
+                assert!(below <= row.current.0 && row.current.0 <= above, "{state} {wire}: {below} {} {above}", row.current.0);
+                held += 1;
+            }
+        }
+    }
+    assert!(held > 1000 && (2..=4).contains(&most_rounds), "{held} {most_rounds}");
+}
+
+/// Corners that begin at the typical one are those that begin at nothing: temperatures within a hundredth of a kelvin, voltages within 40 µV,
+/// which is that on a volt of drop.
+#[test]
+fn heat_of_corners_is_that_of_each_alone() {
+    let files = read_folder(&root().join("examples/gannet-mended"));
+    let design = trials::design(&files);
+    let prepared = analysis::prepare(&design);
+    for phase in design.phases.ids().step_by(4) {
+        for (corner, point) in Corner::ALL.into_iter().zip(prepared.corners(phase)) {
+            let alone = prepared.point(&Scenario::new(phase, corner));
+            assert_eq!((point.scenario.phase, point.scenario.corner), (phase, corner));
+            assert_eq!(point.load_state, alone.load_state);
+            for (a, b) in point.voltage.iter().zip(&alone.voltage) {
+                assert!((a - b).abs() < 4e-5, "{a} {b}");
+            }
+            let (one, other) = (point.heat.expect("a vehicle with zones"), alone.heat.expect("a vehicle with zones"));
+            for ((segment, a), (_, b)) in one.segments.iter().zip(other.segments.iter()) {
+                let (SegmentHeat::Known(a), SegmentHeat::Known(b)) = (a, b) else {
+                    assert_eq!(a, b);
+                    continue;
+                };
+                for (a, b) in a.wires.iter().zip(&b.wires) {
+                    assert!((a.conductor.0 - b.conductor.0).abs() < 0.01, "{} {a:?} {b:?}", design.segments[segment].name);
+                }
+            }
+        }
+    }
 }
