@@ -316,6 +316,7 @@ pub fn temperatures_text(view: &View, rows: &[TemperatureRow], style: Style) -> 
     text.push('\n');
     for line in [
         "conductor: of the long run, far from the ends, in the hottest surroundings that the zone states (corner typical: the typical ones)",
+        "carries: what heats it; of pulses the root of their mean square, as the notes say",
         "from, to: with contact between jackets and emittance at the ends of their stated ranges; by: which of the two moves it more",
         "allowed: what it may carry until nothing is left, its neighbours as they are; table: what the tables of wire current let it carry",
     ] {

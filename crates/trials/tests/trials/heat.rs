@@ -1,6 +1,6 @@
 //! Heat of one wire against general libraries and the tables of the trade: `validation/heat-wire`.
 
-use model::{Corner, Scenario, SegmentHeat};
+use model::{Corner, HeatedBy, Scenario, SegmentHeat};
 use physics::film::{Free, churchill_bernstein, churchill_chu, morgan};
 use physics::gas::{self, Gas};
 use physics::packing::pack;
@@ -253,8 +253,10 @@ fn heat_of_every_state_is_that_of_its_currents() {
         for (segment, known) in heat.segments.iter() {
             let SegmentHeat::Known(section) = known else { continue };
             for row in section.wires.iter().skip(state % 5).step_by(5).filter(|row| row.current.0 > 0.5) {
+                // Short pulses stand above the balance of their mean by what one of them adds.
+                let above_mean = if row.by == HeatedBy::Rms { 0.02 } else { 0.0 };
                 let at = |by: f64| study.prepared.heat_allowed(point, segment, row.wire, row.conductor + TemperatureRise(by));
-                let (below, above) = (at(-0.01).map_or(0.0, |a| a.0), at(0.01).map_or(0.0, |a| a.0));
+                let (below, above) = (at(-0.01 - above_mean).map_or(0.0, |a| a.0), at(0.01).map_or(0.0, |a| a.0));
                 let wire = &design.wires[row.wire].name;
                 assert!(below <= row.current.0 && row.current.0 <= above, "{state} {wire}: {below} {} {above}", row.current.0);
                 held += 1;
