@@ -5,9 +5,9 @@ use crate::*;
 /// The 5 A breaker of the federal supply catalogue.
 const FAST: &str = "device = \"NSN-5925-00-226-0377\"";
 
-/// The bench in one phase of one ambient, with a protector between its feed and the loads at `node:K`.
+/// The bench in one phase, no hotter than an ambient and colder at times, with a protector between its feed and the loads at `node:K`.
 pub(crate) fn behind(protector: &str, celsius: f64, rows: &str) -> (Design, Verdict) {
-    let phase = format!("[phase.p]\nambient = \"{celsius} degC\"\n");
+    let phase = format!("[phase.p]\nambient = {{ low = \"-60 degC\", typical = \"0 degC\", high = \"{celsius} degC\" }}\n");
     let (kind, keys) = protector.split_once(' ').unwrap_or((protector, ""));
     let protector = format!("[node.K]\n[{kind}.P]\nline = \"node:L\"\nload = \"node:K\"\nohms = \"1 mohm\"\n{keys}\n");
     judge(&bench("current = \"1 mA\"\ninrush = \"1 mA\"\ninrush_time = \"1 ms\"", &format!("{protector}{rows}{phase}")))
@@ -82,7 +82,7 @@ fn pp_07_what_is_missing_and_what_it_rests_on() {
     assert!(finding.text.contains("shape assumed: scaled from 5 A"), "{}", finding.text);
     let margin = margin_of(&design, &verdict, "PP-07", "breaker:P", Bound::AtMost);
     let what: Vec<&str> = margin.rests_on.notes.iter().map(|&id| design.note(id).what.as_str()).collect();
-    for word in ["shape of the band", "what it holds", "trip times of NSN-5925-00-226-0377 7.5 A at 30 degC"] {
+    for word in ["shape of the band", "what it holds", "trip times of NSN-5925-00-226-0377 7.5 A at -60 degC"] {
         assert!(what.iter().any(|what| what.contains(word)), "{word}: {what:?}");
     }
 }
@@ -194,10 +194,14 @@ const OWN: [(&str, &str); 2] = [
 
 /// Two breakers in line before a load, behind some ohms of feed.
 pub(crate) fn in_line(upper: &str, lower: &str, feed: f64, more: &str) -> (Design, Verdict) {
+    in_line_at("\"25 degC\"", upper, lower, feed, more)
+}
+
+fn in_line_at(ambient: &str, upper: &str, lower: &str, feed: f64, more: &str) -> (Design, Verdict) {
     let rows = format!(
         "[node.M]\n[node.K]\n[breaker.UP]\nline = \"node:L\"\nload = \"node:M\"\nohms = \"1 mohm\"\n{upper}\n\
          [breaker.LO]\nline = \"node:M\"\nload = \"node:K\"\nohms = \"1 mohm\"\n{lower}\n\
-         [load.Y]\nline = \"node:K\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n{more}[phase.p]\nambient = \"25 degC\"\n"
+         [load.Y]\nline = \"node:K\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n{more}[phase.p]\nambient = {ambient}\n"
     );
     let text = bench("current = \"1 mA\"", &rows).replacen("ohms = \"0.1 ohm\"", &format!("ohms = \"{} mohm\"", feed * 1e3), 1);
     let [devices, bands] = OWN;
@@ -217,6 +221,11 @@ fn pp_06_selective_up_to_the_largest_current() {
         close(margin.value, 400.0);
         assert_eq!(findings_of(&verdict, "PP-06").len(), usize::from(fails), "{largest}: {:?}", verdict.findings);
     }
+    // In a phase from -55 to 71 °C the upper one is at its hottest, where √(84/130) = 0.8038 of a current take as long: 400 A × 0.8038 = 321.5 A; that the lower one is
+    // cold lengthens nothing beyond 2000 %.
+    let spread = "{ low = \"-55 degC\", typical = \"20 degC\", high = \"71 degC\" }";
+    let (design, verdict) = in_line_at(spread, UPPER, LOWER, 28.0 / 300.0 - 0.003, "");
+    close(margin_of(&design, &verdict, "PP-06", "breaker:LO", Bound::AtLeast).value, 400.0 * (84.0_f64 / 130.0).sqrt());
     // 10 A beside the fault: (I + 10)² = 3200 / 0.02, so 390 A.
     let more = "[load.Z]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"10 A\"\n";
     let (design, verdict) = in_line(UPPER, LOWER, 28.0 / 300.0 - 0.003, more);
