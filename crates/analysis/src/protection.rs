@@ -794,6 +794,31 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
 }
 
 impl Prepared<'_> {
+    /// The state that a fault burns in, as a scenario: loads that never let go as the resistances that they are at the base state, other sources taken away where one
+    /// alone feeds it. `None` where the wire has no such fault.
+    pub fn fault_scenario(&self, base: &Point, fault: &Fault) -> Option<Scenario> {
+        let design = self.design;
+        let mut scenario = base.scenario.clone();
+        hold(self, base, &mut scenario);
+        if let Some(only) = fault.alone {
+            scenario.opened.extend(design.batteries.ids().filter(|id| *id != only).map(|id| (ElementId::Source(id), None)));
+        }
+        let feeds = Feeds::new(self);
+        let subject = subjects(self, &feeds).into_iter().find(|subject| subject.wire == fault.wire)?;
+        let other = |side: usize| match fault.against {
+            Against::Return(_) => subject.returns.map(|beside| self.node_end(beside.ends[side])),
+            Against::Structure(ground) => Some(End::Ground(ground)),
+        };
+        let wire = &design.wires[fault.wire];
+        let (place, against) = match fault.at {
+            at if at <= 0.0 => (Place::End(wire.from.value), other(0)?),
+            at if at >= 1.0 => (Place::End(wire.to.value), other(1)?),
+            at => (Place::Along(ElementId::Wire(fault.wire), at), other(usize::from(at >= 0.5))?),
+        };
+        scenario.shorts.push((place, Place::End(against), Ohm(BOLTED)));
+        Some(scenario)
+    }
+
     /// A fault of a wire near a settled state, followed until it clears; `None` where nothing feeds it or the state does not settle.
     pub fn fault(&self, point: &Point, fault: Fault) -> Option<Burning> {
         let feeds = Feeds::new(self);
