@@ -28,7 +28,11 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                     None => "its neighbours and surroundings alone suffice for that".to_owned(),
                 };
                 let name = design.element_words(ElementId::Wire(*wire));
-                let text = format!("{name} in it heats itself without end: it carries {:.1} A, and {sets_in}", current.0);
+                let carries = match &point.pulses {
+                    Some(_) => format!("it is heated by {:.1} A, of pulses the root of their mean square", current.0),
+                    None => format!("it carries {:.1} A", current.0),
+                };
+                let text = format!("{name} in it heats itself without end: {carries}, and {sets_in}");
                 out.trouble(case, point, RULE.code, Subject::Segment(segment), current.0, text);
             }
             SegmentHeat::Unsettled { wire } => {

@@ -437,3 +437,76 @@ fn groups_that_never_meet_heat_less() {
     // One that stands in no group may meet any.
     near(current("[phase.p]\ntogether = [[\"X\"]]\n"), 40.0, 20.0);
 }
+
+/// Near its limit a margin has a low and a high. Alone in vacuum emittance alone moves a wire, by hand with its ends in the catalog; far from the limit
+/// nothing is said of it.
+#[test]
+fn a_margin_near_its_limit_has_a_range() {
+    let (current, _) = by_hand(140.0, 20.0, 0.85);
+    let (design, verdict) = heated(current, &[]);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    let emittance = design.heat.insulation("etfe").and_then(|row| row.emittance).expect("the catalog states it");
+    let expected = |share: f64| {
+        // The conductor at which the current of the closed form is this one.
+        let (mut low, mut high) = (20.0, 400.0);
+        for _ in 0..60 {
+            let t = 0.5 * (low + high);
+            if by_hand(t, 20.0, share).0 > current { high = t } else { low = t }
+        }
+        low
+    };
+    assert!(emittance.low.value.0 < 0.85 && emittance.high.value.0 > 0.85);
+    let (low, high) = (margin.low.expect("10 K are left"), margin.high.expect("10 K are left"));
+    assert!((low - expected(emittance.high.value.0)).abs() < 2e-3, "{low} {}", expected(emittance.high.value.0));
+    assert!((high - expected(emittance.low.value.0)).abs() < 2e-3, "{high} {}", expected(emittance.low.value.0));
+    let text_of = |verdict: &Verdict| verdict.findings.iter().find(|f| f.id == "HT-01/wire:W1").expect("too warm").text.clone();
+    let hot = text_of(&heated(by_hand(155.0, 20.0, 0.85).0, &[]).1);
+    assert!(hot.contains("by the stated ranges") && hot.ends_with("most of it by emittance"), "{hot}");
+    // 30 K left, and 20 K of margin of which each end has as much.
+    let (design, verdict) = heated(by_hand(120.0, 20.0, 0.85).0, &[]);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    assert_eq!((margin.low, margin.high), (None, None));
+    let two = [("own,20,S2", "own,20,S1")];
+    let (design, verdict) = heated(by_hand(105.0, 20.0, 0.85).0, &two);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    let (low, high) = (margin.low.expect("near"), margin.high.expect("near"));
+    assert!(low < margin.value && margin.value < high, "{margin:?}");
+}
+
+/// In air under gravity the law of free convection moves a wire alone too: down, to that of Morgan with the greatest emittance, by the balance of a
+/// single wire. Without gravity it moves nothing.
+#[test]
+fn the_law_of_the_film_has_a_part_in_the_range() {
+    let range = |gravity: &str| {
+        let gas = format!("pressure = \"101.325 kPa\"\ngas_temperature = \"20 degC\"\nwall_distance = \"20 mm\"\ngravity = {gravity}");
+        let (design, _) = heated(12.0, &[("pressure = \"0 Pa\"", &gas)]);
+        let prepared = analysis::prepare(&design);
+        let phase = design.phases.ids().next().expect("a phase");
+        let point = prepared.point(&Scenario::new(phase, Corner::Low));
+        let segment = design.segments.ids().next().expect("a segment");
+        (prepared.heat_ranges(&point, segment)[0], design.heat.insulation("etfe").and_then(|row| row.emittance).expect("stated"))
+    };
+    let (ground, emittance) = range("1");
+    let wire = |emittance: f64| physics::single_wire::Wire {
+        conductor: physics::Metre(2.0 * (0.5 / core::f64::consts::PI).sqrt() * 1e-3),
+        outside: physics::Metre(1.2e-3),
+        jacket_k: physics::WattPerMetreKelvin(0.24),
+        emittance,
+        r20: physics::OhmPerMetre(0.040),
+        alpha20: physics::resistance::copper_alpha20(1.0),
+    };
+    let home = physics::Kelvin::from_celsius(20.0);
+    let gas = physics::gas::Gas {
+        temperature: home,
+        pressure: physics::Pascal(101_325.0),
+        gravity: 1.0,
+        speed: physics::MetrePerSecond(0.0),
+        wall_distance: Some(physics::Metre(0.02)),
+    };
+    let around =
+        physics::surroundings::Surroundings { free: physics::film::Free::Morgan, ..physics::surroundings::Surroundings::in_gas(gas, home) };
+    let steady = |share: f64| physics::single_wire::settle(&wire(share), physics::Ampere(12.0), &around).expect("settles").conductor.0;
+    let least = steady(emittance.high.value.0);
+    assert!((ground.low.0 - least).abs() < 0.02, "{} {least}", ground.low.0);
+    assert_eq!((ground.by, range("0").0.by), ("film", "emittance"));
+}
