@@ -42,6 +42,14 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             SegmentHeat::Empty | SegmentHeat::Lacks(_) => {}
         }
     }
+    if let Some((wire, current, conductor)) = heat.ran_away {
+        let text = format!(
+            "network and heat run away with each other: at {:.1} A it came to {:.0} degC, and with the ohms of that the network has no operating point (OP-01)",
+            current.0,
+            conductor.celsius()
+        );
+        out.trouble(case, point, RULE.code, Subject::Element(ElementId::Wire(wire)), current.0, text);
+    }
     if let Some((wire, moved)) = heat.unsettled {
         let text = format!("after {} rounds of network and heat it still moves by {:.2} K", heat.rounds, moved.0);
         out.trouble(case, point, RULE.code, Subject::Element(ElementId::Wire(wire)), moved.0, text);

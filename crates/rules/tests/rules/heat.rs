@@ -510,3 +510,32 @@ fn the_law_of_the_film_has_a_part_in_the_range() {
     assert!((ground.low.0 - least).abs() < 0.02, "{} {least}", ground.low.0);
     assert_eq!((ground.by, range("0").0.by), ("film", "emittance"));
 }
+
+/// A load of constant power behind 20 m of wire each way, 28 V, 1.6 ohm at 20 °C: 100 W draw (28 − √(784 − 640))/3.2 = 5 A of cold copper, but copper from 77 °C on
+/// has more than 784/400 = 1.96 ohm, and no current brings 100 W through that. 5 A warm it to less than that; what 100 W then draw, to more.
+#[test]
+fn network_and_heat_may_run_away_with_each_other() {
+    let long = ("length = \"1 m\"", "length = \"20 m\"");
+    let power = |watts: &str| heated(5.0, &[long, long, ("current = \"5.000000000 A\"", &format!("power = \"{watts}\""))]);
+    let ohms = |t: f64| 1.6 * (1.0 + 0.00393 * (t - 20.0));
+    let draws = |watts: f64, ohms: f64| (28.0 - (784.0 - 4.0 * watts * ohms).sqrt()) / (2.0 * ohms);
+    let first = warm(5.0, 20.0, 0.0, 0.0);
+    let second = draws(100.0, ohms(first));
+    let beyond = warm(second, 20.0, 0.0, 0.0);
+    assert!(ohms(first) < 1.96 && ohms(beyond) > 1.96, "{first} {beyond}");
+    let (_, verdict) = power("100 W");
+    let found: Vec<&str> =
+        verdict.findings.iter().map(|f| f.id.as_str()).filter(|id| id.starts_with("HT") || id.starts_with("OP")).collect();
+    assert_eq!(found, ["OP-01/load:X", "HT-02/wire:W1"]);
+    let text = &verdict.findings.iter().find(|f| f.id == "HT-02/wire:W1").expect("found").text;
+    assert!(text.contains(&format!("at {second:.1} A it came to {beyond:.0} degC")), "{text} {second} {beyond}");
+    // 70 W settle, warm: the coolest state that is one, by turns in this test.
+    let (design, verdict) = power("70 W");
+    assert_eq!(ht(&verdict), [""; 0]);
+    let mut t = 20.0;
+    for _ in 0..60 {
+        t = warm(draws(70.0, ohms(t)), 20.0, 0.0, 0.0);
+    }
+    let row = warmest(&design);
+    assert!((row.conductor.celsius() - t).abs() < 0.05, "{} {t}", row.conductor.celsius());
+}
