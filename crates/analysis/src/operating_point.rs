@@ -39,6 +39,8 @@ pub(crate) fn operating_point(prepared: &Prepared, scenario: &Scenario) -> Point
 }
 
 fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Begun {
+    // Copper that ran away says nothing of another corner.
+    let begun = begun.filter(|begun| begun.point.heat.as_ref().is_some_and(|heat| heat.ran_away.is_none()));
     let ambient = ambient_in(&prepared.design.phases[scenario.phase], scenario.corner).value;
     let mut at = scenario.clone();
     let warm = begun.and_then(|begun| begun.point.scenario.conductors.clone());
@@ -58,13 +60,14 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         let (network, conductors) = heat::for_network(prepared, &found, ambient, &mut starts);
         let now = lost(&found, &network);
         let more = known.replace(now).is_some_and(|before| now > before);
-        if more && rounds == 1 {
-            // The copper of another corner is too warm to begin with.
+        if more && begun.is_some() {
+            // The copper of another corner may be too warm to begin with.
             return settle(prepared, scenario, None);
         }
         let ran_away = last.filter(|_| more && now[0] > 0);
         let moved = before.iter().zip(conductors.iter()).map(|((wire, old), (_, new))| (wire, TemperatureRise((new.0 - old.0).abs())));
-        let most = moved.reduce(|a, b| if b.1 > a.1 { b } else { a });
+        // The first of those that rounding alone tells apart.
+        let most = moved.reduce(|a, b| if b.1.0 > a.1.0 * (1.0 + 1e-6) { b } else { a });
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
         if unsettled.is_none() || rounds == ROUNDS || more {
             let unsettled = unsettled.filter(|_| !more);
