@@ -640,7 +640,7 @@ fn held(prepared: &Prepared, point: &Point) -> Option<Point> {
 type Seen = Vec<[[Option<f64>; 2]; 2]>;
 
 /// Faults of all fed wires, from settled points of every phase in the low and the high corner. `None` if the watch cancelled.
-pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> Option<Protection> {
+pub fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> Option<Protection> {
     let feeds = Feeds::new(prepared);
     let subjects = subjects(prepared, &feeds);
     let judged: Vec<&Point> = points.iter().filter(|point| point.scenario.corner != Corner::Typical).collect();

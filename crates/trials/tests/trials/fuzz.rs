@@ -641,10 +641,11 @@ fn whole_chain(files: &Files) -> bool {
     let Some(design) = loaded.design else { return false };
     let prepared = prepare(&design);
     let phase = design.phases.iter().last().expect("a design has a phase").0;
-    let case = Case { design: &design, prepared: &prepared, protection: None, today: Some("2027-01-01") };
-    let points = [prepared.point(&Scenario::new(phase, Corner::Low))];
+    let points = [Corner::Low, Corner::High].map(|corner| prepared.point(&Scenario::new(phase, corner)));
+    let faults = analysis::protection::protection(&prepared, &points, &analysis::Silent).expect("nobody cancelled");
+    let case = Case { design: &design, prepared: &prepared, protection: Some(&faults), today: Some("2027-01-01") };
     let verdict = rules::judge(&case, &points);
-    let view = View { design: &design, prepared: &prepared, points: &points, protection: None, verdict: &verdict };
+    let view = View { design: &design, prepared: &prepared, points: &points, protection: Some(&faults), verdict: &verdict };
     let asked = show::Asked { all: true, ..Default::default() };
     let mut text = outputs::check(&view, Some("2027-01-01"), true, Style::PLAIN);
     text += &outputs::json::to_text(&view.check_json(None));
@@ -665,6 +666,8 @@ fn whole_chain(files: &Files) -> bool {
     text += &outputs::ampacity_text(&view, &outputs::ampacity(&view, &asked), Style::PLAIN);
     text += &outputs::mass_text(&view, &outputs::mass(&view, &asked), true, Style::PLAIN);
     text += &outputs::temperatures_text(&view, &outputs::temperatures(&view, &asked), Style::PLAIN);
+    text += &outputs::protection_text(&view, &outputs::protection(&view, &asked), Style::PLAIN);
+    text += &outputs::fault_currents_text(&view, &outputs::fault_currents(&view, &asked), Style::PLAIN);
     for segment in design.segments.ids().take(3) {
         text += &outputs::bundle_text(&view, segment, Style::PLAIN);
         text += &outputs::bundle_drawing(&view, segment, None);
