@@ -101,14 +101,15 @@ impl Side {
     }
 }
 
-/// Which ends of the stated ranges of contact and emittance: 0 least, 1 typical, 2 greatest.
+/// Which ends of the stated ranges of contact and emittance (0 least, 1 typical, 2 greatest), and which law of free convection.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 struct Ends {
     contact: usize,
     emittance: usize,
+    free: Free,
 }
 
-const TYPICAL: Ends = Ends { contact: 1, emittance: 1 };
+const TYPICAL: Ends = Ends { contact: 1, emittance: 1, free: Free::ChurchillChu };
 
 /// How far the temperature of a wire may lie to either side, by the stated ranges of what it rests on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -117,7 +118,7 @@ pub struct HeatRange {
     pub low: Kelvin,
     /// Greatest.
     pub high: Kelvin,
-    /// What moves it most: `contact` between jackets, or `emittance`.
+    /// What moves it most: `contact` between jackets, `emittance`, or the `film` between two laws of free convection.
     pub by: &'static str,
 }
 
@@ -479,6 +480,7 @@ struct Kept {
     heating: Vec<Heating>,
     found: SegmentHeat,
     start: Start,
+    ends: Ends,
 }
 
 /// How far a temperature may lie from that of its own currents: a quarter of what counts as standing still.
@@ -489,9 +491,9 @@ impl Kept {
     ///
     /// Rises are sums over the heat of all wires with shares that are not negative, so that they change by no more than the largest relative
     /// change of any heat; a wire with less than a millionth of the whole counts as having that much.
-    fn with(&self, around: &Surroundings, heating: &[Heating]) -> Option<SegmentHeat> {
+    fn with(&self, around: &Surroundings, heating: &[Heating], ends: Ends) -> Option<SegmentHeat> {
         let SegmentHeat::Known(known) = &self.found else { return None };
-        if self.around != *around {
+        if self.around != *around || self.ends != ends {
             return None;
         }
         let heat = |h: &Heating| h.current.0 * h.current.0 * h.r20.0;
@@ -522,18 +524,18 @@ fn warmth(around: &Surroundings) -> Kelvin {
 fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Corner), ends: Ends, kept: &mut Option<Kept>) -> SegmentHeat {
     let found = surroundings(prepared.design, point, cut, side).and_then(|around| Ok((around, heating(prepared, point, cut, r20)?)));
     let ((around, no_gravity), heating) = match found {
-        Ok(found) => found,
+        Ok(((around, no_gravity), heating)) => ((Surroundings { free: ends.free, ..around }, no_gravity), heating),
         Err(lacks) => return SegmentHeat::Lacks(lacks),
     };
-    if let Some(found) = kept.as_ref().and_then(|kept| kept.with(&around, &heating)) {
+    if let Some(found) = kept.as_ref().and_then(|kept| kept.with(&around, &heating, ends)) {
         return found;
     }
     let emittance = |row: usize| {
         let own: &Spread<Ratio> = &cut.emittance[row];
         [own.low, own.typical, own.high][ends.emittance].value.0
     };
-    let changed =
-        (ends != TYPICAL).then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
+    let changed = ((ends.contact, ends.emittance) != (TYPICAL.contact, TYPICAL.emittance))
+        .then(|| cut.network.with(cut.contact[ends.contact], cut.wrap.map(|wraps| wraps[ends.emittance]), emittance));
     let filled = match &changed {
         Some(network) if ends.contact != TYPICAL.contact => network.filled(fill(around.gas.map(|gas| gas.pressure))),
         Some(network) => network.filled_with(cut.gaps(&around)),
@@ -574,7 +576,7 @@ fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Cor
                 beyond_range: settled.film.is_some_and(|film| !film.in_range),
                 no_gravity,
             }));
-            *kept = Some(Kept { around, heating, found: found.clone(), start: settled.start });
+            *kept = Some(Kept { around, heating, found: found.clone(), start: settled.start, ends });
             found
         }
         Err(Unsettled::Runaway { row, current }) => {
@@ -794,24 +796,43 @@ impl Prepared<'_> {
         self.sections.get_or_init(|| Sections::new(self))
     }
 
-    /// How far the temperatures of a segment's wires may lie to either side, by the stated ranges of contact and emittance, in the order of
-    /// [`SectionHeat::wires`]; empty where its heat is not known at one of the ends. Eight balances of heat.
+    /// How far the temperatures of a segment's wires may lie to either side, by the stated ranges of contact and emittance, and in gas by another law of
+    /// free convection, in the order of [`SectionHeat::wires`]; empty where its heat is not known at one of the ends. Eight balances of heat, in
+    /// gas thirteen.
     pub fn heat_ranges(&self, point: &Point, segment: Id<Segment>) -> Vec<HeatRange> {
         let Some(cut) = self.sections().cut(segment) else { return Vec::new() };
-        let (side, r20) = sides(point.scenario.corner)[1];
-        let at = |contact: usize, emittance: usize| match settle(self, point, cut, (side, r20), Ends { contact, emittance }, &mut None) {
+        let side = sides(point.scenario.corner)[1];
+        let mut kept = None;
+        let mut at = |contact: usize, emittance: usize, free: Free| match settle(
+            self,
+            point,
+            cut,
+            side,
+            Ends { contact, emittance, free },
+            &mut kept,
+        ) {
             SegmentHeat::Known(known) => Some(known.wires.iter().map(|row| row.conductor.0).collect::<Vec<f64>>()),
             _ => None,
         };
-        let all = || -> Option<Vec<HeatRange>> {
-            let by_contact = [at(0, 1)?, at(2, 1)?];
-            let by_emittance = [at(1, 0)?, at(1, 2)?];
-            let corners = [at(0, 0)?, at(0, 2)?, at(2, 0)?, at(2, 2)?];
+        let has_gas = surroundings(self.design, point, cut, side.0).is_ok_and(|(around, _)| around.gas.is_some());
+        let mut all = || -> Option<Vec<HeatRange>> {
+            let usual = TYPICAL.free;
+            let by_contact = [at(0, 1, usual)?, at(2, 1, usual)?];
+            let by_emittance = [at(1, 0, usual)?, at(1, 2, usual)?];
+            let by_film = if has_gas { Some([at(1, 1, usual)?, at(1, 1, Free::Morgan)?]) } else { None };
+            let mut corners = Vec::new();
+            for free in [usual, Free::Morgan].into_iter().take(if has_gas { 2 } else { 1 }) {
+                for (contact, emittance) in [(0, 0), (0, 2), (2, 0), (2, 2)] {
+                    corners.push(at(contact, emittance, free)?);
+                }
+            }
             let range = |row: usize| {
-                let ends = by_contact.iter().chain(&by_emittance).chain(&corners).map(|end| end[row]);
+                let ends = by_contact.iter().chain(&by_emittance).chain(by_film.iter().flatten()).chain(&corners).map(|end| end[row]);
                 let (low, high) = (ends.clone().fold(f64::INFINITY, f64::min), ends.fold(f64::NEG_INFINITY, f64::max));
                 let moves = |ends: &[Vec<f64>; 2]| (ends[0][row] - ends[1][row]).abs();
-                let by = if moves(&by_contact) > moves(&by_emittance) { "contact" } else { "emittance" };
+                let named =
+                    [("emittance", moves(&by_emittance)), ("contact", moves(&by_contact)), ("film", by_film.as_ref().map_or(0.0, moves))];
+                let by = named.into_iter().reduce(|a, b| if b.1 > a.1 { b } else { a }).map_or("", |(by, _)| by);
                 HeatRange { low: Kelvin(low), high: Kelvin(high), by }
             };
             Some((0..cut.wires.len()).map(range).collect())

@@ -157,6 +157,11 @@ impl<'a, 'd> Near<'a, 'd> {
         })
     }
 
+    /// Whether a branch is the only way between two parts of what conducts in the base state, loads not counted; also where that is no footing.
+    pub fn is_bridge(&self, row: usize) -> bool {
+        self.footing().map_or(true, |footing| footing.walk.run_beyond(row).is_some())
+    }
+
     /// Laws of the base state, by row of [`Prepared::branches`]; `None` where it is no footing for cases.
     pub fn laws(&self) -> Option<&[Law]> {
         self.footing().ok().map(|footing| &footing.laws[..])

@@ -3,6 +3,8 @@
 //! A conductor that is warmer has more ohms, which changes currents, which changes the heat: each round takes the temperatures of the one
 //! before. A round moves them by some tenths of the move before (0.4 % of resistance per kelvin times the rise), so that few are needed.
 //! Loads that pulse are in the network at their peaks; what heats a wire is told from it by [`pulses`].
+//! A round that starts cold comes to the coolest state that there is, from below. Where the network has none any more with the ohms of warm copper,
+//! or a section no balance with the currents that those bring, no state is beyond: the rounds end there.
 //! What heats itself without end is found by the balance of its section ([`SegmentHeat::Runaway`]) and stays at the ambient here.
 
 use crate::corner::ambient_in;
@@ -37,6 +39,8 @@ pub(crate) fn operating_point(prepared: &Prepared, scenario: &Scenario) -> Point
 }
 
 fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Begun {
+    // Copper that ran away says nothing of another corner.
+    let begun = begun.filter(|begun| begun.point.heat.as_ref().is_some_and(|heat| heat.ran_away.is_none()));
     let ambient = ambient_in(&prepared.design.phases[scenario.phase], scenario.corner).value;
     let mut at = scenario.clone();
     let warm = begun.and_then(|begun| begun.point.scenario.conductors.clone());
@@ -48,22 +52,43 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
     };
     let mut found = with_pulses(point::point(prepared, &at, begun.map(|begun| &begun.point)));
     let mut rounds = 0;
+    let mut known = begun.and_then(|begun| Some(lost(&begun.point, &begun.point.heat.as_ref()?.segments)));
+    let mut last = None;
     let mut starts = begun.map_or_else(heat::Starts::default, |begun| begun.starts.clone());
     loop {
         rounds += 1;
         let (network, conductors) = heat::for_network(prepared, &found, ambient, &mut starts);
+        let now = lost(&found, &network);
+        let more = known.replace(now).is_some_and(|before| now > before);
+        if more && begun.is_some() {
+            // The copper of another corner may be too warm to begin with.
+            return settle(prepared, scenario, None);
+        }
+        let ran_away = last.filter(|_| more && now[0] > 0);
         let moved = before.iter().zip(conductors.iter()).map(|((wire, old), (_, new))| (wire, TemperatureRise((new.0 - old.0).abs())));
-        let most = moved.reduce(|a, b| if b.1 > a.1 { b } else { a });
+        // The first of those that rounding alone tells apart.
+        let most = moved.reduce(|a, b| if b.1.0 > a.1.0 * (1.0 + 1e-6) { b } else { a });
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
-        if unsettled.is_none() || rounds == ROUNDS {
+        if unsettled.is_none() || rounds == ROUNDS || more {
+            let unsettled = unsettled.filter(|_| !more);
             found.scenario.conductors = Some(before);
             let mut segments = heat::as_judged(prepared, &found, network, &mut starts);
             heat::name_peaks(prepared, &found, &mut segments);
-            found.heat = Some(Arc::new(Heat { segments, rounds, unsettled }));
+            found.heat = Some(Arc::new(Heat { segments, rounds, unsettled, ran_away }));
             return Begun { point: found, starts };
         }
+        last = most.and_then(|(wire, _)| {
+            let row = prepared.branch_of(ElementId::Wire(wire))?;
+            Some((wire, Ampere(found.current[row].abs()), conductors[wire]))
+        });
         before = Arc::new(conductors);
         at.conductors = Some(Arc::clone(&before));
         found = with_pulses(point::point(prepared, &at, Some(&found)));
     }
+}
+
+/// Parts of the network without an operating point, and segments without a balance of heat.
+fn lost(point: &Point, segments: &Column<Segment, SegmentHeat>) -> [usize; 2] {
+    let islands = point.islands.iter().filter(|island| !island.outcome.is_settled()).count();
+    [islands, segments.iter().filter(|(_, heat)| matches!(heat, SegmentHeat::Runaway { .. })).count()]
 }

@@ -23,8 +23,8 @@ use rayon::prelude::*;
 ///
 /// # Source  Common practice, no source; the same as that of `whatif --short`.
 const BOLTED: f64 = 1e-3;
-/// Current below which nothing feeds a fault, A.
-const NOTHING: f64 = 1e-3;
+/// Current below which a fault is not fed: receivers and sensors leak, A.
+const NOTHING: f64 = 0.1;
 /// What may still leak through receivers and other loads when a fault counts as cleared: A, and as a share of what flowed.
 const LEAKS: (f64, f64) = (0.02, 1e-3);
 /// Share of a fault's current from which on a device counts as carrying it.
@@ -456,13 +456,13 @@ fn sequence(
     let mut used = vec![0.0; design.protectors.len()];
     let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
     let (mut fault, mut devices) = (fault, devices.to_vec());
-    let cleared = f64::max(LEAKS.0, LEAKS.1 * fault).min(0.5 * fault);
+    let cleared = f64::max(LEAKS.0, LEAKS.1 * fault);
     // Each round opens one device.
     for _ in 0..=design.protectors.len() {
         if fault <= cleared {
             return Clearing { opens, end: Ends::Cleared(Second(now)) };
         }
-        let carries = |id: &Id<Protector>| devices[id.row()] >= CARRIES * fault && devices[id.row()] > NOTHING;
+        let carries = |id: &Id<Protector>| devices[id.row()] >= CARRIES * fault && devices[id.row()] > LEAKS.0;
         let carrying: Vec<Id<Protector>> = design.protectors.ids().filter(carries).collect();
         if carrying.is_empty() {
             return Clearing { opens, end: Ends::Unprotected(Ampere(fault)) };
@@ -526,7 +526,13 @@ impl Prepared<'_> {
     /// Cost: a state near the settled one for each device that opens, twice.
     pub fn respond(&self, base: &Point, scenario: &Scenario) -> Response {
         let (design, near) = (self.design, self.near(base));
-        let burning = near.point(scenario);
+        let settles = |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled());
+        let mut held = scenario.clone();
+        let mut burning = near.point(scenario);
+        if !settles(&burning) && hold(self, base, &mut held) {
+            burning = near.point(&held);
+        }
+        let scenario = &held;
         let row = |id: Id<Protector>| self.branch_of(ElementId::Protector(id));
         let carried =
             |point: &Point| -> Vec<f64> { design.protectors.ids().map(|id| row(id).map_or(0.0, |row| point.current[row].abs())).collect() };
@@ -536,7 +542,6 @@ impl Prepared<'_> {
             scenario.opened.extend(opened.iter().map(|&device| (ElementId::Protector(device), None)));
             near.point(&scenario)
         };
-        let settles = |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled());
         let follow = |side: Side| {
             sequence(design, scenario.phase, side, (whole(&burning), &carried(&burning)), &mut |opened| {
                 let point = with(opened);
@@ -548,7 +553,7 @@ impl Prepared<'_> {
         let before = carried(base);
         let now = carried(&burning);
         let least = CARRIES * whole(&burning);
-        let more = |id: &Id<Protector>| now[id.row()] - before[id.row()] >= least.max(NOTHING);
+        let more = |id: &Id<Protector>| now[id.row()] - before[id.row()] >= least.max(LEAKS.0);
         let devices = design.protectors.ids().filter(more);
         let devices =
             devices.map(|device| Carries { device, before: Ampere(before[device.row()]), now: Ampere(now[device.row()]) }).collect();
@@ -605,8 +610,10 @@ fn room_of<'r>(rooms: &'r mut [Option<Room>], bases: &Bases, base: usize) -> &'r
     rooms[base].get_or_insert_with(|| bases.near[base].room())
 }
 
-/// A settled state with each load that never lets go as the resistance it is there: held up by nothing, constant power has no state at a volt or two.
-fn without_endless(prepared: &Prepared, point: &Point) -> Option<Point> {
+/// Makes each load that never lets go the resistance it is at a settled state, and takes current loops away: constant power, or a current that nothing
+/// ends, has no state at a volt or two.
+fn hold(prepared: &Prepared, point: &Point, scenario: &mut Scenario) -> bool {
+    let design = prepared.design;
     let endless = |(id, load): (Id<Load>, &Load)| {
         let row = prepared.branch_of(ElementId::Load(id))?;
         let holds = load.drop_out.is_none() && matches!(load.demand, Some(Demand::Power(_) | Demand::Current(_)));
@@ -614,12 +621,19 @@ fn without_endless(prepared: &Prepared, point: &Point) -> Option<Point> {
         let draws = holds && point.load_state[id] == LoadState::On && volts > 0.0 && amperes > 0.0;
         draws.then(|| (id, LoadChange::Resistance(Ohm(volts / amperes))))
     };
-    let changes: Vec<(Id<Load>, LoadChange)> = prepared.design.loads.iter().filter_map(endless).collect();
-    (!changes.is_empty()).then(|| {
-        let mut scenario = point.scenario.clone();
-        scenario.loads.extend(changes);
-        prepared.near(point).afresh(&scenario)
-    })
+    let loads: Vec<(Id<Load>, LoadChange)> = design.loads.iter().filter_map(endless).collect();
+    let loops = design.sensors.iter().filter(|(_, sensor)| matches!(sensor.law, SensorLaw::CurrentLoop { .. }));
+    let loops: Vec<(ElementId, Option<End>)> = loops.map(|(id, _)| (ElementId::Sensor(id), None)).collect();
+    let any = !loads.is_empty() || !loops.is_empty();
+    scenario.loads.extend(loads);
+    scenario.opened.extend(loops);
+    any
+}
+
+/// A settled state so held; `None` where nothing has to be.
+fn held(prepared: &Prepared, point: &Point) -> Option<Point> {
+    let mut scenario = point.scenario.clone();
+    hold(prepared, point, &mut scenario).then(|| prepared.near(point).afresh(&scenario))
 }
 
 /// What each end of a wire would see: by base, by what it is joined to (return, structure), by end.
@@ -630,7 +644,7 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
     let feeds = Feeds::new(prepared);
     let subjects = subjects(prepared, &feeds);
     let judged: Vec<&Point> = points.iter().filter(|point| point.scenario.corner != Corner::Typical).collect();
-    let held: Vec<Option<Point>> = judged.par_iter().map(|point| without_endless(prepared, point)).collect();
+    let held: Vec<Option<Point>> = judged.par_iter().map(|point| held(prepared, point)).collect();
     let bases = Bases::new(prepared, judged.iter().zip(&held).map(|(point, held)| held.as_ref().unwrap_or(point)).collect());
     // What every end sees in every phase.
     let seen: Vec<Seen> = (0..bases.points.len())
@@ -701,20 +715,42 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
             }
             let mut least: Option<(usize, Fault, Solved)> = None;
             // A wire beside others, or between two sources, carries only its share to a fault at its end.
-            let mut shares: Option<(usize, Fault)> = None;
+            let mut shares: Option<(f64, usize, Fault)> = None;
+            let row_of_wire = prepared.branch_of(ElementId::Wire(subject.wire));
+            let far = smallest.first().map(|(_, fault)| *fault);
+            for (base, point) in bases.points.iter().enumerate().filter(|(_, point)| point.scenario.corner == Corner::Low) {
+                let Some(fault) = far else { break };
+                let fault = Fault { phase: point.scenario.phase, ..fault };
+                // Beyond a bridge nothing else can feed it.
+                if row_of_wire.is_none_or(|branch| bases.near[base].is_bridge(branch))
+                    || seen[base][row].iter().flatten().all(Option::is_none)
+                {
+                    continue;
+                }
+                let against = match (fault.against, bases.ground(base, subject.ends[0])) {
+                    (Against::Structure(_), Some((ground, _))) => Against::Structure(ground),
+                    (Against::Structure(_), None) => continue,
+                    (back, _) => back,
+                };
+                let fault = Fault { against, ..fault };
+                let here = room_of(rooms, &bases, base);
+                let Some(solved) = (Follow { bases: &bases, base, subject, fault }).solve(&[], here) else { continue };
+                let other = solved.sides[0].min(solved.sides[1]) / solved.fault;
+                if solved.fault > NOTHING && other > 0.05 && shares.is_none_or(|(most, ..)| other > most) {
+                    shares = Some((other, base, fault));
+                }
+            }
             for (base, fault) in smallest {
                 let here = room_of(rooms, &bases, base);
                 let follow = Follow { bases: &bases, base, subject, fault };
                 let Some(solved) = follow.solve(&[], here) else { continue };
-                if shares.is_none() && solved.sides[0].max(solved.sides[1]) < 0.95 * solved.fault {
-                    shares = Some((base, fault));
-                }
                 // What it gives for the fault, beside what it gave before.
                 let more = |id: Id<Source>| {
                     let before = prepared.branch_of(ElementId::Source(id)).map_or(0.0, |row| -bases.points[base].current[row]);
                     solved.sources[id.row()] - before
                 };
                 let gives: Vec<Id<Source>> = prepared.design.batteries.ids().filter(|id| more(*id) > FEEDS * solved.fault).collect();
+                let whole = solved.fault;
                 let mut keep = |fault: Fault, solved: Solved| {
                     if solved.fault > NOTHING && least.as_ref().is_none_or(|(.., known)| solved.fault < known.fault) {
                         least = Some((base, fault, solved));
@@ -723,7 +759,9 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
                 if gives.len() > 1 {
                     for only in gives {
                         let fault = Fault { alone: Some(only), ..fault };
-                        if let Some(solved) = (Follow { bases: &bases, base, subject, fault }).solve(&[], here) {
+                        let alone = (Follow { bases: &bases, base, subject, fault }).solve(&[], here);
+                        // What it gives alone may not reach the fault at all.
+                        if let Some(solved) = alone.filter(|alone| alone.fault > FEEDS * whole) {
                             keep(fault, solved);
                         }
                     }
@@ -737,7 +775,7 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
             let largest = burning(greatest);
             let far = least.as_ref().map(|(base, fault, _)| (*base, *fault));
             let smallest = burning(least);
-            let middle = shares.and_then(|(base, fault)| {
+            let middle = shares.and_then(|(_, base, fault)| {
                 let fault = Fault { at: 0.5, ..fault };
                 Follow { bases: &bases, base, subject, fault }.burning(room_of(rooms, &bases, base))
             });
@@ -756,11 +794,36 @@ pub(crate) fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watc
 }
 
 impl Prepared<'_> {
+    /// The state that a fault burns in, as a scenario: loads that never let go as the resistances that they are at the base state, other sources taken away where one
+    /// alone feeds it. `None` where the wire has no such fault.
+    pub fn fault_scenario(&self, base: &Point, fault: &Fault) -> Option<Scenario> {
+        let design = self.design;
+        let mut scenario = base.scenario.clone();
+        hold(self, base, &mut scenario);
+        if let Some(only) = fault.alone {
+            scenario.opened.extend(design.batteries.ids().filter(|id| *id != only).map(|id| (ElementId::Source(id), None)));
+        }
+        let feeds = Feeds::new(self);
+        let subject = subjects(self, &feeds).into_iter().find(|subject| subject.wire == fault.wire)?;
+        let other = |side: usize| match fault.against {
+            Against::Return(_) => subject.returns.map(|beside| self.node_end(beside.ends[side])),
+            Against::Structure(ground) => Some(End::Ground(ground)),
+        };
+        let wire = &design.wires[fault.wire];
+        let (place, against) = match fault.at {
+            at if at <= 0.0 => (Place::End(wire.from.value), other(0)?),
+            at if at >= 1.0 => (Place::End(wire.to.value), other(1)?),
+            at => (Place::Along(ElementId::Wire(fault.wire), at), other(usize::from(at >= 0.5))?),
+        };
+        scenario.shorts.push((place, Place::End(against), Ohm(BOLTED)));
+        Some(scenario)
+    }
+
     /// A fault of a wire near a settled state, followed until it clears; `None` where nothing feeds it or the state does not settle.
     pub fn fault(&self, point: &Point, fault: Fault) -> Option<Burning> {
         let feeds = Feeds::new(self);
         let subject = subjects(self, &feeds).into_iter().find(|subject| subject.wire == fault.wire)?;
-        let held = without_endless(self, point);
+        let held = held(self, point);
         let bases = Bases::new(self, vec![held.as_ref().unwrap_or(point)]);
         let mut room = bases.near[0].room();
         Follow { bases: &bases, base: 0, subject: &subject, fault }.burning(&mut room)

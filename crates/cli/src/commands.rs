@@ -234,6 +234,8 @@ pub const COMMANDS: &[Command] = &[
                   ampacity: each wire's current against what its tables let it carry in its bundle, in the worst state (--all: every state).\n\
                   temperatures: each wire's conductor in the segment and state in which it is nearest to its limit, what sets that, what it \
                   may carry there, and the table's figure beside it (--all: every segment and state; with NAME also a segment).\n\
+                  protection: each breaker, fuse and limiter with what it guards, what faults there draw and when it opens; faultcurrents: of each \
+                  fed wire the largest and the smallest fault and what clears it (with NAME also near, half-way and far).\n\
                   mass: of the harness by kind, section, segment and circuit; computed, allowance and growth apart; what is not known by name.\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
                   routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
@@ -263,6 +265,8 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show drops --all", "every load in every state"),
             ("loomwright show ampacity", "every wire against its tables"),
             ("loomwright show temperatures", "every wire against what limits its temperature"),
+            ("loomwright show protection", "what each device guards, and when it opens"),
+            ("loomwright show faultcurrents", "every fed wire, shorted"),
             ("loomwright show mass", "the harness in grams, by kind and circuit"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),

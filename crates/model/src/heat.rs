@@ -12,6 +12,9 @@ pub struct Heat {
     pub rounds: usize,
     /// Where they did not settle within the bound: the wire that moved most in the last round, and by how much.
     pub unsettled: Option<(Id<Wire>, TemperatureRise)>,
+    /// Where warm copper left the network without an operating point that it had with cooler copper: the wire that warmed most in the round before, its
+    /// current then, and the temperature that it came to.
+    pub ran_away: Option<(Id<Wire>, Ampere, Kelvin)>,
 }
 
 /// Currents of a state apart: what flows without any pulse, and what each rhythm adds.

@@ -45,8 +45,8 @@ pub const UNLOCKS: &[Unlocks] = &[
     },
     Unlocks {
         input: "device of each [breaker], [fuse] and [limiter], inrush of each [load]; tier of [function]",
-        gives: "what opens when, what opens first, what starts without opening it",
-        rules: &["PP-06", "PP-07", "PP-08", "PP-09"],
+        gives: "what opens when, before or after the wire is harmed; what starts without opening it",
+        rules: &["PP-02", "PP-03", "PP-04", "PP-05", "PP-06", "PP-07", "PP-08", "PP-09", "PP-10", "PP-11", "PP-12"],
     },
     Unlocks {
         input: "[unit], [connector] with contact, arrangement and mate",

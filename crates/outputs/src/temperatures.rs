@@ -37,7 +37,7 @@ pub struct TemperatureRow {
     pub low_c: Option<f64>,
     /// The greatest that it may be.
     pub high_c: Option<f64>,
-    /// Which of the two moves it more: `contact` or `emittance`.
+    /// Which of them moves it most: `contact`, `emittance`, or the `film` by another law of free convection.
     pub range_by: Option<&'static str>,
     /// What is added before it is judged.
     pub margin_k: Option<f64>,
@@ -317,7 +317,7 @@ pub fn temperatures_text(view: &View, rows: &[TemperatureRow], style: Style) -> 
     for line in [
         "conductor: of the long run, far from the ends, in the hottest surroundings that the zone states (corner typical: the typical ones)",
         "carries: what heats it; of pulses the root of their mean square, as the notes say",
-        "from, to: with contact between jackets and emittance at the ends of their stated ranges; by: which of the two moves it more",
+        "from, to: with contact between jackets and emittance at the ends of their stated ranges, and another law of free convection; by: which moves it most",
         "allowed: what it may carry until nothing is left, its neighbours as they are; table: what the tables of wire current let it carry",
     ] {
         text.push_str(&style.faint(line));

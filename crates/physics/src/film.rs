@@ -217,6 +217,17 @@ mod tests {
         assert!(thin.rarefied && thin.h.0 < 0.01, "{thin:?}");
     }
 
+    /// Free convection knows gravity and diameter by g D³: under 8 g half the diameter has the same Nusselt number, so twice the film; and less gravity,
+    /// less film.
+    #[test]
+    fn gravity_and_diameter() {
+        let h = |gravity: f64, diameter: f64| {
+            film(&Gas { gravity, wall_distance: None, ..CABIN }, Free::ChurchillChu, Metre(diameter), Kelvin(373.15)).h.0
+        };
+        near(h(8.0, 0.6e-3), 2.0 * h(1.0, 1.2e-3), 1e-3);
+        assert!(h(0.38, 1.2e-3) < 0.97 * h(1.0, 1.2e-3) && h(0.16, 1.2e-3) < 0.95 * h(0.38, 1.2e-3));
+    }
+
     /// At 1 mPa no correlation is left of it.
     #[test]
     fn free_molecular_limit() {

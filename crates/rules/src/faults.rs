@@ -64,15 +64,16 @@ pub(crate) fn lacks_times(design: &Design, device: Id<Protector>) -> Missing {
 
 /// `0.38 A`: three significant digits.
 pub(crate) fn amperes(current: Ampere) -> String {
-    outputs_number(current.0, "A")
+    three_digits(current.0, "A")
 }
 
-/// A value in three significant digits without prefix, which findings of this kind need none of.
-pub(crate) fn outputs_number(value: f64, unit: &str) -> String {
+/// A value in three significant digits; below a tenth in thousandths.
+pub(crate) fn three_digits(value: f64, unit: &str) -> String {
+    let (value, unit) = if value != 0.0 && value.abs() < 0.1 { (1e3 * value, format!("m{unit}")) } else { (value, unit.to_owned()) };
     let digits = match value.abs() {
-        v if v >= 100.0 => 0,
-        v if v >= 10.0 => 1,
-        v if v >= 1.0 => 2,
+        v if v >= 99.5 => 0,
+        v if v >= 9.95 => 1,
+        v if v >= 0.995 => 2,
         _ => 3,
     };
     format!("{value:.digits$} {unit}")
@@ -108,7 +109,12 @@ pub(crate) fn goes_on(design: &Design, clearing: &Clearing, devices: &[Carries])
         Ends::Cleared(_) | Ends::NotKnown(_) | Ends::Unsettled => None,
         Ends::Burns(current) => {
             let names: Vec<String> = devices.iter().map(|carries| design.protectors[carries.device].name.to_string()).collect();
-            Some(format!("{} go on{after}; {} may carry them for good", amperes(*current), names.join(", ")))
+            let names = match names.len() {
+                0 => "what feeds them".to_owned(),
+                n if n > 3 => format!("{} and {} more", names[..2].join(", "), n - 2),
+                _ => names.join(", "),
+            };
+            Some(format!("{} go on{after}; {names} may carry them for good", amperes(*current)))
         }
         Ends::Unprotected(current) => Some(format!("{} go on{after}, and no device lies between source and fault", amperes(*current))),
     }

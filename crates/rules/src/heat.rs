@@ -73,11 +73,22 @@ impl<'d> HeatLimits<'d> {
         HeatLimits { design, tie }
     }
 
+    /// The lowest of the limits of a wire wherever it lies: its insulation, coating and cable, what it ends on.
+    ///
+    /// # Errors  The field that is missing, and why it is needed.
+    pub fn of_wire(&self, wire: Id<Wire>) -> Result<HeatLimit, (String, String)> {
+        self.lowest(wire, None)
+    }
+
     /// The lowest of the limits of a wire in a segment: its insulation, coating and cable, what covers and ties the segment, what it ends on. What
     /// states no rating sets none.
     ///
     /// # Errors  The field that is missing, and why it is needed.
     pub fn of(&self, wire: Id<Wire>, segment: Id<Segment>) -> Result<HeatLimit, (String, String)> {
+        self.lowest(wire, Some(segment))
+    }
+
+    fn lowest(&self, wire: Id<Wire>, segment: Option<Id<Segment>>) -> Result<HeatLimit, (String, String)> {
         let design = self.design;
         let row = &design.wires[wire];
         let spec = row.spec.ok_or_else(|| ("gauge".to_owned(), "its gauge is TBD".to_owned()))?;
@@ -98,10 +109,10 @@ impl<'d> HeatLimits<'d> {
         if let Some(cable) = row.cable {
             offer(design.cables[cable.value].rating, LimitOf::Jacket(cable.value));
         }
-        for covering in &design.segments[segment].coverings {
+        for covering in segment.iter().flat_map(|segment| &design.segments[*segment].coverings) {
             offer(design.coverings[covering.value].rating, LimitOf::Covering(covering.value));
         }
-        if let Some((rating, tie)) = self.tie[segment] {
+        if let Some((rating, tie)) = segment.and_then(|segment| self.tie[segment]) {
             offer(Some(rating), LimitOf::Tie(tie));
         }
         for end in [row.from.value, row.to.value] {

@@ -3,8 +3,10 @@
 use crate::case::Missing;
 use crate::heat::{each_wire, heated_by};
 use crate::{Case, Check, Judged, Rule, Unit, Worst, passes};
+use analysis::HeatRange;
 use analysis::layout::Place;
 use model::*;
+use std::collections::HashMap;
 
 pub(crate) static RULE: Rule = Rule {
     code: RuleCode("HT-01"),
@@ -18,15 +20,19 @@ pub(crate) static RULE: Rule = Rule {
            on_time and period heats by its pulses: by the root of their mean square where the period is below a tenth of the wire's time constant, \
            and what one pulse adds; else pulses are followed in time through the worst sequence that `together` of the phase leaves, and the highest \
            temperature counts. Any other load that is on heats at its full current for ever, and the wires of an intermittent one say so. A vehicle \
-           without zones is not asked.",
+           without zones is not asked. Where less than 20 K is left, low and high of the margin say how far the value may lie to either side: with contact \
+           between jackets and emittance at the ends of their stated ranges, and free convection by Morgan 1975 in place of Churchill and Chu.",
     why: "Insulation ages with its temperature; tables of current know neither the bundle as it is nor what surrounds it, and in vacuum or without \
           weight no air helps.",
-    source: "Balance of heat: free convection by Churchill and Chu 1975 [read in a library's documentation], flow by Churchill and Bernstein 1977 [from \
+    source: "Balance of heat: free convection by Churchill and Chu 1975, and Morgan 1975, [read in a library's documentation], flow by Churchill and Bernstein 1977 [from \
              memory], still gas and jackets by Fourier's law, grey surfaces. Limits of coatings: CASA AC 21-99 [read]. Ratings: the wire types. Margin of the \
              model: NLR TP-2011-469, summary [read]. Contact between jackets: common practice, no source.",
     remedy: "A thicker wire, insulation of a higher rating, a smaller bundle or a place at its rim, a covering of higher emittance, less load.",
     check: Check::Point(check),
 };
+
+/// What is left to a limit at which the range of the value is computed too (K).
+const NEAR: f64 = 20.0;
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
     if point.heat.is_none() {
@@ -34,11 +40,16 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     }
     let design = case.design;
     let open_loads = case.open_loads(point);
+    let mut ranges: HashMap<Id<Segment>, Vec<HeatRange>> = HashMap::new();
     for (segment, warm) in each_wire(case, point, RULE.code, out) {
         let wire = warm.row.wire;
         let element = ElementId::Wire(wire);
         let added = warm.margin.map_or(0.0, |margin| margin.value.0);
         let (value, limit) = (warm.row.conductor.celsius() + added, warm.limit.limit.value.celsius());
+        let mut within = || {
+            let ranges = ranges.entry(segment).or_insert_with(|| case.prepared.heat_ranges(point, segment));
+            warm.section.wires.iter().position(|row| row.wire == wire).and_then(|row| ranges.get(row).copied())
+        };
         // Only a finding says how its numbers come about.
         let text = if passes(value, limit, Bound::AtMost) {
             String::new()
@@ -48,7 +59,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 format!("{:.1} A with its neighbours as they are", a.0)
             });
             format!(
-                "in segment {} with {} computed at {}: {:.0} degC{}; {} sets the limit; allowed: {allowed}",
+                "in segment {} with {} computed at {}: {:.0} degC{}; {} sets the limit; allowed: {allowed}{}",
                 design.segments[segment].name,
                 match warm.section.wires.len() {
                     1 => "no other wire".to_owned(),
@@ -59,6 +70,16 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 warm.row.conductor.celsius(),
                 warm.margin.map_or(String::new(), |margin| format!(" and {:.0} K of margin", margin.value.0)),
                 warm.limit.by.words(design),
+                within().map_or(String::new(), |range| format!(
+                    "; by the stated ranges {:.0} to {:.0} degC, most of it by {}",
+                    range.low.celsius(),
+                    range.high.celsius(),
+                    match range.by {
+                        "contact" => "contact between jackets",
+                        "film" => "the law of free convection",
+                        by => by,
+                    }
+                )),
             )
         };
         let judged = Judged {
@@ -70,12 +91,19 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             at: design.wires[wire].at,
             text,
         };
-        out.push(point, judged, || {
+        let is_worst = out.pushed(point, judged, || {
             let mut notes = case.way_notes(point, element, &open_loads);
             notes.extend(case.prepared.heat_notes(point.scenario.phase, segment));
             notes.extend(warm.limit.limit.note.into_iter().chain(warm.margin.and_then(|margin| margin.note)));
             notes
         });
+        if is_worst
+            && limit - value < NEAR
+            && let Some(range) = within()
+        {
+            let range = [range.low, range.high].map(|end| end.celsius() + added);
+            out.within(RULE.code, Subject::Element(element), Bound::AtMost, range);
+        }
     }
     for (wire, row) in design.wires.iter() {
         let why = match case.prepared.layout().place(wire) {

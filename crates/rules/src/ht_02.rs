@@ -28,7 +28,11 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                     None => "its neighbours and surroundings alone suffice for that".to_owned(),
                 };
                 let name = design.element_words(ElementId::Wire(*wire));
-                let text = format!("{name} in it heats itself without end: it carries {:.1} A, and {sets_in}", current.0);
+                let carries = match &point.pulses {
+                    Some(_) => format!("it is heated by {:.1} A, of pulses the root of their mean square", current.0),
+                    None => format!("it carries {:.1} A", current.0),
+                };
+                let text = format!("{name} in it heats itself without end: {carries}, and {sets_in}");
                 out.trouble(case, point, RULE.code, Subject::Segment(segment), current.0, text);
             }
             SegmentHeat::Unsettled { wire } => {
@@ -37,6 +41,14 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             }
             SegmentHeat::Empty | SegmentHeat::Lacks(_) => {}
         }
+    }
+    if let Some((wire, current, conductor)) = heat.ran_away {
+        let text = format!(
+            "network and heat run away with each other: at {:.1} A it came to {:.0} degC, and with the ohms of that the network has no operating point (OP-01)",
+            current.0,
+            conductor.celsius()
+        );
+        out.trouble(case, point, RULE.code, Subject::Element(ElementId::Wire(wire)), current.0, text);
     }
     if let Some((wire, moved)) = heat.unsettled {
         let text = format!("after {} rounds of network and heat it still moves by {:.2} K", heat.rounds, moved.0);

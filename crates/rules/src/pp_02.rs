@@ -105,7 +105,30 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
             said.extend(in_segment(case, limits, point, segment, (wire, current), guards));
         }
     }
-    said
+    worst_of_each_state(said)
+}
+
+/// Of what is said of a wire in one state in several segments, the worst.
+fn worst_of_each_state(said: Vec<Said>) -> Vec<Said> {
+    let mut kept: Vec<Said> = Vec::new();
+    for new in said {
+        let state = |said: &Said| match said {
+            Said::Judged(point, ..) => (0, point.scenario.phase, point.scenario.corner),
+            Said::Missing(point, ..) => (1, point.scenario.phase, point.scenario.corner),
+            Said::Runaway(point, ..) => (2, point.scenario.phase, point.scenario.corner),
+        };
+        match kept.iter_mut().find(|known| state(known) == state(&new)) {
+            None => kept.push(new),
+            Some(known) => {
+                if let (Said::Judged(_, old, _), Said::Judged(_, judged, _)) = (&*known, &new)
+                    && judged.limit - judged.value < old.limit - old.value
+                {
+                    *known = new;
+                }
+            }
+        }
+    }
+    kept
 }
 
 fn lacks_ultimate(design: &Design, device: Id<Protector>) -> Missing {

@@ -1,6 +1,6 @@
 //! PP-03: a fault is cleared before the wire is harmed.
 
-use crate::faults::{amperes, fault_words, lacks_times, opens_words, outputs_number};
+use crate::faults::{amperes, fault_words, lacks_times, opens_words, three_digits};
 use crate::heat::HeatLimits;
 use crate::{Case, Check, Faults, Judged, Rule, Unit, Worst, case::Missing};
 use analysis::protection::{Burning, FedWire, Time, device_ambient, trip_time};
@@ -14,8 +14,8 @@ pub(crate) static RULE: Rule = Rule {
     title: "cleared before harm",
     unit: Unit::Percent,
     what: "Over all currents that a bolted fault of a wire can draw, from the smallest to the largest, the longest time until its device opens is no more than \
-           damage_share of the profile of the time that the wire stands the current: from the temperature that it runs at where it is warmest, with the \
-           greatest resistance of its type, to its limit, or to the temperature at which its insulation is harmed at once where the catalog states that. First the time in \
+           damage_share of the profile of the time that the wire stands the current: from the temperature that it runs at where it is warmest (without zones: \
+           the hottest ambient), with the greatest resistance of its type, to its limit, or to the temperature at which its insulation is harmed at once where the catalog states that. First the time in \
            which no heat leaves the strands is taken, which is shorter than any other; where that is not enough, the transient of its section.",
     why: "A wire that is harmed before its device opens burns its neighbours, and no reset brings them back.",
     source: "14 CFR 25.1357; AC 43.13-1B CHG 1, par. 11-48 [read]. Short times: the adiabatic form, IEC 60949 [from memory]. Bands: the device type. The maker's \
@@ -109,16 +109,22 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
             return Some(Said::Missing(point, Missing::new(format!("damage_share of profile {}", design.profile.name), why)));
         }
     };
-    let Some((running, segment, from)) = faults.warmest(case, wire) else {
-        let why = match design.zones.is_empty() {
-            true => "the vehicle has no zones, so the temperature that it starts from is not known",
-            false => "the temperature that it starts from is not known (HT-01)",
-        };
-        return Some(Said::Missing(point, Missing::new("zone", why)));
+    let missing = |(field, why): (String, String)| Some(Said::Missing(point, Missing::new(field, why)));
+    let warmest = faults.warmest(case, wire);
+    // Where no heat is computed the wire starts at the hottest ambient of all phases, as its resistance does.
+    let ambient = design.phases.iter().map(|(_, phase)| phase.ambient.high.value).max_by(|a, b| a.0.total_cmp(&b.0));
+    let from = match (&warmest, ambient) {
+        (Some((.., running)), _) => *running,
+        (None, Some(ambient)) if design.zones.is_empty() => ambient,
+        _ => return missing(("zone".to_owned(), "the temperature that it starts from is not known (HT-01)".to_owned())),
     };
-    let own = match limits.of(wire, segment) {
+    let own = match (&warmest, case.prepared.segments_of(wire).first()) {
+        (Some((_, segment, _)), _) | (None, Some(segment)) => limits.of(wire, *segment),
+        (None, None) => limits.of_wire(wire),
+    };
+    let own = match own {
         Ok(limit) => limit,
-        Err((field, why)) => return Some(Said::Missing(point, Missing::new(field, why))),
+        Err(lacking) => return missing(lacking),
     };
     let spec = design.wires[wire].spec.map(|spec| &design.wire_specs[spec.value])?;
     let harmed = spec.family.as_ref().and_then(|family| design.heat.insulation(family)).and_then(|row| row.damage);
@@ -133,7 +139,10 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
     }
     let (mut value, mut at) = worst?;
     let mut how = "no heat leaving the strands";
-    if value > share.value.0 && lasts.iter().any(|one| one.longest > QUICK) {
+    if let Some((running, segment, _)) = warmest
+        && value > share.value.0
+        && lasts.iter().any(|one| one.longest > QUICK)
+    {
         how = "by the transient of its section";
         let of = |one: &Wire, id: Id<Wire>| -> Option<Kelvin> {
             let family = one.spec.and_then(|spec| design.wire_specs[spec.value].family.clone());
@@ -161,8 +170,8 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
         }
         (value, at) = exact?;
     }
-    let longest = outputs_number(at.longest.0, "s");
-    let stood = outputs_number(at.longest.0 / value.max(1e-9), "s");
+    let longest = three_digits(at.longest.0, "s");
+    let stood = three_digits(at.longest.0 / value.max(1e-9), "s");
     let by = if harmed.is_some() { "where its insulation is harmed".to_owned() } else { own.by.words(design) };
     let text = format!(
         "{}: at {} in the wire {} takes {longest} at most; from {:.0} degC to {:.0} degC ({by}) it stands that {stood} ({how})",
@@ -182,7 +191,9 @@ fn of_wire<'a>(case: &Case, faults: &Faults<'a>, limits: &HeatLimits, fed: &FedW
         text,
     };
     let mut notes = case.prepared.notes(&point.scenario, ElementId::Wire(wire));
-    notes.extend(case.prepared.heat_notes(running.scenario.phase, segment));
+    if let Some((running, segment, _)) = warmest {
+        notes.extend(case.prepared.heat_notes(running.scenario.phase, segment));
+    }
     notes.extend(guards.iter().filter_map(|device| design.device(*device)).flat_map(|kind| kind.notes.clone()));
     notes.extend(limit.note.into_iter().chain(share.note));
     Some(Said::Judged(point, judged, notes))

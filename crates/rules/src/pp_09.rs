@@ -108,8 +108,11 @@ fn fed_by(case: &Case, id: Id<Protector>) -> Vec<ElementId> {
                     fed.insert(branch.element);
                     false
                 }
-                Wire(_) | Joint(..) | Strap(_) | StructurePath(_) | Contact(_) | Link(_) | FittedLink(_) | Switch(_) | Shield(_)
-                | Drain(_) => true,
+                Wire(_) | Joint(..) | Strap(_) | StructurePath(_) | Contact(_) | Link(_) | Switch(_) | Shield(_) | Drain(_) => true,
+                // A shorting plug joins a feed to its return, and by that to everything.
+                FittedLink(id) => {
+                    matches!(design.fitted[design.fitted_links[id].fitted].kind, FittedKind::FlightPlug | FittedKind::Saver)
+                }
                 Diode(_) => branch.from == node,
                 _ => false,
             };

@@ -11,7 +11,7 @@ pub(crate) static RULE: Rule = Rule {
     code: RuleCode("PP-12"),
     title: "arcing fault",
     unit: Unit::Nothing,
-    what: "Of a fed wire in polyimide tape, which tracks, the smallest fault through a series arc of the profile's greatest arc_voltage still makes a device open, at \
+    what: "No fed wire is insulated so that an arc tracks along it; of one in polyimide tape, which does, the smallest fault through a series arc of the profile's greatest arc_voltage still makes a device open, at \
            its longest time in the coldest ambient. For wires in other insulation `show protection` says whether a device opens for such a fault, \
            and nothing is found: a thermal device may never see one.",
     why: "An arc takes most of the voltage, so that its current may be less than what the device carries for good; along a tracking insulation it runs on and on.",
@@ -61,10 +61,12 @@ fn check(case: &Case, faults: &Faults, out: &mut Worst) {
     for fed in faults.guarded() {
         let Some(burning) = &fed.smallest else { continue };
         let Some(spec) = design.wires[fed.wire].spec.map(|spec| &design.wire_specs[spec.value]) else { continue };
-        if spec.family.as_deref() != Some("polyimide-tape") {
+        let Some(family) = &spec.family else { continue };
+        let (subject, at) = (Subject::Element(ElementId::Wire(fed.wire)), design.wires[fed.wire].at);
+        if &**family != "polyimide-tape" {
+            out.looked_at(RULE.code, subject);
             continue;
         }
-        let (subject, at) = (Subject::Element(ElementId::Wire(fed.wire)), design.wires[fed.wire].at);
         let point = faults.point_of(burning);
         let Some(voltage) = design.profile.protection.arc else {
             let field = format!("arc_voltage of profile {}", design.profile.name);

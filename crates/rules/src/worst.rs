@@ -98,6 +98,11 @@ impl Worst {
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.
     pub fn push(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) {
+        self.pushed(point, judged, rests_on);
+    }
+
+    /// The same; says whether it is the worst so far.
+    pub(crate) fn pushed(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) -> bool {
         let (phase, corner) = (point.scenario.phase, point.scenario.corner);
         let Judged { rule, subject, value, limit, bound, at, text } = judged;
         let fails = !passes(value, limit, bound);
@@ -128,13 +133,15 @@ impl Worst {
                 margin.rests_on = collect(rests_on());
                 self.row_of.insert((rule, subject, bound == Bound::AtMost), self.rows.len());
                 self.rows.push(Row { margin, text, best: false });
+                true
             }
             Some(&row) => {
                 let Row { margin: kept, text: kept_text, .. } = &mut self.rows[row];
                 let mut failing = std::mem::take(&mut kept.failing);
                 failing.append(&mut margin.failing);
                 margin.judged = kept.judged + 1;
-                if margin.in_order() < kept.in_order() {
+                let worse = margin.in_order() < kept.in_order();
+                if worse {
                     margin.rests_on = collect(rests_on());
                     *kept = margin;
                     *kept_text = text;
@@ -142,7 +149,16 @@ impl Worst {
                     kept.judged = margin.judged;
                 }
                 kept.failing = failing;
+                worse
             }
+        }
+    }
+
+    /// Least and greatest that the value kept of a rule, subject and side may be within uncertainties that belong to no corner.
+    pub(crate) fn within(&mut self, rule: RuleCode, subject: Subject, bound: Bound, [low, high]: [f64; 2]) {
+        if let Some(&row) = self.row_of.get(&(rule, subject, bound == Bound::AtMost)) {
+            let margin = &mut self.rows[row].margin;
+            (margin.low, margin.high) = (Some(low), Some(high));
         }
     }
 

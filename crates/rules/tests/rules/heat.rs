@@ -437,3 +437,116 @@ fn groups_that_never_meet_heat_less() {
     // One that stands in no group may meet any.
     near(current("[phase.p]\ntogether = [[\"X\"]]\n"), 40.0, 20.0);
 }
+
+/// Near its limit a margin has a low and a high. Alone in vacuum emittance alone moves a wire, by hand with its ends in the catalog; far from the limit
+/// nothing is said of it.
+#[test]
+fn a_margin_near_its_limit_has_a_range() {
+    let (current, _) = by_hand(140.0, 20.0, 0.85);
+    let (design, verdict) = heated(current, &[]);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    let emittance = design.heat.insulation("etfe").and_then(|row| row.emittance).expect("the catalog states it");
+    let expected = |share: f64| {
+        // The conductor at which the current of the closed form is this one.
+        let (mut low, mut high) = (20.0, 400.0);
+        for _ in 0..60 {
+            let t = 0.5 * (low + high);
+            if by_hand(t, 20.0, share).0 > current { high = t } else { low = t }
+        }
+        low
+    };
+    assert!(emittance.low.value.0 < 0.85 && emittance.high.value.0 > 0.85);
+    let (low, high) = (margin.low.expect("10 K are left"), margin.high.expect("10 K are left"));
+    assert!((low - expected(emittance.high.value.0)).abs() < 2e-3, "{low} {}", expected(emittance.high.value.0));
+    assert!((high - expected(emittance.low.value.0)).abs() < 2e-3, "{high} {}", expected(emittance.low.value.0));
+    let text_of = |verdict: &Verdict| verdict.findings.iter().find(|f| f.id == "HT-01/wire:W1").expect("too warm").text.clone();
+    let hot = text_of(&heated(by_hand(155.0, 20.0, 0.85).0, &[]).1);
+    assert!(hot.contains("by the stated ranges") && hot.ends_with("most of it by emittance"), "{hot}");
+    // 30 K left, and 20 K of margin of which each end has as much.
+    let (design, verdict) = heated(by_hand(120.0, 20.0, 0.85).0, &[]);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    assert_eq!((margin.low, margin.high), (None, None));
+    let two = [("own,20,S2", "own,20,S1")];
+    let (design, verdict) = heated(by_hand(105.0, 20.0, 0.85).0, &two);
+    let margin = margin_of(&design, &verdict, "HT-01", "wire:W1", Bound::AtMost);
+    let (low, high) = (margin.low.expect("near"), margin.high.expect("near"));
+    assert!(low < margin.value && margin.value < high, "{margin:?}");
+}
+
+/// In air under gravity the law of free convection moves a wire alone too: down, to that of Morgan with the greatest emittance, by the balance of a
+/// single wire. Without gravity it moves nothing.
+#[test]
+fn the_law_of_the_film_has_a_part_in_the_range() {
+    let range = |gravity: &str| {
+        let gas = format!("pressure = \"101.325 kPa\"\ngas_temperature = \"20 degC\"\nwall_distance = \"20 mm\"\ngravity = {gravity}");
+        let (design, _) = heated(12.0, &[("pressure = \"0 Pa\"", &gas)]);
+        let prepared = analysis::prepare(&design);
+        let phase = design.phases.ids().next().expect("a phase");
+        let point = prepared.point(&Scenario::new(phase, Corner::Low));
+        let segment = design.segments.ids().next().expect("a segment");
+        (prepared.heat_ranges(&point, segment)[0], design.heat.insulation("etfe").and_then(|row| row.emittance).expect("stated"))
+    };
+    let (ground, emittance) = range("1");
+    let wire = |emittance: f64| physics::single_wire::Wire {
+        conductor: physics::Metre(2.0 * (0.5 / core::f64::consts::PI).sqrt() * 1e-3),
+        outside: physics::Metre(1.2e-3),
+        jacket_k: physics::WattPerMetreKelvin(0.24),
+        emittance,
+        r20: physics::OhmPerMetre(0.040),
+        alpha20: physics::resistance::copper_alpha20(1.0),
+    };
+    let home = physics::Kelvin::from_celsius(20.0);
+    let gas = physics::gas::Gas {
+        temperature: home,
+        pressure: physics::Pascal(101_325.0),
+        gravity: 1.0,
+        speed: physics::MetrePerSecond(0.0),
+        wall_distance: Some(physics::Metre(0.02)),
+    };
+    let around =
+        physics::surroundings::Surroundings { free: physics::film::Free::Morgan, ..physics::surroundings::Surroundings::in_gas(gas, home) };
+    let steady = |share: f64| physics::single_wire::settle(&wire(share), physics::Ampere(12.0), &around).expect("settles").conductor.0;
+    let least = steady(emittance.high.value.0);
+    assert!((ground.low.0 - least).abs() < 0.02, "{} {least}", ground.low.0);
+    assert_eq!((ground.by, range("0").0.by), ("film", "emittance"));
+}
+
+/// A load of constant power behind 20 m of wire each way, 28 V, 1.6 ohm at 20 °C: 100 W draw (28 − √(784 − 640))/3.2 = 5 A of cold copper, but copper from 77 °C on
+/// has more than 784/400 = 1.96 ohm, and no current brings 100 W through that. 5 A warm it to less than that; what 100 W then draw, to more.
+#[test]
+fn network_and_heat_may_run_away_with_each_other() {
+    let long = ("length = \"1 m\"", "length = \"20 m\"");
+    let power = |watts: &str| heated(5.0, &[long, long, ("current = \"5.000000000 A\"", &format!("power = \"{watts}\""))]);
+    let ohms = |t: f64| 1.6 * (1.0 + 0.00393 * (t - 20.0));
+    let draws = |watts: f64, ohms: f64| (28.0 - (784.0 - 4.0 * watts * ohms).sqrt()) / (2.0 * ohms);
+    let first = warm(5.0, 20.0, 0.0, 0.0);
+    let second = draws(100.0, ohms(first));
+    let beyond = warm(second, 20.0, 0.0, 0.0);
+    assert!(ohms(first) < 1.96 && ohms(beyond) > 1.96, "{first} {beyond}");
+    let (design, verdict) = power("100 W");
+    let found: Vec<&str> =
+        verdict.findings.iter().map(|f| f.id.as_str()).filter(|id| id.starts_with("HT") || id.starts_with("OP")).collect();
+    assert_eq!(found, ["OP-01/load:X", "HT-02/wire:W1"]);
+    let text = &verdict.findings.iter().find(|f| f.id == "HT-02/wire:W1").expect("found").text;
+    assert!(text.starts_with("network and heat run away with each other: at 6."), "{text}");
+    let phase = design.phases.ids().next().expect("a phase");
+    let prepared = analysis::prepare(&design);
+    for point in [prepared.point(&Scenario::new(phase, Corner::Low)), prepared.corners(phase)[0].clone()] {
+        let (wire, current, conductor) = point.heat.expect("a vehicle with zones").ran_away.expect("it ran away");
+        assert_eq!(&*design.wires[wire].name, "W1");
+        // The battery's milliohm is left out by hand.
+        assert!(
+            (current.0 - second).abs() < 0.02 && (conductor.celsius() - beyond).abs() < 0.5,
+            "{current:?} {conductor:?} {second} {beyond}"
+        );
+    }
+    // 70 W settle, warm: the coolest state that is one, by turns in this test.
+    let (design, verdict) = power("70 W");
+    assert_eq!(ht(&verdict), [""; 0]);
+    let mut t = 20.0;
+    for _ in 0..60 {
+        t = warm(draws(70.0, ohms(t)), 20.0, 0.0, 0.0);
+    }
+    let row = warmest(&design);
+    assert!((row.conductor.celsius() - t).abs() < 0.05, "{} {t}", row.conductor.celsius());
+}

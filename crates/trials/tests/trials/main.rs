@@ -4,6 +4,7 @@ mod ampacity;
 mod architecture;
 mod closed_forms;
 mod command_line;
+mod damage_time;
 mod fuzz;
 mod gannet;
 mod heat;

@@ -1,5 +1,6 @@
 //! A generic circuit simulator on the exported netlist: an independent solution of every node.
 
+use analysis::protection::Fault;
 use analysis::{Law, prepare};
 use model::*;
 use rayon::prelude::*;
@@ -430,4 +431,58 @@ fn a_changed_source_changes_its_own_line_of_the_netlist_only() {
         let changed: Vec<(&&str, &&str)> = lines.iter().zip(&others).filter(|(a, b)| a != b && !(guess(a) && guess(b))).collect();
         assert!(changed.len() == 1, "network {seed}: {changed:?}");
     }
+}
+
+/// 50 random shorts of the freighter, at both ends and half-way along its fed wires, in the states that they are the largest or the smallest in: the current
+/// through the fault within 0.1 %.
+#[test]
+fn shorts_of_gannet() {
+    let design = design(&read_folder(&root().join("examples/gannet")));
+    let study = analysis::run(&design, analysis::Stages::CHECK, &analysis::Silent).expect("nobody cancelled");
+    let (prepared, protection) = (&study.prepared, study.protection.as_ref().expect("was asked for"));
+    let mut state = 20_261_126u64;
+    let mut random = |below: usize| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as usize % below
+    };
+    let (mut compared, mut half_way, mut alone, mut worst) = (0, 0, 0, 0.0f64);
+    while compared < 50 {
+        let fed = &protection.wires[random(protection.wires.len())];
+        let Some(known) = [&fed.largest, &fed.smallest][random(2)] else { continue };
+        let state = (known.fault.phase, known.fault.corner);
+        let base = study.points.iter().find(|point| (point.scenario.phase, point.scenario.corner) == state).expect("a state of the study");
+        let fault = Fault { at: [0.0, 0.5, 1.0][random(3)], ..known.fault };
+        let Some(burning) = prepared.fault(base, fault) else { continue };
+        let scenario = prepared.fault_scenario(base, &fault).expect("a fault that burns");
+        let point = prepared.near(base).afresh(&scenario);
+        let node = |place: Place| match place {
+            Place::End(end) => format!("n{}", prepared.node(end).expect("a short joins nodes").0),
+            _ => "nmiddle".to_owned(),
+        };
+        let (place, against, _) = scenario.shorts[0];
+        let mut netlist = outputs::netlist(prepared, &point);
+        let mut extra = format!("rfault {} {} 1e-3\n", node(place), node(against));
+        if let Place::Along(element, at) = place {
+            let row = prepared.branch_of(element).expect("a wire is a branch");
+            let own = netlist.lines().find(|line| line.starts_with(&format!("r{row} "))).expect("the wire has a resistor").to_owned();
+            let [_, a, b, ohms] = own.split(' ').collect::<Vec<_>>()[..] else { panic!("{own}") };
+            let ohms: f64 = ohms.parse().expect("a number");
+            extra += &format!("rnear {a} nmiddle {:e}\nrfar nmiddle {b} {:e}\n", at * ohms, (1.0 - at) * ohms);
+            netlist = netlist.replacen(&format!("{own}\n"), "", 1);
+            half_way += 1;
+        }
+        alone += usize::from(fault.alone.is_some());
+        // A node of the simulator's own, which it is asked for by the names of nodes with numbers.
+        let netlist = netlist.replacen(".op\n", &format!("{extra}.op\n"), 1).replace("nmiddle", "n999999");
+        let found = simulate(&netlist, 1e-9);
+        let volts = |name: String| found.get(&name.replace("nmiddle", "n999999")).copied().unwrap_or(0.0);
+        let theirs = ((volts(node(place)) - volts(node(against))) / 1e-3).abs();
+        let difference = (burning.current.0 - theirs).abs() / theirs;
+        worst = worst.max(difference);
+        let words = design.wires[fault.wire].name.to_string();
+        assert!(difference < 1e-3, "{words} at {} {:?}: ours {}, theirs {theirs}", fault.at, fault.against, burning.current.0);
+        compared += 1;
+    }
+    println!("50 shorts, {half_way} half-way, {alone} with one source alone: worst {worst:e}");
+    assert!(half_way > 5 && alone > 3);
 }
