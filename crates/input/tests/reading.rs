@@ -865,6 +865,16 @@ fn types_of_breaker_fuse_and_limiter() {
     assert_eq!(mine.interrupts.map(|g| g.value.0), Some(1000.0), "not that of 10 A");
     let ohms = &protector("mine").1.ohms;
     assert_eq!((ohms.low.value.0, ohms.typical.value.0, ohms.high.value.0), (9e-3, 9e-3, 9e-3));
+    // Of two ratings with rows the nearer one by its ratio counts, of two as near the smaller one.
+    let two = "type,kind,rating_a,holds_percent\ntwo,breaker,5,110\ntwo,breaker,20,130\n";
+    for (rating, from, holds) in [(7.5, 5.0, 1.1), (10.0, 5.0, 1.1), (10.1, 20.0, 1.3), (50.0, 20.0, 1.3)] {
+        let row = format!(
+            "format = 1\n[node.A]\n[node.B]\n[breaker.X]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"{rating} A\"\ndevice = \"two\"\n"
+        );
+        let design = read(&[("vehicle.toml", &row), ("catalog/devices.csv", two)]);
+        let (_, device) = design.device_types.iter().next().expect("a type and a rating");
+        assert_eq!((device.shape_of, device.trip.holds), (Some(physics::Ampere(from)), Some(holds)), "{rating}");
+    }
     // Colder than all its maker says: the assumed law is noted.
     assert!(mine.shift.is_some() && fuse.shift.is_none(), "a fuse without a band has no times to move");
     assert!(protector("none").1.device.is_none() && protector("open").1.device.is_none());

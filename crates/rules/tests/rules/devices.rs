@@ -261,3 +261,32 @@ fn pp_06_where_a_band_says_nothing() {
         assert_eq!(not_judged_of(&design, &verdict, "PP-06"), [("breaker:LO".to_owned(), field.to_owned())], "{upper}");
     }
 }
+
+/// A limiter below lets no more than 1.4 times its class through, 7 A: 20 A of breaker above it hold that for good, whatever a short would draw.
+#[test]
+fn pp_06_a_limiter_below() {
+    let limiter = |limits: &str| {
+        let rows = format!(
+            "[node.M]\n[node.K]\n[breaker.UP]\nline = \"node:L\"\nload = \"node:M\"\nohms = \"1 mohm\"\n{UPPER}\n\
+             [limiter.LO]\nline = \"node:M\"\nload = \"node:K\"\nohms = \"1 mohm\"\nrating = \"5 A\"\ndevice = \"li\"\n\
+             [load.Y]\nline = \"node:K\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n[phase.p]\nambient = \"25 degC\"\n"
+        );
+        let devices =
+            format!("type,kind,holds_percent,ultimate_percent,limits_percent\nup,breaker,115,138,\nli,limiter,110,140,{limits}\n");
+        let bands = OWN[1].1.replace("up,25,115.01", "li,25,140,0.01,0.02\nup,25,115.01");
+        let bands: String = bands.lines().filter(|line| !line.starts_with("lo,")).map(|line| format!("{line}\n")).collect();
+        judge_files(
+            &[("vehicle.toml", &bench("current = \"1 mA\"", &rows)), ("catalog/devices.csv", &devices), ("catalog/trip-bands.csv", &bands)],
+            None,
+        )
+    };
+    // At the most that it lets through it has to open: nothing is left between the two, and nothing is found.
+    let (design, verdict) = limiter("140");
+    assert_eq!((findings_of(&verdict, "PP-06"), not_judged_of(&design, &verdict, "PP-06")), (vec![], vec![]));
+    // Did it let through four times its class, 20 A, its margin would be judged up to there: the breaker holds that too.
+    let (design, verdict) = limiter("400");
+    close(margin_of(&design, &verdict, "PP-06", "limiter:LO", Bound::AtLeast).limit, 20.0);
+    // Without a limit the whole 270 A count.
+    let (design, verdict) = limiter("");
+    close(margin_of(&design, &verdict, "PP-06", "limiter:LO", Bound::AtLeast).limit, 28.0 / 0.103);
+}
