@@ -443,6 +443,9 @@ impl Follow<'_, '_, '_> {
     }
 }
 
+/// Current of a fault, and of each protector.
+type Flows = (f64, Vec<f64>);
+
 /// Devices one after the other until nothing feeds a fault. `first`: its current and that of each protector; `solve`: the same with some opened,
 /// `None` where that does not settle.
 fn sequence(
@@ -450,7 +453,7 @@ fn sequence(
     phase: Id<Phase>,
     side: Side,
     (fault, devices): (f64, &[f64]),
-    solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<(f64, Vec<f64>)>,
+    solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<Flows>,
 ) -> Clearing {
     let ambient = device_ambient(design, phase, side);
     let mut used = vec![0.0; design.protectors.len()];
@@ -467,7 +470,8 @@ fn sequence(
         if carrying.is_empty() {
             return Clearing { opens, end: Ends::Unprotected(Ampere(fault)) };
         }
-        let (mut next, mut unknown): (Option<(f64, Id<Protector>)>, Option<Id<Protector>>) = (None, None);
+        let mut next: Option<(f64, Id<Protector>)> = None;
+        let mut unknown: Option<Id<Protector>> = None;
         let times: Vec<(Id<Protector>, Time)> =
             carrying.into_iter().map(|id| (id, trip_time(design, id, side, Ampere(devices[id.row()]), ambient))).collect();
         for &(id, time) in &times {
@@ -680,8 +684,8 @@ pub fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> O
                 for target in 0..2 {
                     let mut best: Option<(f64, usize, usize)> = None;
                     for (base, seen) in seen.iter().enumerate().filter(|(base, _)| bases.points[*base].scenario.corner == corner) {
-                        for end in 0..2 {
-                            if let Some(current) = seen[row][target][end]
+                        for (end, current) in seen[row][target].iter().enumerate() {
+                            if let Some(current) = *current
                                 && best.is_none_or(|(known, ..)| better(current, known))
                             {
                                 best = Some((current, base, end));
