@@ -138,7 +138,7 @@ impl Device {
     ///
     /// # Units     (A), (K) → (s)
     /// # Source    Computed: log t straight over log I between points, and straight over the ambient between two bands at currents that [`Device::factor`] moves
-    ///             to them; beyond the bands that factor alone.
+    /// to them; beyond the bands that factor alone.
     pub fn edge(&self, side: Side, current: Ampere, ambient: Kelvin) -> Option<Edge> {
         let (first, last) = (self.bands.first()?, self.bands.last()?);
         let multiple = current.0.abs() / self.rating.0;
