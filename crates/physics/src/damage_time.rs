@@ -174,4 +174,34 @@ mod tests {
         let times: Vec<f64> = [20.0, 30.0, 50.0, 100.0].map(|current| after(stands(current, 200.0))).to_vec();
         assert!(times.windows(2).all(|pair| pair[0] > pair[1]), "{times:?}");
     }
+
+    /// Law: at one current a thicker wire, in the same jacket wall, never passes its limit earlier.
+    #[test]
+    fn a_thicker_wire_never_stands_less() {
+        let times: Vec<f64> = [0.2e-6f64, 0.3e-6, 0.5e-6, 0.8e-6, 1.3e-6]
+            .iter()
+            .map(|area| {
+                let conductor = (area / core::f64::consts::PI).sqrt();
+                let (inner, jacket) = (Metre(conductor), Metre(conductor + 0.2e-3));
+                let circle =
+                    Circle { x: Metre(0.0), y: Metre(0.0), conductor: inner, jacket, jacket_k: WattPerMetreKelvin(0.24), emittance: 0.85 };
+                let network = Network::new(&Section { circles: vec![circle], contact: WattPerMetreKelvin(0.0), wrap: None });
+                let heating = [Heating {
+                    current: Ampere(40.0),
+                    r20: OhmPerMetre(1.75e-8 / area),
+                    alpha20: PerKelvin(0.00393),
+                    extra: WattPerMetre(0.0),
+                }];
+                let start = Temperatures { conductor: vec![HOME], wrap: None };
+                let (capacity, limits) = ([JoulePerMetreKelvin(area * 8890.0 * 385.0)], [Kelvin::from_celsius(200.0)]);
+                let filled = network.filled(Fill::Vacuum);
+                match passes_after(&filled, &start, &capacity, &heating, &Surroundings::vacuum(HOME), &limits, Second(1e-3)).expect("runs")
+                {
+                    Passed::After(t, _) => t.0,
+                    Passed::Never => f64::INFINITY,
+                }
+            })
+            .collect();
+        assert!(times.windows(2).all(|pair| pair[1] > pair[0]), "{times:?}");
+    }
 }

@@ -240,3 +240,27 @@ fn a_fault_too_small_to_open() {
     let text = said(&verdict, "PP-05/wire:W1");
     assert!(text.contains("60.6 A") && text.contains("CB may carry them for good"), "{text}");
 }
+
+/// Law: less resistance in the source never lets a device open later.
+#[test]
+fn a_stiffer_source_never_slows_the_trip() {
+    let times: Vec<f64> = [500.0, 200.0, 100.0, 50.0, 10.0, 1.0]
+        .iter()
+        .map(|ohms| {
+            let source = format!("ohms = \"{ohms} mohm\"\n[breaker.CB]");
+            let (design, verdict) = guarded(5.0, &[("ohms = \"50 mohm\"\n[breaker.CB]", &source)]);
+            margin_of(&design, &verdict, "PP-05", "wire:W1", Bound::AtMost).value
+        })
+        .collect();
+    assert!(times.windows(2).all(|pair| pair[1] <= pair[0]) && times[5] < times[0], "{times:?}");
+}
+
+/// With a second source beside the first the smallest fault is that of the weaker one alone: 28 V behind 200 mohm instead of 50: 28/0.612 = 45.8 A, and both together draw more.
+#[test]
+fn the_smallest_fault_has_one_source() {
+    let second = "[battery.B2]\npositive = \"node:CELLS\"\nnegative = \"J1.2\"\nemf = \"28 V\"\nohms = \"200 mohm\"\n[ground.G]";
+    let (design, verdict) = guarded(5.0, &[("[ground.G]", second)]);
+    // 45.8 A is 915 %: between 600 and 1000 %.
+    let between = 0.27 * (28.0 / 0.612 / 30.0f64).powf(-(0.27f64 / 0.12).ln() / (10.0f64 / 6.0).ln());
+    near(margin_of(&design, &verdict, "PP-05", "wire:W1", Bound::AtMost).value, between, 1e-4);
+}

@@ -1,12 +1,13 @@
 //! How long a wire stands a current, against an independent integration (validation/damage-time).
 
+use model::*;
 use physics::damage_time::{Passed, passes_after};
 use physics::gas::Gas;
 use physics::section_heat::{Circle, Fill, Heating, Network, Section};
 use physics::section_transient::{COPPER_CAPACITY, Temperatures};
 use physics::surroundings::Surroundings;
 use physics::*;
-use trials::root;
+use trials::{design, read_folder, root};
 
 #[test]
 fn as_scipy_integrates_it() {
@@ -42,4 +43,31 @@ fn as_scipy_integrates_it() {
         compared += 1;
     }
     assert_eq!(compared, 6);
+}
+
+/// Three wires of the freighter in their bundles: what they stand leaves the adiabatic form by more than a factor of two where it lasts more than ten seconds, and
+/// its end is the current that they carry for good, within 1 %.
+#[test]
+fn curves_of_gannet() {
+    let design = design(&read_folder(&root().join("examples/gannet-mended")));
+    let study = analysis::run(&design, analysis::Stages::default(), &analysis::Silent).expect("nobody cancelled");
+    let prepared = &study.prepared;
+    let limit = Kelvin::from_celsius(200.0);
+    for name in ["P013", "H011", "V001"] {
+        let wire = design.wires.iter().find(|(_, wire)| &*wire.name == name).expect("a wire of the freighter").0;
+        let point = study.points.iter().find(|p| p.scenario.corner == Corner::Low && &*design.phases[p.scenario.phase].name == "approach");
+        let point = point.expect("a phase of the freighter");
+        let segment = *prepared.segments_of(wire).last().expect("it lies in segments");
+        let Some(SegmentHeat::Known(heat)) = point.heat.as_ref().map(|heat| &heat.segments[segment]) else { panic!("{name}: no heat") };
+        let from = heat.of(wire).expect("it lies there").conductor;
+        let allowed = prepared.heat_allowed(point, segment, wire, limit).expect("it carries something").0;
+        let own = |of: Id<Wire>| (of == wire).then_some(limit);
+        let stands = |current: f64| prepared.stands(point, segment, (wire, Ampere(current)), &own).expect("settles").map(|(t, _)| t.0);
+        assert_eq!(stands(0.99 * allowed), None, "{name} at {allowed} A");
+        assert!(stands(1.01 * allowed).is_some(), "{name} at {allowed} A");
+        let current = 1.1 * allowed;
+        let adiabatic = prepared.adiabatic(wire, from, limit).expect("its gauge is known").time_at(Ampere(current)).0;
+        let lasts = stands(current).expect("it passes");
+        assert!(lasts > 10.0 && lasts > 2.0 * adiabatic, "{name}: {lasts} s, without loss {adiabatic} s");
+    }
 }

@@ -97,7 +97,14 @@ fn compare(prepared: &Prepared, near: &Point, fresh: &Point, tally: &mut Tally, 
         panic!("{story}: {:?} is in part {a:?}, afresh in {b:?}", prepared.node_end(NodeId(node as u32)));
     }
     for (a, b) in near.islands.iter().zip(&fresh.islands) {
-        assert_eq!(a, b, "{story}: parts");
+        // Where there is no operating point, the watts hang on which loads let go on the way to finding that out.
+        let same = match (&a.outcome, &b.outcome) {
+            (Outcome::NoOperatingPoint { load, bus, .. }, Outcome::NoOperatingPoint { load: other, bus: its, .. }) => {
+                load == other && bus == its && Island { outcome: b.outcome.clone(), ..a.clone() } == *b
+            }
+            _ => a == b,
+        };
+        assert!(same, "{story}: parts {a:?}, afresh {b:?}");
     }
     for id in design.loads.ids() {
         let (a, b) = (near.load_state[id], fresh.load_state[id]);
