@@ -29,6 +29,8 @@ const NOTHING: f64 = 0.1;
 const LEAKS: (f64, f64) = (0.02, 1e-3);
 /// Share of a fault's current from which on a device counts as carrying it.
 const CARRIES: f64 = 0.02;
+/// States of a wire settled afresh to find one that feeds it from both ends.
+const FRESH: usize = 4;
 /// Share of a fault's current from which on a source counts as feeding it.
 const FEEDS: f64 = 0.1;
 
@@ -288,6 +290,11 @@ impl Follow<'_, '_, '_> {
 
     /// The state with some devices open; `None` where it does not settle.
     fn solve(&self, opened: &[Id<Protector>], room: &mut Room) -> Option<Solved> {
+        self.solve_in(opened, room, true)
+    }
+
+    /// The same; without `afresh` only where the factor of the base state suffices.
+    fn solve_in(&self, opened: &[Id<Protector>], room: &mut Room, afresh: bool) -> Option<Solved> {
         let (prepared, near) = (self.bases.prepared, &self.bases.near[self.base]);
         let design = prepared.design;
         let row_of = |element| prepared.branch_of(element).expect("topology: every element of the design has a branch");
@@ -381,6 +388,9 @@ impl Follow<'_, '_, '_> {
             at if at >= 1.0 => (end(1), other(1)?),
             at => (Place::Along(ElementId::Wire(self.subject.wire), at), other(usize::from(at >= 0.5))?),
         };
+        if !afresh {
+            return None;
+        }
         scenario.shorts.push((place.0, place.1, Ohm(BOLTED)));
         let point = near.afresh(&scenario);
         let settled = |node: NodeId| point.island_of[node.row()].is_none_or(|island| point.islands[island as usize].outcome.is_settled());
@@ -399,19 +409,25 @@ impl Follow<'_, '_, '_> {
     }
 
     /// Devices one after the other until nothing feeds the fault.
-    fn clear(&self, first: &Solved, side: Side, room: &mut Room) -> Clearing {
+    fn clear(&self, first: &Solved, side: Side, known: &mut Vec<(Vec<Id<Protector>>, Option<Flows>)>, room: &mut Room) -> Clearing {
         let design = self.bases.prepared.design;
         sequence(design, self.fault.phase, side, (first.fault, &first.devices), &mut |opened| {
-            self.solve(opened, room).map(|solved| (solved.fault, solved.devices))
+            if let Some((_, flows)) = known.iter().find(|(of, _)| of == opened) {
+                return flows.clone();
+            }
+            let flows = self.solve(opened, room).map(|solved| (solved.fault, solved.devices));
+            known.push((opened.to_vec(), flows.clone()));
+            flows
         })
     }
 
     /// The devices that have to open: one in line with the fault, the lowest rated of several, or all that carry it.
-    fn guards(&self, burning: &Burning, solved: &Solved, room: &mut Room) -> Vec<Id<Protector>> {
+    fn guards(&self, burning: &Burning, room: &mut Room) -> Vec<Id<Protector>> {
         let design = self.bases.prepared.design;
         if let (Ends::Cleared(_), [(_, only)]) = (&burning.latest.end, &burning.latest.opens[..]) {
             return vec![*only];
         }
+        let Some(solved) = self.solve(&[], room) else { return Vec::new() };
         let mut in_line: Vec<Id<Protector>> = design.protectors.ids().filter(|id| solved.devices[id.row()] >= 0.5 * solved.fault).collect();
         let rating = |id: &Id<Protector>| design.protectors[*id].rating.map_or(f64::INFINITY, |rating| rating.value.0);
         in_line.sort_by(|a, b| rating(a).total_cmp(&rating(b)).then(a.cmp(b)));
@@ -438,7 +454,9 @@ impl Follow<'_, '_, '_> {
             .map(|device| Carries { device, before: Ampere(before(device).unwrap_or(0.0)), now: Ampere(solved.devices[device.row()]) })
             .filter(|carries| (carries.now.0 - carries.before.0).abs() >= CARRIES * solved.fault)
             .collect();
-        let [earliest, latest] = [Side::Shortest, Side::Longest].map(|side| self.clear(solved, side, room));
+        // Mostly the same device opens first at its shortest and at its longest time.
+        let mut known: Vec<(Vec<Id<Protector>>, Option<Flows>)> = Vec::new();
+        let [earliest, latest] = [Side::Shortest, Side::Longest].map(|side| self.clear(solved, side, &mut known, room));
         Some(Burning { fault: self.fault, current: Ampere(solved.fault), sides: solved.sides.map(Ampere), devices, earliest, latest })
     }
 }
@@ -720,6 +738,7 @@ pub fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> O
             let mut least: Option<(usize, Fault, Solved)> = None;
             // A wire beside others, or between two sources, carries only its share to a fault at its end.
             let mut shares: Option<(f64, usize, Fault)> = None;
+            let mut asked = 0;
             let row_of_wire = prepared.branch_of(ElementId::Wire(subject.wire));
             let far = smallest.first().map(|(_, fault)| *fault);
             for (base, point) in bases.points.iter().enumerate().filter(|(_, point)| point.scenario.corner == Corner::Low) {
@@ -738,7 +757,13 @@ pub fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> O
                 };
                 let fault = Fault { against, ..fault };
                 let here = room_of(rooms, &bases, base);
-                let Some(solved) = (Follow { bases: &bases, base, subject, fault }).solve(&[], here) else { continue };
+                let follow = Follow { bases: &bases, base, subject, fault };
+                // Where no state nearby will do, few are settled afresh.
+                let Some(solved) = follow.solve_in(&[], here, shares.is_none() && asked < FRESH) else {
+                    asked += 1;
+                    continue;
+                };
+
                 let other = solved.sides[0].min(solved.sides[1]) / solved.fault;
                 if solved.fault > NOTHING && other > 0.05 && shares.is_none_or(|(most, ..)| other > most) {
                     shares = Some((other, base, fault));
@@ -786,8 +811,7 @@ pub fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> O
             let unprotected_from = feeds.bare[subject.ends[0].row()].or(feeds.bare[subject.ends[1].row()]);
             let guards = match (&smallest, far) {
                 (Some(burning), Some((base, fault))) => {
-                    let (here, follow) = (room_of(rooms, &bases, base), Follow { bases: &bases, base, subject, fault });
-                    follow.solve(&[], here).map_or_else(Vec::new, |solved| follow.guards(burning, &solved, here))
+                    Follow { bases: &bases, base, subject, fault }.guards(burning, room_of(rooms, &bases, base))
                 }
                 _ => Vec::new(),
             };
