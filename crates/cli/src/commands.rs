@@ -437,6 +437,7 @@ fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     }
     let folder = session.vehicle_folder(path(args, "dir").as_ref());
     let (every, strict) = (args.get_flag("all"), args.get_flag("strict"));
+    session.follows_faults = every;
     with_view(session, &folder, today.as_deref(), |session, view| {
         let text = match session.json {
             true => to_text(&view.check_json(today.as_deref())),
@@ -450,6 +451,7 @@ fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let what = text(args, "what").unwrap_or_default();
     let asked_names: Vec<String> = args.get_many::<String>("name").into_iter().flatten().cloned().collect();
+    session.follows_faults = ["protection", "faultcurrents", "curve"].contains(&&*what);
     let folder = session.vehicle_folder(None);
     with_view(session, &folder, None, |session, view| {
         names::known(view.design, &asked_names)?;

@@ -3,10 +3,13 @@
 use crate::folder;
 use crate::session::{self, Failure, Session};
 use analysis::Stages;
-use model::{FindingState, Verdict};
+use model::{FindingState, NotJudged, Subject, Verdict};
 use outputs::View;
 use rules::Case;
 use std::path::Path;
+
+/// Wires up to which every check follows the faults of those that are fed.
+const FOLLOWED: usize = 3000;
 
 /// Folder → design → settled states → judgement → whatever `show` makes of them.
 pub(crate) fn with_view<T>(
@@ -20,9 +23,22 @@ pub(crate) fn with_view<T>(
     let Some(design) = loaded.design.take() else { return Err(Failure::Diagnostics(Box::new(loaded))) };
     session.warn(&loaded);
 
-    let study = analysis::run(&design, Stages::CHECK, session.watch()).ok_or(Failure::Stopped)?;
+    let follows = session.follows_faults || design.wires.len() <= FOLLOWED;
+    let study = analysis::run(&design, Stages { protection: follows }, session.watch()).ok_or(Failure::Stopped)?;
     let case = Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today };
-    let verdict = rules::judge(&case, &study.points);
+    let mut verdict = rules::judge(&case, &study.points);
+    if !follows {
+        let faults = rules::RULES.iter().filter(|rule| matches!(rule.check, rules::Check::Faults(_)));
+        let why = format!("the faults of more than {FOLLOWED} wires take minutes: judged by `check --all`");
+        verdict.not_judged.extend(faults.map(|rule| NotJudged {
+            rule: rule.code,
+            subject: Subject::Vehicle,
+            missing: "--all".to_owned(),
+            why: why.clone(),
+            at: design.profile.at,
+            required: false,
+        }));
+    }
     if session.watch().cancelled() {
         return Err(Failure::Stopped);
     }

@@ -264,3 +264,41 @@ fn the_smallest_fault_has_one_source() {
     let between = 0.27 * (28.0 / 0.612 / 30.0f64).powf(-(0.27f64 / 0.12).ln() / (10.0f64 / 6.0).ln());
     near(margin_of(&design, &verdict, "PP-05", "wire:W1", Bound::AtMost).value, between, 1e-4);
 }
+
+/// A limiter lets 140 % of its 5 A through whatever the network would drive: its time is that at 7 A, 20 ms, and not that of the 60.6 A.
+#[test]
+fn a_limiter_opens_at_its_limit() {
+    let limiter = [
+        ("[breaker.CB]", "[limiter.CB]"),
+        (DEVICES, "type,kind,rating_a,holds_percent,ultimate_percent,interrupts_a,limits_percent\nquick,limiter,,115,140,500,140\n"),
+        (BANDS, "type,rating_a,ambient_degc,current_percent,shortest_s,longest_s\nquick,5,25,140,0.01,0.02\nquick,5,25,2000,0.001,0.005\n"),
+    ];
+    let (design, verdict) = guarded(5.0, &limiter);
+    near(margin_of(&design, &verdict, "PP-05", "wire:W1", Bound::AtMost).value, 0.02, 1e-9);
+}
+
+/// Two batteries with a breaker each on one terminal, 50 and 200 mohm behind 10 mohm: 436 A and 125 A into a short at the near end. The first opens after t₁; the second has by then
+/// used the share t₁/t₂ of its time, and goes on at 132 A: t₁ + (1 − t₁/t₂) t₂′.
+#[test]
+fn a_device_keeps_the_time_that_it_has_used() {
+    let second = "[battery.B2]\npositive = \"node:CELLS2\"\nnegative = \"J1.2\"\nemf = \"28 V\"\nohms = \"200 mohm\"\n[node.CELLS2]\nunit = \"U\"\n\
+                  [breaker.CB2]\nline = \"node:CELLS2\"\nload = \"J1.1\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n[ground.G]";
+    // A wire so short and thick that nothing is harmed and the near end is all there is.
+    let (design, verdict) = guarded(5.0, &[("[ground.G]", second)]);
+    // Conductances to the terminal, and from it through the short to the return.
+    let (g1, g2, short) = (1.0 / 0.060, 1.0 / 0.210, 1.0 / 0.002);
+    let terminal = 28.0 * (g1 + g2) / (g1 + g2 + short);
+    let (i1, i2) = ((28.0 - terminal) * g1, (28.0 - terminal) * g2);
+    let i2_then = 28.0 / 0.212;
+    let time = |current: f64| {
+        let points: [(f64, f64); 3] = [(50.0, 0.12), (100.0, 0.02), (500.0, 0.0008)];
+        let pair = points.windows(2).find(|pair| current <= pair[1].0).expect("within the band");
+        pair[0].1 * (current / pair[0].0).powf((pair[1].1 / pair[0].1).ln() / (pair[1].0 / pair[0].0).ln())
+    };
+    let (first, other) = (time(i1), time(i2));
+    let whole = first + (1.0 - first / other) * time(i2_then);
+    // In the wire all of it flows: the strands stand 6484 A²s.
+    let stands = 0.5e-6 * 8960.0 * 385.0 / (0.040 * 0.00393) * f64::ln(1.0 + 0.00393 * 205.0);
+    let expected = 100.0 * whole / (stands / (i1 + i2).powi(2));
+    near(margin_of(&design, &verdict, "PP-03", "wire:W1", Bound::AtMost).value, expected, 2e-3);
+}
