@@ -179,6 +179,10 @@ fn a_neighbour_counts() {
     let (_, verdict) = guarded(6.0, &beside);
     let text = said(&verdict, "PP-02/wire:W1");
     assert!(text.contains("its neighbour W2 comes to"), "{text}");
+    // With the margin of the model on top of what is computed.
+    let computed: f64 = text.split("comes to ").nth(1).and_then(|rest| rest.split(' ').next()?.parse().ok()).expect("says how warm");
+    let finding = verdict.findings.iter().find(|f| f.id == "PP-02/wire:W1").and_then(|f| f.margin.as_ref()).expect("has a margin");
+    assert!((finding.value - computed - 20.0).abs() <= 0.5, "{} of {computed}", finding.value);
 }
 
 /// A lead that the breaker does not guard: the battery's terminal is a pin of its own.
@@ -301,4 +305,12 @@ fn a_device_keeps_the_time_that_it_has_used() {
     let stands = 0.5e-6 * 8960.0 * 385.0 / (0.040 * 0.00393) * f64::ln(1.0 + 0.00393 * 205.0);
     let expected = 100.0 * whole / (stands / (i1 + i2).powi(2));
     near(margin_of(&design, &verdict, "PP-03", "wire:W1", Bound::AtMost).value, expected, 2e-3);
+}
+
+/// The largest fault is that of the high corner: 28 V behind the least 25 mohm of the battery, 10, 1 and 1 mohm.
+#[test]
+fn the_largest_fault_is_of_the_high_corner() {
+    let spread = "ohms = { low = \"25 mohm\", typical = \"35 mohm\", high = \"50 mohm\" }\n[breaker.CB]";
+    let (design, verdict) = guarded(5.0, &[("ohms = \"50 mohm\"\n[breaker.CB]", spread), ("138,500", "138,1000")]);
+    near(margin_of(&design, &verdict, "PP-04", "breaker:CB", Bound::AtMost).value, 28.0 / 0.037, 1e-6);
 }
