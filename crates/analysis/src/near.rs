@@ -97,9 +97,12 @@ impl<'a, 'd> Near<'a, 'd> {
         self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.afresh(scenario))
     }
 
-    /// Settles a scenario by factorisations of its own, which begin at the base state.
+    /// Settles a scenario by factorisations of its own, which begin at the base state; where that leaves a part unsettled, at nothing.
     pub fn afresh(&self, scenario: &Scenario) -> Point {
-        point::point(self.prepared, &self.as_warm(scenario), Some(self.base))
+        let (scenario, settled) = (self.as_warm(scenario), |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled()));
+        let point = point::point(self.prepared, &scenario, Some(self.base));
+        // How far a part without an operating point got hangs on where the search began: what is said of it begins at nothing.
+        if settled(&point) || !settled(self.base) { point } else { point::point(self.prepared, &scenario, None) }
     }
 
     /// The scenario with the base's conductor temperatures where it states none: copper does not follow a switch at once.

@@ -69,7 +69,10 @@ pub(crate) fn amperes(current: Ampere) -> String {
 
 /// A value in three significant digits; below a tenth in thousandths.
 pub(crate) fn three_digits(value: f64, unit: &str) -> String {
-    let (value, unit) = if value != 0.0 && value.abs() < 0.1 { (1e3 * value, format!("m{unit}")) } else { (value, unit.to_owned()) };
+    if value == 0.0 {
+        return format!("0 {unit}");
+    }
+    let (value, unit) = if value.abs() < 0.1 { (1e3 * value, format!("m{unit}")) } else { (value, unit.to_owned()) };
     let digits = match value.abs() {
         v if v >= 99.5 => 0,
         v if v >= 9.95 => 1,

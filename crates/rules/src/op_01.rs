@@ -52,6 +52,9 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
 /// Where the row of a subject stands.
 pub(crate) fn place_of(design: &Design, subject: Subject) -> Span {
     match subject {
+        Subject::Element(ElementId::Wire(id)) => design.wires[id].at,
+        Subject::Element(ElementId::Protector(id)) => design.protectors[id].at,
+        Subject::Element(ElementId::Switch(id)) => design.switches[id].at,
         Subject::Element(ElementId::Load(id)) => design.loads[id].at,
         Subject::Element(ElementId::Converter(id)) => design.converters[id].at,
         Subject::Element(ElementId::Diode(id)) => design.diodes[id].at,
