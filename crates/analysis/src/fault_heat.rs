@@ -6,9 +6,10 @@ use crate::heat::{Balance, Cut};
 use model::*;
 use physics::damage_time::{Passed, passes_after};
 use physics::resistance::copper_alpha20;
-use physics::section_heat::Unsettled;
+use physics::section_heat::{Filled, Heating, Unsettled};
 use physics::section_transient::{ALUMINIUM_CAPACITY, COPPER_CAPACITY, Stretch, Temperatures, run};
 use physics::short_time::{AmpereSquareSecond, heating_integral};
+use physics::surroundings::Surroundings;
 use physics::*;
 
 /// Heat capacity of a wire's strands, per length.
@@ -18,6 +19,20 @@ fn strands(spec: &WireSpec) -> JoulePerMetreKelvin {
         physics::ampacity::Conductor::Aluminium => ALUMINIUM_CAPACITY,
     };
     JoulePerMetreKelvin(spec.area.value.0 * by_volume)
+}
+
+/// A section in which one wire comes to carry another current.
+struct Sudden<'c> {
+    cut: &'c Cut,
+    filled: Filled<'c>,
+    around: Surroundings,
+    /// What its conductors run at.
+    running: Temperatures,
+    /// The wire, by its row.
+    row: usize,
+    /// What heats it from then on.
+    burning: Vec<Heating>,
+    capacity: Vec<JoulePerMetreKelvin>,
 }
 
 /// Why a section has no temperatures.
@@ -86,20 +101,11 @@ impl Prepared<'_> {
         (wire, current): (Id<Wire>, Ampere),
         limit: &dyn Fn(Id<Wire>) -> Option<Kelvin>,
     ) -> Result<Option<(Second, Id<Wire>)>, NoHeat> {
-        let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
-        let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
-        let filled = crate::heat::filled(cut, &around);
-        let running = filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?;
-        let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
-        let mut burning = heating;
-        burning[row].current = current;
+        let Sudden { cut, filled, around, running, row, burning, capacity } = self.sudden(point, segment, (wire, current))?;
         let limits: Vec<Kelvin> = cut.wires.iter().map(|&of| limit(of).unwrap_or(Kelvin(f64::INFINITY))).collect();
-        let capacity: Vec<JoulePerMetreKelvin> = cut.wires.iter().map(|&of| self.capacity(of)).collect();
         let adiabatic = self.adiabatic(wire, running.conductor[row], limits[row]).ok_or(NoHeat::NoSection)?;
         let first = Second((0.5 * adiabatic.time_at(current).0).clamp(1e-4, 3600.0));
-        match passes_after(&filled, &Temperatures::from(&running), &capacity, &burning, &around, &limits, first)
-            .map_err(|why| no_heat(cut, &why))?
-        {
+        match passes_after(&filled, &running, &capacity, &burning, &around, &limits, first).map_err(|why| no_heat(cut, &why))? {
             Passed::After(t, row) => Ok(Some((t, cut.wires[row]))),
             Passed::Never => Ok(None),
         }
@@ -115,17 +121,23 @@ impl Prepared<'_> {
         (wire, current): (Id<Wire>, Ampere),
         lasts: Second,
     ) -> Result<Kelvin, NoHeat> {
+        let Sudden { cut, filled, around, running, row, burning, capacity } = self.sudden(point, segment, (wire, current))?;
+        let stretch = [Stretch { heating: &burning, lasts }];
+        let course = run(&filled, &running, &capacity, &stretch, &around, TemperatureRise(0.2));
+        course.map(|course| course.peak[row].1).map_err(|why| no_heat(cut, &why))
+    }
+
+    /// A section as it runs, and what heats it once a wire carries another current.
+    fn sudden(&self, point: &Point, segment: Id<Segment>, (wire, current): (Id<Wire>, Ampere)) -> Result<Sudden<'_>, NoHeat> {
         let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
         let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
         let filled = crate::heat::filled(cut, &around);
-        let running = filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?;
+        let running = Temperatures::from(&filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?);
         let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
         let mut burning = heating;
         burning[row].current = current;
-        let capacity: Vec<JoulePerMetreKelvin> = cut.wires.iter().map(|&of| self.capacity(of)).collect();
-        let stretch = [Stretch { heating: &burning, lasts }];
-        let course = run(&filled, &Temperatures::from(&running), &capacity, &stretch, &around, TemperatureRise(0.2));
-        course.map(|course| course.peak[row].1).map_err(|why| no_heat(cut, &why))
+        let capacity = cut.wires.iter().map(|&of| self.capacity(of)).collect();
+        Ok(Sudden { cut, filled, around, running, row, burning, capacity })
     }
 
     fn capacity(&self, wire: Id<Wire>) -> JoulePerMetreKelvin {

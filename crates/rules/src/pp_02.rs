@@ -18,7 +18,7 @@ pub(crate) static RULE: Rule = Rule {
            neighbours carry what they do. The wire and every neighbour stay below what limits them, with bundle_heat_margin of the profile added. Of wires in \
            parallel one has the share that a fault half-way along it gives it. The load current itself is judged by AM-01 and HT-01.",
     why: "A fault that draws a little less than the ultimate trip lasts for ever, and no device ever opens for it.",
-    source: "14 CFR 25.1357 and AC 43.13-1B CHG 1, par. 11-48: the device opens before the wire it protects is harmed [read]. Ultimate trip: the device type. \
+    source: "AC 43.13-1B CHG 1, par. 11-48: the device opens before the rating of its wire is passed [read]; 14 CFR 25.1357 [from memory]. Ultimate trip: the device type. \
              Ambient: its bands, its maker's table, else the default shift (common practice, no source). The maker's certified curves and tests govern.",
     remedy: "A smaller device, a thicker wire, insulation of a higher rating, a smaller bundle.",
     check: Check::Faults(check),

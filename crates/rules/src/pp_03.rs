@@ -18,7 +18,7 @@ pub(crate) static RULE: Rule = Rule {
            the hottest ambient), with the greatest resistance of its type, to its limit, or to the temperature at which its insulation is harmed at once where the catalog states that. First the time in \
            which no heat leaves the strands is taken, which is shorter than any other; where that is not enough, the transient of its section.",
     why: "A wire that is harmed before its device opens burns its neighbours, and no reset brings them back.",
-    source: "14 CFR 25.1357; AC 43.13-1B CHG 1, par. 11-48 [read]. Short times: the adiabatic form, IEC 60949 [from memory]. Bands: the device type. The maker's \
+    source: "AC 43.13-1B CHG 1, par. 11-48 [read]; 14 CFR 25.1357 [from memory]. Short times: the adiabatic form, IEC 60949 [from memory]. Bands: the device type. The maker's \
              certified curves and tests govern.",
     remedy: "A faster or smaller device, a thicker wire.",
     check: Check::Faults(check),

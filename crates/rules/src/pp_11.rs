@@ -11,7 +11,7 @@ pub(crate) static RULE: Rule = Rule {
     what: "A wire whose fault half-way along is fed from both its ends, through a tie, another source or wires in parallel with it, is cut off from both: devices \
            are followed, each at its longest time in the coldest ambient of the phase, until nothing feeds the fault.",
     why: "One device opens, everybody thinks the fault is cleared, and the other end feeds on.",
-    source: "Law of the network; bands of the device types. AC 43.13-1B CHG 1, par. 11-48 [read] asks for protection of every wire.",
+    source: "Law of the network; bands of the device types. AC 43.13-1B CHG 1, par. 11-48: a device opens before the rating of its wire is passed [read].",
     remedy: "A device at each end, or a tie that opens with the first device.",
     check: Check::Faults(check),
 };
