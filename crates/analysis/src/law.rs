@@ -135,6 +135,8 @@ pub(crate) struct Overrides<'s> {
     open: Vec<ElementId>,
     /// Changed loads, sorted, those of one load in the order written.
     loads: Vec<(Id<Load>, LoadChange)>,
+    /// What stands as a plain resistance, sorted.
+    held: Vec<(ElementId, Ohm)>,
     /// Items that stand on connectors, sorted.
     fitted: Vec<Id<Fitted>>,
 }
@@ -162,7 +164,9 @@ impl<'s> Overrides<'s> {
         open.dedup();
         let mut loads = scenario.loads.clone();
         loads.sort_by_key(|&(load, _)| load);
-        Overrides { scenario, commanded, open, loads, fitted }
+        let mut held = scenario.held.clone();
+        held.sort_by_key(|&(element, _)| element);
+        Overrides { scenario, commanded, open, loads, held, fitted }
     }
 
     pub(crate) fn on(&self, element: ElementId, own: bool) -> bool {
@@ -179,6 +183,9 @@ impl<'s> Overrides<'s> {
     }
     fn stuck(&self, element: ElementId) -> Option<Stuck> {
         self.scenario.stuck.iter().rev().find(|&&(e, _)| e == element).map(|&(_, s)| s)
+    }
+    fn held(&self, element: ElementId) -> Option<Ohm> {
+        self.held.binary_search_by_key(&element, |&(held, _)| held).ok().map(|at| self.held[at].1)
     }
     pub(crate) fn ohms(&self, element: ElementId) -> Option<Ohm> {
         self.scenario.ohms.iter().rev().find(|&&(e, _)| e == element).map(|&(_, r)| r)
@@ -344,6 +351,10 @@ pub(crate) fn law_of<'a>(
         let element = branch.element;
         if overrides.is_open(element) {
             return None;
+        }
+        if let Some(ohms) = overrides.held(element) {
+            // Of a converter the input; its output gives nothing.
+            return (branch.part == 0).then(|| Law::Conductance { g: ohms.conductance().0 });
         }
         let ohms = || overrides.ohms(element).or_else(|| element_ohms(design, layout, scenario, element).map(|(r, _)| r));
         let conductance = |r: Ohm| Law::Conductance { g: r.conductance().0 };

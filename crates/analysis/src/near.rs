@@ -154,8 +154,10 @@ impl<'a, 'd> Near<'a, 'd> {
     pub fn settle_everywhere(&self, change: &Change, room: &mut Room) -> Result<(), Fresh> {
         let footing = self.footing()?;
         self.case(footing, change, room, |case| {
-            case.settle(change)?;
-            case.everywhere();
+            if !case.at_once(change) {
+                case.settle(change)?;
+                case.everywhere();
+            }
             Ok(())
         })
     }
@@ -183,6 +185,14 @@ impl<'a, 'd> Near<'a, 'd> {
             footing.volts[at] + room.everywhere[at]
         };
         Some(volts(a) - volts(b))
+    }
+
+    /// Voltage across any branch that conducts in the case that [`Near::settle_everywhere`] left in `room`, V. Zero without a footing.
+    pub fn across(&self, room: &Room, row: usize) -> f64 {
+        let Ok(footing) = self.footing() else { return 0.0 };
+        let place = self.prepared.network.pattern.place();
+        let [a, b] = [self.prepared.network.from[row], self.prepared.network.to[row]].map(|node| place[node as usize] as usize);
+        footing.volts[a] + room.everywhere[a] - footing.volts[b] - room.everywhere[b]
     }
 
     /// Voltage across the branch of a load, receiver, diode, source or converter in the case that `room` holds; `None` for one

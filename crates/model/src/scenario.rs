@@ -117,6 +117,8 @@ pub struct Scenario {
     pub stuck: Vec<(ElementId, Stuck)>,
     /// Short circuits.
     pub shorts: Vec<(Place, Place, Ohm)>,
+    /// Loads and converters that stand as a plain resistance whatever the voltage; a converter gives nothing then. What faults are followed on.
+    pub held: Vec<(ElementId, Ohm)>,
     /// Things lost altogether.
     pub lost: Vec<Subject>,
     /// Items that stand on connectors, in place of those of the phase; `None` leaves the phase's.
@@ -141,6 +143,7 @@ impl Scenario {
             ohms: Vec::new(),
             stuck: Vec::new(),
             shorts: Vec::new(),
+            held: Vec::new(),
             lost: Vec::new(),
             fitted: None,
             zones: Vec::new(),

@@ -4,7 +4,7 @@ use crate::json::SubjectRow;
 use crate::show::Asked;
 use crate::table::Grid;
 use crate::{Style, View, number};
-use analysis::protection::{Against, Burning, Fault, FedWire};
+use analysis::protection::{Against, Burning, Fault, Faults, FedWire};
 use model::*;
 use serde::Serialize;
 
@@ -46,12 +46,22 @@ pub struct FaultRow {
 /// Of each fed wire the largest and the smallest fault; of wires asked for by name also near, half-way and far in both states.
 pub fn fault_currents(view: &View, asked: &Asked) -> Vec<FaultRow> {
     let Some(protection) = view.protection else { return Vec::new() };
-    let mut rows = Vec::new();
-    for fed in &protection.wires {
+    let wanted = |fed: &&FedWire| {
         let (kind, name) = view.design.element_name(ElementId::Wire(fed.wire));
-        if !asked.wants(kind, &name) {
-            continue;
-        }
+        asked.wants(kind, &name)
+    };
+    let wires: Vec<&FedWire> = protection.wires.iter().filter(wanted).collect();
+    // The states that more faults are asked for in, each set up once.
+    let state = |burning: &Burning| (burning.fault.phase, burning.fault.corner);
+    let burning = wires.iter().flat_map(|fed| [&fed.largest, &fed.smallest]).flatten();
+    let mut states: Vec<(Id<Phase>, Corner)> = burning.filter(|_| !asked.names.is_empty()).map(state).collect();
+    states.sort_unstable();
+    states.dedup();
+    let settled = states.iter().map(|of| view.points.iter().find(|p| (p.scenario.phase, p.scenario.corner) == *of));
+    let held: Vec<Option<Point>> = settled.map(|point| point.map(|point| view.prepared.with_loads_held(point))).collect();
+    let faults: Vec<Option<Faults>> = held.iter().map(|held| held.as_ref().map(|held| view.prepared.faults(held))).collect();
+    let mut rows = Vec::new();
+    for fed in wires {
         let cases = [("largest", &fed.largest), ("smallest", &fed.smallest)];
         for (which, burning) in cases.iter().filter_map(|(which, burning)| Some((*which, burning.as_ref()?))) {
             if asked.phase.is_none_or(|phase| phase == burning.fault.phase) {
@@ -62,15 +72,11 @@ pub fn fault_currents(view: &View, asked: &Asked) -> Vec<FaultRow> {
             continue;
         }
         for (_, burning) in cases.iter().filter_map(|(which, burning)| Some((*which, burning.as_ref()?))) {
-            let Some(point) =
-                view.points.iter().find(|p| (p.scenario.phase, p.scenario.corner) == (burning.fault.phase, burning.fault.corner))
-            else {
-                continue;
-            };
+            let Some(faults) = states.binary_search(&state(burning)).ok().and_then(|at| faults[at].as_ref()) else { continue };
             for at in [0.0, 0.5, 1.0] {
                 if at != burning.fault.at
                     && asked.phase.is_none_or(|phase| phase == burning.fault.phase)
-                    && let Some(found) = view.prepared.fault(point, Fault { at, ..burning.fault })
+                    && let Some(found) = faults.burning(Fault { at, ..burning.fault })
                 {
                     rows.push(row(view, fed, None, &found));
                 }

@@ -21,8 +21,12 @@ const SETTLED: f64 = 4e-9;
 /// too few digits. At 28 V, 1e4 S and 16 digits a hundred ohms are a hundredth of a microvolt.
 const CANCELLED: f64 = 1e-2;
 const LOOSE: f64 = 100.0;
-/// Such steps; the second moves by rounding noise.
+/// Steps that make good what cancelled; the second moves by rounding noise.
 const REFINEMENTS: usize = 3;
+/// Least pivot of an update that is taken in one step: nine digits of a voltage are left, microamperes of a bolted fault.
+const AT_ONCE: f64 = 1e-6;
+/// Rounds of diodes in such a case.
+const TURNS: usize = 12;
 
 /// How a branch of a case stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -209,6 +213,99 @@ impl Case<'_> {
             self.join(None, a.0, b.0, Law::Conductance { g })?;
         }
         self.run()
+    }
+
+    /// Settles a case on a base without laws that bend, with the voltage of every node; diodes that disagree turn, all at once, until none does. False
+    /// where parts are joined or cut, the update cancels or diodes do not come to rest: [`Case::settle`] then.
+    ///
+    /// Cost: the ways from the changed nodes to the root of the elimination tree, and for every round of diodes a backward solution over all nodes.
+    pub(super) fn at_once(&mut self, change: &Change) -> bool {
+        let done = self.footing.demands.is_empty() && self.turn_until_at_rest(change);
+        self.room.y.fill(0.0);
+        done
+    }
+
+    fn turn_until_at_rest(&mut self, change: &Change) -> bool {
+        let (net, footing) = (self.net, self.footing);
+        self.clear();
+        let factor = &footing.work.factor;
+        let mut driven = Vec::new();
+        for &(row, law) in &change.laws {
+            if footing.slope[row] == 0.0 && footing.current[row] == 0.0 || net.from[row] == net.to[row] {
+                continue;
+            }
+            let (a, b) = self.places(row);
+            let opens = law == Law::Open && footing.slope[row] > 0.0 && !matches!(footing.laws[row], Law::Diode { .. });
+            if !opens || self.room.update.add(&net.pattern, factor, a, Some(b), -footing.slope[row]).is_none() {
+                return false;
+            }
+            driven.push(footing.current[row]);
+        }
+        for &(a, b, g) in &change.joined {
+            let one = self.is_one_part([a.0, b.0]);
+            let [a, b] = [a, b].map(|node| net.pattern.place()[node.row()]);
+            if !one || self.room.update.add(&net.pattern, factor, a, Some(b), g).is_none() {
+                return false;
+            }
+            driven.push(-g * (footing.volts[a as usize] - footing.volts[b as usize]));
+        }
+        // Diodes that have turned, with their place in the update.
+        let mut turned: Vec<(usize, usize)> = Vec::new();
+        for _ in 0..TURNS {
+            let room = &mut *self.room;
+            if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
+                return false;
+            }
+            room.y.fill(0.0);
+            room.update.apply(factor, &driven, false, &mut room.y);
+            net.pattern.backward(factor, &mut room.y);
+            std::mem::swap(&mut room.y, &mut room.everywhere);
+            room.is_everywhere = true;
+            let wrong: Vec<usize> = footing.diodes.iter().map(|&row| row as usize).filter(|&row| self.disagrees(row)).collect();
+            if wrong.is_empty() {
+                return true;
+            }
+            for row in wrong {
+                let Law::Diode { forward, g } = footing.laws[row] else { return false };
+                let at = match turned.iter().find(|(of, _)| *of == row) {
+                    Some(&(_, at)) => at,
+                    None => {
+                        let (a, b) = self.places(row);
+                        let Some(at) = self.room.update.add(&net.pattern, factor, a, Some(b), 0.0) else { return false };
+                        turned.push((row, at));
+                        driven.push(0.0);
+                        at
+                    }
+                };
+                let on = !self.room.diode_on[row];
+                self.room.diode_on[row] = on;
+                // As in the base state, off where it conducted, or on where it did not.
+                let (more, current) = match (on, footing.diode_on[row]) {
+                    (true, false) => (g, g * (self.base_across(row) - forward)),
+                    (false, true) => (-footing.slope[row], -footing.current[row]),
+                    _ => (0.0, 0.0),
+                };
+                self.room.update.set(at, more);
+                driven[at] = -current;
+            }
+        }
+        false
+    }
+
+    /// Whether a diode disagrees with how it stands, where both its ends are in one part of the base.
+    fn disagrees(&self, row: usize) -> bool {
+        let Law::Diode { forward, g } = self.footing.laws[row] else { return false };
+        let v = self.across(row);
+        let wrong = match self.room.diode_on[row] {
+            true => g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT,
+            false => v > forward + DIODE_VOLTAGE + 2.0 * SETTLED,
+        };
+        wrong && self.is_one_part(self.ends(row as u32))
+    }
+
+    fn is_one_part(&self, ends: [u32; 2]) -> bool {
+        let [a, b] = ends.map(|node| self.footing.component[node as usize]);
+        a == b && a != NONE
     }
 
     fn clear(&mut self) {
@@ -987,10 +1084,11 @@ impl Case<'_> {
         }
         changed.sort_unstable();
         let mut sets = Sets::new(net.nodes);
+        let mut changed = changed.into_iter().peekable();
         for (row, law) in footing.laws.iter().enumerate() {
-            let conducts = match changed.binary_search_by_key(&row, |&(row, _)| row) {
-                Ok(at) => changed[at].1,
-                Err(_) => footing.slope[row] != 0.0 && !law.is_demand(),
+            let conducts = match changed.next_if(|&(at, _)| at == row) {
+                Some((_, conducts)) => conducts,
+                None => footing.slope[row] != 0.0 && !law.is_demand(),
             };
             if conducts {
                 sets.unite(net.from[row], net.to[row]);

@@ -452,9 +452,11 @@ fn shorts_of_gannet() {
         let state = (known.fault.phase, known.fault.corner);
         let base = study.points.iter().find(|point| (point.scenario.phase, point.scenario.corner) == state).expect("a state of the study");
         let fault = Fault { at: [0.0, 0.5, 1.0][random(3)], ..known.fault };
-        let Some(burning) = prepared.fault(base, fault) else { continue };
-        let scenario = prepared.fault_scenario(base, &fault).expect("a fault that burns");
-        let point = prepared.near(base).afresh(&scenario);
+        let held = prepared.with_loads_held(base);
+        let faults = prepared.faults(&held);
+        let Some(burning) = faults.burning(fault) else { continue };
+        let scenario = faults.scenario(fault).expect("a fault that burns");
+        let point = prepared.near(&held).afresh(&scenario);
         let node = |place: Place| match place {
             Place::End(end) => format!("n{}", prepared.node(end).expect("a short joins nodes").0),
             _ => "nmiddle".to_owned(),
