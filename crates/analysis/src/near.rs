@@ -60,6 +60,12 @@ pub struct Near<'a, 'd> {
     footing: OnceLock<Result<Footing, Fresh>>,
 }
 
+/// What cases look at: places in the order of elimination, the last first, with all that stand above them.
+pub(crate) struct Sight {
+    places: Vec<u32>,
+    seen: Vec<bool>,
+}
+
 /// What changes: laws of branches, and branches between nodes that the design does not have.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Change {
@@ -146,15 +152,33 @@ impl<'a, 'd> Near<'a, 'd> {
         self.case(footing, change, room, |case| case.settle(change))
     }
 
-    /// Settles a case as [`Near::settle`] does, with the voltage of every node.
+    /// What cases of a base without laws that bend look at: these branches, and diodes. `None` where the base is no footing.
+    pub(crate) fn sight(&self, rows: impl Iterator<Item = usize>) -> Option<Sight> {
+        let footing = self.footing().ok()?;
+        let (network, pattern) = (&self.prepared.network, &self.prepared.network.pattern);
+        let mut sight = Sight { places: Vec::new(), seen: vec![false; network.nodes] };
+        for row in rows.chain(footing.diodes.iter().map(|&row| row as usize)) {
+            for node in [network.from[row], network.to[row]] {
+                let mut k = pattern.place()[node as usize];
+                while k != NONE && !sight.seen[k as usize] {
+                    sight.seen[k as usize] = true;
+                    k = pattern.above(k);
+                }
+            }
+        }
+        sight.places = (0..network.nodes as u32).rev().filter(|&k| sight.seen[k as usize]).collect();
+        Some(sight)
+    }
+
+    /// Settles a case as [`Near::settle`] does, with the voltages of what is in sight, of the branches `also` and of what changes.
     ///
-    /// Cost: a backward solution over all nodes beside the case.
+    /// Cost: where no law of the base bends a solution on what is in sight; else a case and a backward solution over all nodes.
     ///
     /// # Errors  Why this one has to be solved afresh.
-    pub fn settle_everywhere(&self, change: &Change, room: &mut Room) -> Result<(), Fresh> {
+    pub(crate) fn settle_in_sight(&self, change: &Change, sight: &Sight, also: &[usize], room: &mut Room) -> Result<(), Fresh> {
         let footing = self.footing()?;
         self.case(footing, change, room, |case| {
-            if !case.at_once(change) {
+            if !case.at_once(change, sight, also) {
                 case.settle(change)?;
                 case.everywhere();
             }
@@ -162,19 +186,14 @@ impl<'a, 'd> Near<'a, 'd> {
         })
     }
 
-    /// Whether a branch is the only way between two parts of what conducts in the base state, loads not counted; also where that is no footing.
-    pub fn is_bridge(&self, row: usize) -> bool {
-        self.footing().map_or(true, |footing| footing.walk.run_beyond(row).is_some())
-    }
-
     /// Laws of the base state, by row of [`Prepared::branches`]; `None` where it is no footing for cases.
-    pub fn laws(&self) -> Option<&[Law]> {
+    pub(crate) fn laws(&self) -> Option<&[Law]> {
         self.footing().ok().map(|footing| &footing.laws[..])
     }
 
-    /// Voltage from one node to another in the case that [`Near::settle_everywhere`] left in `room`; `None` where one of them is cut off from
+    /// Voltage from one node to another in the case that [`Near::settle_in_sight`] left in `room`; `None` where one of them is cut off from
     /// every source or they lie in two parts.
-    pub fn between(&self, room: &Room, a: NodeId, b: NodeId) -> Option<f64> {
+    pub(crate) fn between(&self, room: &Room, a: NodeId, b: NodeId) -> Option<f64> {
         let footing = self.footing().ok()?;
         if room.is_apart(footing, [a.0, b.0]) {
             return None;
@@ -187,8 +206,8 @@ impl<'a, 'd> Near<'a, 'd> {
         Some(volts(a) - volts(b))
     }
 
-    /// Voltage across any branch that conducts in the case that [`Near::settle_everywhere`] left in `room`, V. Zero without a footing.
-    pub fn across(&self, room: &Room, row: usize) -> f64 {
+    /// Voltage across a branch that was in sight in the case that [`Near::settle_in_sight`] left in `room`, V. Zero without a footing.
+    pub(crate) fn across(&self, room: &Room, row: usize) -> f64 {
         let Ok(footing) = self.footing() else { return 0.0 };
         let place = self.prepared.network.pattern.place();
         let [a, b] = [self.prepared.network.from[row], self.prepared.network.to[row]].map(|node| place[node as usize] as usize);

@@ -9,18 +9,20 @@
 //! Structure is taken as one body: its reference ground, or where that lies in another part of the network the first ground of this part. Outputs
 //! of converters limit themselves and are no source of a fault. Conductors stay as warm as they run.
 //!
-//! Cost: wires × phases × 4 prospective currents; per wire some six states near a settled one, each a solution on all nodes.
+//! Cost: wires × phases × 4 prospective currents; per wire some four states near a settled one, each a solution on what
+//! devices of the core, sources and diodes lie at.
 
 mod feeds;
 mod follow;
 mod held;
 mod respond;
 mod sequence;
+mod ways;
 
 use crate::{Prepared, Watch};
 use feeds::{Feeds, Subject, subjects};
 use follow::{Bases, Follow, Rooms, Solved};
-use held::{hold, held};
+use held::{held, hold};
 use model::*;
 use physics::*;
 use rayon::prelude::*;
@@ -196,7 +198,8 @@ struct Sweep<'s, 'a, 'd> {
 impl<'s, 'a, 'd> Sweep<'s, 'a, 'd> {
     /// The faults of one wire; `row`: its place among the subjects.
     fn wire(&self, row: usize, subject: &'s Subject, rooms: &mut Rooms) -> FedWire {
-        let largest = self.largest(row, subject, rooms).and_then(|(follow, solved)| follow.burning_from(&solved, rooms.of(self.bases, follow.base)));
+        let largest =
+            self.largest(row, subject, rooms).and_then(|(follow, solved)| follow.burning_from(&solved, rooms.of(self.bases, follow.base)));
         let least = self.smallest(row, subject, rooms);
         let smallest = least.as_ref().and_then(|(follow, solved)| follow.burning_from(solved, rooms.of(self.bases, follow.base)));
         let middle = self.middle(row, subject, rooms).and_then(|follow| follow.burning(rooms.of(self.bases, follow.base)));

@@ -37,6 +37,19 @@ impl Pattern {
         }
     }
 
+    /// As [`Pattern::backward`] at some places, each given after all that stand above it: from `y`, which is zero there afterwards, into `x`.
+    pub(crate) fn backward_at<'p>(&self, factor: &Factor, places: impl Iterator<Item = &'p u32>, y: &mut [f64], x: &mut [f64]) {
+        for &k in places {
+            let k = k as usize;
+            let mut at = std::mem::take(&mut y[k]) / factor.diagonal[k];
+            let (start, end) = (self.factor_start[k] as usize, self.factor_start[k + 1] as usize);
+            for (l, &row) in factor.lower[start..end].iter().zip(&self.factor_row[start..end]) {
+                at -= l * x[row as usize];
+            }
+            x[k] = at;
+        }
+    }
+
     /// The parent in the elimination tree.
     pub(crate) fn above(&self, k: u32) -> u32 {
         let start = self.factor_start[k as usize];

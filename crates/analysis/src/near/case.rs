@@ -1,7 +1,7 @@
 //! One case: its changed branches, and the steps to where it settles.
 
 use super::footing::Footing;
-use super::{Change, Fresh, NONE};
+use super::{Change, Fresh, NONE, Sight};
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
 use crate::network::{Network, Sets};
@@ -97,6 +97,9 @@ pub struct Room {
     /// How far every place has moved, where that was asked for or needed.
     pub(super) everywhere: Vec<f64>,
     is_everywhere: bool,
+    /// Places that a case at once looks at beside what is in sight, last first.
+    beside: Vec<u32>,
+    is_beside: Vec<bool>,
 }
 
 impl Room {
@@ -129,6 +132,8 @@ impl Room {
             watts: Vec::new(),
             everywhere: vec![0.0; nodes],
             is_everywhere: false,
+            beside: Vec::new(),
+            is_beside: vec![false; nodes],
         }
     }
 
@@ -215,17 +220,36 @@ impl Case<'_> {
         self.run()
     }
 
-    /// Settles a case on a base without laws that bend, with the voltage of every node; diodes that disagree turn, all at once, until none does. False
-    /// where parts are joined or cut, the update cancels or diodes do not come to rest: [`Case::settle`] then.
+    /// Settles a case on a base without laws that bend, with the voltages of what is in sight, of the branches `also` and of what changes; diodes that
+    /// disagree turn, all at once, until none does. False where parts are joined or cut, the update cancels or diodes do not come to rest:
+    /// [`Case::settle`] then.
     ///
-    /// Cost: the ways from the changed nodes to the root of the elimination tree, and for every round of diodes a backward solution over all nodes.
-    pub(super) fn at_once(&mut self, change: &Change) -> bool {
-        let done = self.footing.demands.is_empty() && self.turn_until_at_rest(change);
-        self.room.y.fill(0.0);
+    /// Cost: the ways from what changes and from `also` to the root of the elimination tree, and for every round of diodes the places in sight.
+    pub(super) fn at_once(&mut self, change: &Change, sight: &Sight, also: &[usize]) -> bool {
+        let done = self.footing.demands.is_empty() && self.turn_until_at_rest(change, sight, also);
+        let room = &mut *self.room;
+        for k in room.beside.drain(..) {
+            room.y[k as usize] = 0.0;
+            room.is_beside[k as usize] = false;
+        }
+        for &k in &sight.places {
+            room.y[k as usize] = 0.0;
+        }
         done
     }
 
-    fn turn_until_at_rest(&mut self, change: &Change) -> bool {
+    /// Puts the way from a place to what is in sight among the places beside it.
+    fn look(&mut self, sight: &Sight, from: u32) {
+        let (room, pattern) = (&mut *self.room, &self.net.pattern);
+        let mut k = from;
+        while k != NONE && !sight.seen[k as usize] && !room.is_beside[k as usize] {
+            room.is_beside[k as usize] = true;
+            room.beside.push(k);
+            k = pattern.above(k);
+        }
+    }
+
+    fn turn_until_at_rest(&mut self, change: &Change, sight: &Sight, also: &[usize]) -> bool {
         let (net, footing) = (self.net, self.footing);
         self.clear();
         let factor = &footing.work.factor;
@@ -249,6 +273,13 @@ impl Case<'_> {
             }
             driven.push(-g * (footing.volts[a as usize] - footing.volts[b as usize]));
         }
+        for (a, b) in (0..driven.len()).map(|at| self.room.update.ends(at)).collect::<Vec<_>>() {
+            [Some(a), b].into_iter().flatten().for_each(|k| self.look(sight, k));
+        }
+        for (a, b) in also.iter().map(|&row| self.places(row)).collect::<Vec<_>>() {
+            [a, b].into_iter().for_each(|k| self.look(sight, k));
+        }
+        self.room.beside.sort_unstable_by(|a, b| b.cmp(a));
         // Diodes that have turned, with their place in the update.
         let mut turned: Vec<(usize, usize)> = Vec::new();
         for _ in 0..TURNS {
@@ -256,10 +287,9 @@ impl Case<'_> {
             if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
                 return false;
             }
-            room.y.fill(0.0);
             room.update.apply(factor, &driven, false, &mut room.y);
-            net.pattern.backward(factor, &mut room.y);
-            std::mem::swap(&mut room.y, &mut room.everywhere);
+            let places = sight.places.iter().chain(&room.beside);
+            net.pattern.backward_at(factor, places, &mut room.y, &mut room.everywhere);
             room.is_everywhere = true;
             let wrong: Vec<usize> = footing.diodes.iter().map(|&row| row as usize).filter(|&row| self.disagrees(row)).collect();
             if wrong.is_empty() {

@@ -2,14 +2,16 @@
 
 use super::feeds::Subject;
 use super::sequence::{Flow, sequence};
+use super::ways::Ways;
 use super::{Against, BOLTED, Burning, CARRIES, FEEDS, Fault, LEAKS};
-use crate::bridges::Bridges;
 use crate::law::Law;
+use crate::near::Sight;
 use crate::{Change, Near, Prepared, Room};
 use model::*;
 use physics::trip::Side;
 use physics::*;
 use rayon::prelude::*;
+use std::sync::OnceLock;
 
 /// Settled states that faults are looked at in.
 pub(super) struct Bases<'a, 'd> {
@@ -21,8 +23,8 @@ pub(super) struct Bases<'a, 'd> {
     /// Rows of the branches of protectors and of sources.
     protectors: Vec<usize>,
     sources: Vec<usize>,
-    /// What hangs on one branch alone in each base: loads are no way for a fault's current, a diode that blocks may become one.
-    walks: Vec<Bridges>,
+    ways: Vec<Ways>,
+    sights: Vec<OnceLock<Option<Sight>>>,
 }
 
 impl<'a, 'd> Bases<'a, 'd> {
@@ -34,7 +36,8 @@ impl<'a, 'd> Bases<'a, 'd> {
         Bases {
             prepared,
             near: points.iter().map(|point| prepared.near(point)).collect(),
-            walks: points.par_iter().map(|point| walk(prepared, point)).collect(),
+            ways: points.par_iter().map(|point| Ways::new(prepared, point)).collect(),
+            sights: points.iter().map(|_| OnceLock::new()).collect(),
             points,
             grounds,
             protectors: design.protectors.ids().map(|id| row_of(prepared, ElementId::Protector(id))).collect(),
@@ -42,9 +45,16 @@ impl<'a, 'd> Bases<'a, 'd> {
         }
     }
 
+    /// What the cases of a base look at, worked out when the first asks for it: devices of its core and sources.
+    fn sight(&self, base: usize) -> Option<&Sight> {
+        let core = self.ways[base].core().iter().map(|id| self.protectors[id.row()]);
+        let make = || self.near[base].sight(core.chain(self.sources.iter().copied()));
+        self.sights[base].get_or_init(make).as_ref()
+    }
+
     /// Whether a wire is the only way between two parts of a base.
     pub(super) fn is_bridge(&self, base: usize, wire: Id<Wire>) -> bool {
-        self.walks[base].run_beyond(row_of(self.prepared, ElementId::Wire(wire))).is_some()
+        self.ways[base].is_bridge(row_of(self.prepared, ElementId::Wire(wire)))
     }
 
     /// What stands for structure where a node lies; `None` where no ground is joined to it.
@@ -53,20 +63,6 @@ impl<'a, 'd> Bases<'a, 'd> {
         let here = part[node.row()]?;
         self.grounds.iter().copied().find(|(_, ground)| part[ground.row()] == Some(here))
     }
-}
-
-fn walk(prepared: &Prepared, point: &Point) -> Bridges {
-    let laws = prepared.laws(&point.scenario);
-    let network = &prepared.network;
-    let conducts = |row: usize| {
-        let way = match prepared.branches()[row].element {
-            ElementId::Load(_) | ElementId::Converter(_) | ElementId::Receiver(_) | ElementId::Sensor(_) => false,
-            _ => matches!(laws[row], Law::Conductance { .. } | Law::Emf { .. } | Law::Diode { .. }),
-        };
-        way && network.from[row] != network.to[row]
-    };
-    let meeting = |node: u32| prepared.topology.meeting(NodeId(node));
-    Bridges::new((&network.from, &network.to), network.nodes, &conducts, &meeting, std::iter::empty())
 }
 
 fn row_of(prepared: &Prepared, element: ElementId) -> usize {
@@ -112,7 +108,13 @@ pub(super) struct Follow<'b, 'a, 'd> {
 
 impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
     /// A fault with the sources taken away that have to be where one alone feeds it; `None` where it does not settle.
-    pub(super) fn new(bases: &'b Bases<'a, 'd>, base: usize, subject: &'b Subject, fault: Fault, room: &mut Room) -> Option<Follow<'b, 'a, 'd>> {
+    pub(super) fn new(
+        bases: &'b Bases<'a, 'd>,
+        base: usize,
+        subject: &'b Subject,
+        fault: Fault,
+        room: &mut Room,
+    ) -> Option<Follow<'b, 'a, 'd>> {
         let follow = Follow { bases, base, subject, fault, gone: Vec::new() };
         let Some(only) = fault.alone else { return Some(follow) };
         let whole = follow.solve(&[], room)?;
@@ -155,7 +157,7 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
         self.solve_for(opened, room, |_| true)
     }
 
-    /// The same, with what devices carry only where the current of the fault is of interest: thousands of devices take as long as the state.
+    /// The same, with what devices carry only where the current of the fault is of interest: the devices of a core take as long as the state.
     pub(super) fn solve_for(&self, opened: &[Id<Protector>], room: &mut Room, wanted: impl Fn(f64) -> bool) -> Option<Solved> {
         let (prepared, near) = (self.bases.prepared, &self.bases.near[self.base]);
         let wire = row_of(prepared, ElementId::Wire(self.subject.wire));
@@ -171,7 +173,12 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
             change.laws.push((wire, Law::Open));
         }
         change.joined = burns.joined();
-        if near.settle_everywhere(&change, room).is_err() {
+        let ways = &self.bases.ways[self.base];
+        let devices = ways.devices(&burns.nodes());
+        let mut also: Vec<usize> = devices.iter().map(|id| self.bases.protectors[id.row()]).collect();
+        also.push(wire);
+        let Some(sight) = self.bases.sight(self.base) else { return self.solve_afresh(opened, &burns) };
+        if near.settle_in_sight(&change, sight, &also, room).is_err() {
             return self.solve_afresh(opened, &burns);
         }
         let laws = near.laws().expect("near: a case has settled on them");
@@ -180,24 +187,23 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
             Law::Emf { volts, g } => g * (near.across(room, row) - volts),
             _ => 0.0,
         };
-        let is_open = |id: &Id<Protector>| opened.contains(id);
-        let devices = |(id, &row): (Id<Protector>, &usize)| (id, if is_open(&id) { 0.0 } else { current(row).abs() });
-        let sources = |(id, &row): (Id<Source>, &usize)| if self.gone.contains(&id) { 0.0 } else { -current(row) };
-        let design = prepared.design;
         let (fault, sides) = burns.currents(&|a, b| near.between(room, a, b).unwrap_or(0.0), &|| current(wire));
-        let carrying = || design.protectors.ids().zip(&self.bases.protectors).map(devices).filter(|&(_, current)| current > LEAKS.0).collect();
+        let carried = |id: Id<Protector>| (id, if opened.contains(&id) { 0.0 } else { current(self.bases.protectors[id.row()]).abs() });
+        let given = |(id, &row): (Id<Source>, &usize)| if self.gone.contains(&id) { 0.0 } else { -current(row) };
         Some(Solved {
             fault: fault.abs(),
             sides: sides.map(f64::abs),
-            devices: if wanted(fault.abs()) { carrying() } else { Flow::new() },
-            sources: design.batteries.ids().zip(&self.bases.sources).map(sources).collect(),
+            devices: match wanted(fault.abs()) {
+                true => devices.into_iter().map(carried).filter(|&(_, current)| current > LEAKS.0).collect(),
+                false => Flow::new(),
+            },
+            sources: prepared.design.batteries.ids().zip(&self.bases.sources).map(given).collect(),
         })
     }
 
     /// The same by a solution of its own: a diode turns where the factor of the base state does not allow it, or too much changes.
     fn solve_afresh(&self, opened: &[Id<Protector>], burns: &Burns) -> Option<Solved> {
         let (prepared, near) = (self.bases.prepared, &self.bases.near[self.base]);
-        let design = prepared.design;
         let mut scenario = self.bases.points[self.base].scenario.clone();
         scenario.opened.extend(opened.iter().map(|&device| (ElementId::Protector(device), None)));
         scenario.opened.extend(self.gone.iter().map(|&source| (ElementId::Source(source), None)));
@@ -213,7 +219,8 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
             false => 0.0,
         };
         let (fault, sides) = burns.currents(&volts, &|| point.current[row_of(prepared, ElementId::Wire(self.subject.wire))]);
-        let devices = design.protectors.ids().zip(&self.bases.protectors).map(|(id, &row)| (id, point.current[row].abs()));
+        let devices = self.bases.ways[self.base].devices(&burns.nodes()).into_iter();
+        let devices = devices.map(|id| (id, point.current[self.bases.protectors[id.row()]].abs()));
         Some(Solved {
             fault: fault.abs(),
             sides: sides.map(f64::abs),
