@@ -11,6 +11,7 @@
 mod bridges;
 mod bundles;
 mod corner;
+mod ends;
 mod fault_heat;
 mod harness;
 mod heat;
@@ -38,6 +39,7 @@ mod update;
 mod vibration;
 
 pub use bundles::{Bundle, Member, MemberOf, Unsized};
+pub use ends::LedToEnds;
 pub use fault_heat::NoHeat;
 pub use heat::{HeatRange, Taken};
 pub use law::Law;

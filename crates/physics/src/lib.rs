@@ -10,6 +10,7 @@ pub mod constant_power;
 pub mod contact;
 pub mod damage_time;
 pub mod film;
+pub mod fin;
 pub mod gas;
 pub mod gauge;
 mod hull;

@@ -86,6 +86,8 @@ quantities! {
     WattPerSquareMetreKelvin "W/(m2 K)";
     /// Heat capacity per length.
     JoulePerMetreKelvin "J/(m K)";
+    /// Specific heat.
+    JoulePerKilogramKelvin "J/(kg K)";
     /// Electric charge.
     Coulomb "C";
     /// Energy.
