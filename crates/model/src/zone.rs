@@ -42,7 +42,7 @@ pub struct Climate {
     pub wall_distance: Option<Given<Metre>>,
     /// Sunlight on the harness.
     pub sun: Option<Given<WattPerSquareMetre>>,
-    /// Fields that are `TBD`.
+    /// Fields that are `TBD`, where they have no value above.
     pub open: Vec<&'static str>,
 }
 
@@ -64,30 +64,15 @@ impl Climate {
             sun: of(both, "sun", |c| c.sun),
             open: Vec::new(),
         };
-        let open = |field: &&str| self.is_open(field) || (usual.is_open(field) && !self.states(field));
-        climate.open = self.open.iter().chain(&usual.open).copied().filter(open).collect();
+        climate.open = self.open.iter().chain(&usual.open).copied().collect();
         climate.open.sort_unstable();
         climate.open.dedup();
         climate
     }
 
-    /// Whether a field is `TBD`.
+    /// Whether a field without a value is `TBD`.
     pub fn is_open(&self, field: &str) -> bool {
         self.open.contains(&field)
-    }
-
-    /// Whether a field that can be `TBD` has a value.
-    fn states(&self, field: &str) -> bool {
-        match field {
-            "pressure" => self.pressure.is_some(),
-            "gas_temperature" => self.gas_temperature.is_some(),
-            "gravity" => self.gravity.is_some(),
-            "air_speed" => self.air_speed.is_some(),
-            "walls" => self.walls.is_some(),
-            "wall_distance" => self.wall_distance.is_some(),
-            "sun" => self.sun.is_some(),
-            _ => false,
-        }
     }
 }
 
