@@ -6,6 +6,7 @@
 pub mod ampacity;
 pub mod beam;
 pub mod bundle;
+pub mod clearing;
 pub mod constant_power;
 pub mod contact;
 pub mod damage_time;

@@ -94,6 +94,8 @@ quantities! {
     Joule "J";
     /// Capacitance.
     Farad "F";
+    /// Inductance.
+    Henry "H";
     /// Force.
     Newton "N";
     /// Stress or elastic modulus.
