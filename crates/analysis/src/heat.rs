@@ -340,7 +340,7 @@ fn wrap(design: &Design, bundle: &Bundle, notes: &mut Vec<NoteId>) -> Result<Opt
     };
     let (inside, outside) = (emittance(*first)?, emittance(*last)?);
     // Resistances to heat of one covering over the other add up.
-    let (mut inner, mut resistance) = (bundle.packed.0, 0.0);
+    let (mut inner, mut resistance, mut capacity) = (bundle.packed.0, 0.0, 0.0);
     for (id, over) in &bundle.layers {
         let row = &design.coverings[*id];
         let why = || format!("the thermal conductivity of covering {} is not stated", row.name);
@@ -348,6 +348,12 @@ fn wrap(design: &Design, bundle: &Bundle, notes: &mut Vec<NoteId>) -> Result<Opt
         notes.extend(k.note);
         resistance += (over.0 / inner).ln() / k.value.0;
         inner = over.0;
+        // What states no mass or no specific heat takes up nothing: on the hot side for a fault; of endless pulses the highest temperature moves
+        // by a few hundredths of the rise either way.
+        if let (Some(mass), Some(specific)) = (row.mass, row.specific_heat) {
+            notes.extend([mass.note, specific.note].into_iter().flatten());
+            capacity += mass.value.0 * specific.value.0;
+        }
     }
     notes.extend(inside.notes().chain(outside.notes()));
     let k = WattPerMetreKelvin((outer.0 / bundle.packed.0).ln() / resistance);
@@ -359,7 +365,7 @@ fn wrap(design: &Design, bundle: &Bundle, notes: &mut Vec<NoteId>) -> Result<Opt
         k,
         inner_emittance: inside[end],
         outer_emittance: outside[end],
-        capacity: JoulePerMetreKelvin(0.0),
+        capacity: JoulePerMetreKelvin(capacity),
     })))
 }
 
@@ -369,35 +375,43 @@ fn surroundings(design: &Design, point: &Point, cut: &Cut, side: Side) -> Result
     let climate = zone.climate(point.scenario.phase);
     let missing = |field: &'static str, what: &str| {
         let phase = &design.phases[point.scenario.phase].name;
-        lacks(Subject::Zone(cut.zone), field, format!("{what} of zone {} in phase {phase} is not stated", zone.name), zone.at)
+        let is = if climate.is_open(field) { "TBD" } else { "not stated" };
+        lacks(Subject::Zone(cut.zone), field, format!("{what} of zone {} in phase {phase} is {is}", zone.name), zone.at)
     };
     let mut pressure = climate.pressure.map(|given| given.value);
     let mut gas_temperature = climate.gas_temperature.map(|spread| side.of(&spread));
     let mut gravity = climate.gravity.map(|given| given.value);
     let blows = climate.fan.is_none_or(|fan| point.load_state[fan.value] == LoadState::On && point.load_fed[fan.value]);
-    let mut speed = climate.air_speed.map_or(MetrePerSecond(0.0), |given| given.value);
+    // What is not stated is nothing, but of what is TBD nothing is known.
+    let nothing = |field: &str| (!climate.is_open(field)).then_some(0.0);
+    let mut speed = climate.air_speed.map(|given| given.value).or(nothing("air_speed").map(MetrePerSecond));
     if !blows {
-        speed = MetrePerSecond(0.0);
+        speed = Some(MetrePerSecond(0.0));
     }
     let mut walls = climate.walls.map(|spread| side.of(&spread));
-    let mut sun = climate.sun.map_or(0.0, |given| given.value.0);
+    let mut sun = climate.sun.map(|given| given.value.0).or(nothing("sun"));
     for (_, change) in point.scenario.zones.iter().filter(|(id, _)| *id == cut.zone) {
         match *change {
             ZoneChange::Pressure(p) => pressure = Some(p),
             ZoneChange::GasTemperature(t) => gas_temperature = Some(t),
             ZoneChange::Gravity(g) => gravity = Some(g),
-            ZoneChange::AirSpeed(v) => speed = v,
-            ZoneChange::FanOff => speed = MetrePerSecond(0.0),
+            ZoneChange::AirSpeed(v) => speed = Some(v),
+            ZoneChange::FanOff => speed = Some(MetrePerSecond(0.0)),
             ZoneChange::Walls(t) => walls = Some(t),
-            ZoneChange::Sun(flux) => sun = flux.0,
+            ZoneChange::Sun(flux) => sun = Some(flux.0),
         }
     }
     let pressure = pressure.ok_or_else(|| missing("pressure", "the pressure"))?;
     let walls = walls.ok_or_else(|| missing("walls", "the temperature of the walls"))?;
+    let sun = sun.ok_or_else(|| missing("sun", "the sunlight"))?;
     let gas = match pressure.0 > 0.0 {
         false => None,
         true => {
             let temperature = gas_temperature.ok_or_else(|| missing("gas_temperature", "the temperature of the gas"))?;
+            if gravity.is_none() && climate.is_open("gravity") {
+                return Err(missing("gravity", "the gravity"));
+            }
+            let speed = speed.ok_or_else(|| missing("air_speed", "the speed of the gas"))?;
             let moves = gravity.is_some_and(|g| g > 0.0) || speed.0 > 0.0;
             let wall_distance = climate.wall_distance.map(|given| given.value);
             if !moves && wall_distance.is_none() {
@@ -599,6 +613,17 @@ pub(crate) fn balance(prepared: &Prepared, point: &Point, cut: &Cut) -> Result<B
     Ok(Balance { around, heating: heating(prepared, point, cut, r20)? })
 }
 
+/// Heat that a wire loses per kelvin in a section, its neighbours held: as its heat is judged.
+pub(crate) fn lost_per_kelvin(prepared: &Prepared, point: &Point, segment: Id<Segment>, wire: Id<Wire>) -> Option<WattPerMetreKelvin> {
+    let cut = prepared.sections().cut(segment)?;
+    let row = cut.wires.iter().position(|of| *of == wire)?;
+    let Balance { around, heating } = balance(prepared, point, cut).ok()?;
+    let filled = filled(cut, &around);
+    let settled = filled.settle(&heating, &around).ok()?;
+    let one = vec![JoulePerMetreKelvin(1.0); cut.wires.len()];
+    Some(WattPerMetreKelvin(1.0 / filled.time_constants(&settled.start, &one, &heating, &around)[row].0))
+}
+
 /// A section with what lies between its wires in some surroundings.
 pub(crate) fn filled<'c>(cut: &'c Cut, around: &Surroundings) -> Filled<'c> {
     cut.network.filled_with(cut.gaps(around))
@@ -624,7 +649,7 @@ impl Swings {
     /// Pulses that are short for every wire add what one of them could at most, if nothing left the conductor meanwhile; the others are followed in time,
     /// through the worst course of each group. `None` where pulses move nothing.
     ///
-    /// The metal of the conductor alone holds heat, so that swings are on the hot side.
+    /// The metal of the conductor, not its jacket, holds heat, so that swings are on the hot side; and so do coverings whose mass and specific heat are stated.
     fn new(
         prepared: &Prepared,
         point: &Point,

@@ -11,7 +11,9 @@
 mod bridges;
 mod bundles;
 mod corner;
+mod ends;
 mod fault_heat;
+mod fault_state;
 mod harness;
 mod heat;
 mod law;
@@ -38,7 +40,9 @@ mod update;
 mod vibration;
 
 pub use bundles::{Bundle, Member, MemberOf, Unsized};
+pub use ends::LedToEnds;
 pub use fault_heat::NoHeat;
+pub use fault_state::Opening;
 pub use heat::{HeatRange, Taken};
 pub use law::Law;
 pub use layout::Layout;

@@ -258,3 +258,77 @@ fn another_zone_moves_temperatures() {
     let (_, text) = run(folder.path(), "whatif --zone bay:walls=60degC");
     assert!(text.contains("conductors whose hottest place moved by more than 1 K") && text.contains(" K  "), "{text}");
 }
+
+/// A short at the heater's connector on the rig: CB2 opens on it, and what W1 (1.2 m from the battery, 1 µH/m by the profile) holds goes into the radio's 470 µF:
+/// E + I √(1.2 µH/470 µF), with E as the radio has it once CB2 is open.
+#[test]
+fn the_bus_peaks_when_a_breaker_opens_on_a_fault() {
+    let folder = rig();
+    let steady = json(folder.path(), "--phase work --open CB2");
+    let steady = rows(&steady, "voltage", "radio", |row| (row["corner"].as_str(), row["after_v"].as_f64()));
+    let (_, steady) = *steady.iter().find(|(corner, _)| *corner == Some("high")).expect("it rises");
+    let shorted = json(folder.path(), "--phase work --short J4.1,J4.2");
+    let high = &shorted["shorts"][2];
+    let (peak, number) = (&high["peak"], |value: &Value| value.as_f64().expect("a number"));
+    assert_eq!((peak["device"].as_str(), number(&peak["feed_m"])), (Some("CB2"), 1.2));
+    // The lamp is on the same breaker.
+    let interrupts = number(&peak["interrupts_a"]);
+    assert!(interrupts > number(&high["current_a"][0]) + 0.3 && interrupts < number(&high["current_a"][0]) + 1.0, "{peak}");
+    let loads = peak["loads"].as_array().expect("loads");
+    assert_eq!((loads.len(), loads[0]["load"].as_str(), loads[0]["limit_v"].as_f64()), (1, Some("radio"), Some(50.0)));
+    let by_hand = steady.expect("a number") + interrupts * (1.2e-6f64 / 470e-6).sqrt();
+    assert!((number(&loads[0]["peak_v"]) - by_hand).abs() < 0.01, "{peak} {by_hand}");
+    // Without a capacitance on the bus nothing is known of it.
+    change(folder.path(), "input_capacitance = \"470 uF\"", "");
+    let bare = json(folder.path(), "--phase work --short J4.1,J4.2");
+    let reason = bare["shorts"][2]["peak"]["reason"].as_str();
+    assert_eq!(reason, Some("input_capacitance: it is stated of no load on the bus"));
+}
+
+/// The radio of the rig while that short burns, 18.74 V in the low corner for up to 30.3 ms: above its drop-out of 18 V it stays. With one of 19 V it lets go, which leaves more
+/// for the fault, 27.6 ms: it holds up for 28 ms and not for 27 ms.
+#[test]
+fn a_load_rides_through_a_fault_as_long_as_it_holds_up() {
+    let folder = rig();
+    let low = |folder: &Path, lasts: f64| {
+        let output = json(folder, "--phase work --short J4.1,J4.2");
+        let short = &output["shorts"][0];
+        let latest = short["latest_s"].as_f64().expect("it is cleared");
+        assert!((latest - lasts).abs() < 1e-4, "{latest}");
+        let sagged = short["sagged"].as_array().expect("loads").iter().find(|row| row["load"] == "radio").expect("it sags").clone();
+        assert!((sagged["voltage_v"].as_f64().expect("a number") - 18.74).abs() < 0.05, "{sagged}");
+        sagged["rides"].as_str().expect("a word").to_owned()
+    };
+    assert_eq!(low(folder.path(), 0.0303), "stays");
+    change(folder.path(), "drop_out = \"18 V\"", "drop_out = \"19 V\"");
+    assert_eq!(low(folder.path(), 0.0276), "hold_up not stated");
+    change(folder.path(), "drop_out = \"19 V\"", "drop_out = \"19 V\"\nhold_up = \"28 ms\"");
+    assert_eq!(low(folder.path(), 0.0276), "holds up");
+    change(folder.path(), "hold_up = \"28 ms\"", "hold_up = \"27 ms\"");
+    assert_eq!(low(folder.path(), 0.0276), "lets go");
+    change(folder.path(), "hold_up = \"27 ms\"", "");
+    change(folder.path(), "drop_out = \"19 V\"", "");
+    change(folder.path(), "return_above = \"20 V\"", "");
+    assert_eq!(low(folder.path(), 0.0303), "drop_out not stated");
+}
+
+/// A limiter interrupts no more than its limit: L-V1 of Gannet, class 5 A, at most 1.4 times that, on a short that the network would feed with hundreds of amperes.
+#[test]
+fn a_limiter_interrupts_its_limit() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    assert_eq!(run(folder.path(), "start . --from-example gannet-mended").0, 0);
+    let output = json(folder.path(), "--phase approach --short VDEA-P3.1,ground:GD");
+    for short in output["shorts"].as_array().expect("one of each corner") {
+        assert_eq!((short["peak"]["device"].as_str(), short["peak"]["interrupts_a"].as_f64()), (Some("L-V1"), Some(7.0)));
+        assert!(short["current_a"][0].as_f64().expect("a number") > 250.0);
+        assert!(short["peak"]["loads"].as_array().expect("loads").len() > 10);
+    }
+}
+
+/// One text of the rig's units in place of another.
+fn change(folder: &Path, from: &str, to: &str) {
+    let file = folder.join("units.toml");
+    let text = std::fs::read_to_string(&file).expect("the rig's units");
+    assert!(text.contains(from), "{from}");
+    std::fs::write(&file, text.replacen(from, to, 1)).expect("the rig's units");
+}

@@ -1,8 +1,9 @@
 //! What a changed state does: every phase and corner computed and judged again, and held against the vehicle as planned.
 
+use analysis::protection::Response;
 use analysis::{Prepared, Watch};
 use model::*;
-use physics::{Ampere, Kelvin};
+use physics::{Ampere, Farad, Henry, Kelvin, Metre, Second, Volt};
 use rayon::prelude::*;
 use rules::Case;
 use std::collections::HashMap;
@@ -81,9 +82,11 @@ fn short(prepared: &Prepared, base: &Point, changed: &Scenario) -> ShortAnswer {
             Service::DroppedOut(volts) => volts,
             _ => response.burning.load_voltage[id]?,
         };
-        (volts.0 < rules::volts_limits(design, id).0.value.0).then_some((id, volts))
+        let rides = rides(&design.loads[id], volts, lasts);
+        (volts.0 < rules::volts_limits(design, id).0.value.0).then_some(Sagged { load: id, volts, rides })
     };
     let sagged = served.iter().filter(|id| !lost.contains(id)).filter_map(low).collect();
+    let peak = peak(prepared, &response);
     ShortAnswer {
         phase: base.scenario.phase,
         corner: base.scenario.corner,
@@ -93,8 +96,59 @@ fn short(prepared: &Prepared, base: &Point, changed: &Scenario) -> ShortAnswer {
         latest: response.latest,
         wires,
         sagged,
+        peak,
         lost,
     }
+}
+
+/// What a load does through a sag until a time, if that ever comes.
+fn rides(load: &Load, volts: Volt, lasts: Option<Second>) -> Rides {
+    let Some(drop_out) = load.drop_out else { return Rides::NotKnown("drop_out") };
+    if volts >= drop_out.value {
+        return Rides::Stays;
+    }
+    match (load.hold_up, lasts) {
+        (_, None) => Rides::LetsGo,
+        (None, Some(_)) => Rides::NotKnown("hold_up"),
+        (Some(hold_up), Some(lasts)) if lasts <= hold_up.value => Rides::HoldsUp,
+        (Some(_), Some(_)) => Rides::LetsGo,
+    }
+}
+
+/// What the bus comes to when the first device opens.
+fn peak(prepared: &Prepared, response: &Response) -> Option<Result<Peak, (String, String)>> {
+    let design = prepared.design();
+    let (&(_, device), cleared) = (response.latest.opens.first()?, response.after.as_ref()?);
+    let opening = prepared.opening(&response.burning, cleared, device)?;
+    let row = prepared.branch_of(ElementId::Protector(device))?;
+    // A limiter lets no more through, whatever the network would bring.
+    let limit = design.protectors[device].device.and_then(|kind| design.device_types[kind.value].limits);
+    let flows = response.burning.current[row].abs();
+    let interrupts = Ampere(limit.map_or(flows, |limit| flows.min(limit.value.0)));
+    let found = || {
+        let known = opening.on_bus.iter().filter_map(|load| design.loads[*load].input_capacitance);
+        let capacitance = Farad(known.map(|given| given.value.0).sum());
+        if capacitance.0 <= 0.0 {
+            return Err(("input_capacitance".to_owned(), "it is stated of no load on the bus".to_owned()));
+        }
+        let per_metre = design.profile.protection.inductance_per_metre;
+        let lacks = || (format!("inductance_per_metre of profile {}", design.profile.name), "the limits profile states none".to_owned());
+        let per_metre = per_metre.ok_or_else(lacks)?.value;
+        let mut feed = Metre(0.0);
+        for &wire in &opening.feed {
+            let name = &design.wires[wire].name;
+            let unknown = |_: &_| (format!("length of wire:{name}"), "it is on the way from the source".to_owned());
+            feed += prepared.length(wire).map_err(unknown)?;
+        }
+        let inductance = Henry(per_metre * feed.0);
+        let of = |&load: &Id<Load>| {
+            let steady = cleared.load_voltage[load]?;
+            let peak = physics::clearing::peak(steady, interrupts, inductance, capacitance);
+            Some((load, peak, design.loads[load].volts_transient.map(|given| given.value)))
+        };
+        Ok(Peak { device, interrupts, feed, inductance, capacitance, loads: opening.on_bus.iter().filter_map(of).collect() })
+    };
+    Some(found())
 }
 
 fn compare(prepared: &Prepared, before: &[Point], after: &[Point], [was, is]: [Verdict; 2]) -> Changes {

@@ -219,6 +219,7 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::Conductivity => above_zero(1e3),
             Quantity::Capacitance => above_zero(1e3),
             Quantity::InductancePerLength => above_zero(1.0),
+            Quantity::SpecificHeat => above_zero(1e5),
         },
         FieldKind::Position => from(-1e4, 1e4),
         FieldKind::Either(..) => above_zero(1e5),
@@ -233,23 +234,27 @@ use FieldKind::{
 };
 use Quantity::{
     Area, Capacitance, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength, Power,
-    Pressure, Resistance, ResistancePerLength, Sensitivity, Share, Speed, Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
+    Pressure, Resistance, ResistancePerLength, Sensitivity, Share, SpecificHeat, Speed, Temperature, TemperatureCoefficient,
+    TemperatureRise, Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
 const CLOSED_OPEN: FieldKind = Words(&["closed", "open"]);
 const CLIMATE_FIELDS: [FieldSpec; 8] = [
-    field("pressure", Number(Pressure), "absolute pressure of the gas; 0 Pa is vacuum"),
-    field("gas_temperature", Spread(Temperature), "temperature of the gas: coldest, typical, hottest"),
-    field("gravity", Factor, "gravity or acceleration: 1 on the ground, 0 without weight").within(0.0, 100.0),
-    field("air_speed", Number(Speed), "speed of the gas along the harness; of a zone with a fan, while it runs").default("0 m/s"),
+    field("pressure", Number(Pressure), "absolute pressure of the gas; 0 Pa is vacuum").open(),
+    field("gas_temperature", Spread(Temperature), "temperature of the gas: coldest, typical, hottest").open(),
+    field("gravity", Factor, "gravity or acceleration: 1 on the ground, 0 without weight").within(0.0, 100.0).open(),
+    field("air_speed", Number(Speed), "speed of the gas along the harness; of a zone with a fan, while it runs").default("0 m/s").open(),
     field("fan", Id("load"), "the load that makes this speed while it is on").default("the speed is there in every state"),
-    field("walls", Spread(Temperature), "temperature of the walls that the harness sees: coldest, typical, hottest"),
-    field("wall_distance", Number(Length), "distance from the harness to the nearest wall, for gas that stands still"),
-    field("sun", Number(HeatFlux), "sunlight on the harness").default("0 W/m2"),
+    field("walls", Spread(Temperature), "temperature of the walls that the harness sees: coldest, typical, hottest").open(),
+    field("wall_distance", Number(Length), "distance from the harness to the nearest wall, for gas that stands still").open(),
+    field("sun", Number(HeatFlux), "sunlight on the harness").default("0 W/m2").open(),
 ];
 const RATING: FieldSpec =
     field("rating", Number(Temperature), "hottest that it may be for long; sets no limit where it is not stated").open();
+const SOLDER: FieldSpec =
+    field("solder", Number(Temperature), "hottest that its solder may be for long; stated where wires are soldered to it, and only there")
+        .open();
 const HOW: FieldKind = Words(&["read", "memory", "computed", "practice", "given"]);
 
 const SOURCE_FIELDS: &[FieldSpec] = &[
@@ -367,7 +372,7 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("title", Text, "free text"),
             field("section", Id("section"), "the section it stays with"),
-            field("temperature", Number(Temperature), "temperature of its connectors, for what foreign metals add to small signals").open(),
+            field("temperature", Number(Temperature), "temperature of its connectors, for the wires on them and what foreign metals add to small signals").open(),
             field("breakout", Id("breakout"), "the breakout at which the wires of its connectors leave the harness"),
         ],
     },
@@ -422,12 +427,13 @@ static TABLES: &[TableSpec] = &[
             field("terminated_in_place", Flag, "whether it is put on after the harness is in place, so that it is passed through no hole")
                 .default("false"),
             field("filled", Flag, "whether unused cavities are filled, those of its unnamed harness half too"),
-            field("temperature", Number(Temperature), "temperature of its contacts").default("its unit's, else its mate's").open(),
+            field("temperature", Number(Temperature), "temperature of its contacts, for the wires on them too").default("its unit's, else its mate's").open(),
             field("breakout", Id("breakout"), "the breakout at which its wires leave the harness").default("its mate's, else its unit's"),
             field("mass", Number(Mass), "mass of this half with its backshell, without contacts; of a half in a unit's wall it counts with the unit")
                 .default("its arrangement's")
                 .open(),
             RATING,
+            SOLDER,
         ],
     },
     TableSpec {
@@ -679,9 +685,10 @@ static TABLES: &[TableSpec] = &[
         example: "[splice.SP1]",
         fields: &[
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
-            field("temperature", Number(Temperature), "its temperature, for what foreign metals add to small signals").open(),
+            field("temperature", Number(Temperature), "its temperature, for its wires and what foreign metals add to small signals").open(),
             field("mass", Number(Mass), "its mass").default("unknown").open(),
             RATING,
+            SOLDER,
             field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
@@ -692,6 +699,8 @@ static TABLES: &[TableSpec] = &[
         example: "[stud.ST1]\njoint_ohms = \"0.5 mohm\"",
         fields: &[
             field("joint_ohms", Spread(Resistance), "resistance of the joint of one wire").default("1 mohm, assumed").open(),
+            field("temperature", Number(Temperature), "its temperature, for its wires and what foreign metals add to small signals").open(),
+            SOLDER,
             field("breakout", Id("breakout"), "the breakout it is at"),
         ],
     },
@@ -770,6 +779,9 @@ static TABLES: &[TableSpec] = &[
             field("build", Factor, "built-up thickness in diameters of a strand").within(1.0, 10.0).only("braid").default("unstated"),
             field("mass", Number(MassPerLength), "mass per length").open(),
             field("conductivity", Number(Conductivity), "thermal conductivity of its wall").open(),
+            field("specific_heat", Number(SpecificHeat), "heat that a kilogram of it takes up per kelvin; with `mass` it counts where load pulses and faults are followed in time")
+                .default("it takes up none: hotter in a fault, a little either way in pulses")
+                .open(),
             field("emittance", FieldKind::Spread(Share), "emittance of its outside in the infrared: least, typical, greatest").above(0.0, 1.0).open(),
             RATING,
         ],

@@ -51,6 +51,8 @@ pub enum Quantity {
     Capacitance,
     /// Henries per metre.
     InductancePerLength,
+    /// Joules per kilogram and kelvin.
+    SpecificHeat,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -94,7 +96,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 23] = [
+    pub const ALL: [Quantity; 24] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -118,6 +120,7 @@ impl Quantity {
         Quantity::Conductivity,
         Quantity::Capacitance,
         Quantity::InductancePerLength,
+        Quantity::SpecificHeat,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -205,6 +208,7 @@ impl Quantity {
         const SPEED: &[Unit] = &[unit("m/s", &[], 1.0, 1.0), read_only("ft/min", &[], 0.3048, 60.0), read_only("ft/s", &[], 0.3048, 1.0)];
         const HEAT_FLUX: &[Unit] = &[unit("W/m2", &["W/m²"], 1.0, 1.0)];
         const CONDUCTIVITY: &[Unit] = &[read_only("mW/m/K", &["mW/(m K)"], 1.0, 1e3), unit("W/m/K", &["W/(m K)"], 1.0, 1.0)];
+        const SPECIFIC_HEAT: &[Unit] = &[unit("J/kg/K", &["J/(kg K)"], 1.0, 1.0), read_only("kJ/kg/K", &["kJ/(kg K)", "J/g/K"], 1e3, 1.0)];
         const CAPACITANCE: &[Unit] = &[
             read_only("pF", &[], 1.0, 1e12),
             unit("nF", &[], 1.0, 1e9),
@@ -238,6 +242,7 @@ impl Quantity {
             Quantity::Conductivity => CONDUCTIVITY,
             Quantity::Capacitance => CAPACITANCE,
             Quantity::InductancePerLength => INDUCTANCE_PER_LENGTH,
+            Quantity::SpecificHeat => SPECIFIC_HEAT,
         }
     }
 
@@ -267,6 +272,7 @@ impl Quantity {
             Quantity::Conductivity => "a heat conductance per length",
             Quantity::Capacitance => "a capacitance",
             Quantity::InductancePerLength => "an inductance per length",
+            Quantity::SpecificHeat => "a specific heat",
         }
     }
 
@@ -296,6 +302,7 @@ impl Quantity {
             Quantity::Conductivity => "W/m/K",
             Quantity::Capacitance => "uF",
             Quantity::InductancePerLength => "uH/m",
+            Quantity::SpecificHeat => "J/kg/K",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -500,6 +507,7 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Conductivity => "0.24 W/m/K",
         Quantity::Capacitance => "470 uF",
         Quantity::InductancePerLength => "1 uH/m",
+        Quantity::SpecificHeat => "1000 J/kg/K",
     }
 }
 
@@ -609,6 +617,7 @@ mod tests {
             ("470 µF", Quantity::Capacitance, 470e-6),
             ("2.2mF", Quantity::Capacitance, 2.2e-3),
             ("1 uH/m", Quantity::InductancePerLength, 1e-6),
+            ("1.95 kJ/kg/K", Quantity::SpecificHeat, 1950.0),
         ] {
             let read = parse(text, quantity).expect(text);
             assert!((read - si).abs() <= 1e-14 * si.abs(), "{text}: {read}");

@@ -50,6 +50,8 @@ pub struct Connector {
     pub mass: Option<Given<Kilogram>>,
     /// Hottest that its insert and contacts may be for long.
     pub rating: Option<Given<Kelvin>>,
+    /// Set where wires are soldered to its contacts.
+    pub solder: Option<Solder>,
     /// Why it exists without a row of its own.
     pub implied: Implied,
     /// Where the row stands.
@@ -181,6 +183,15 @@ pub struct Cavity {
     pub position_mm: Option<(f64, f64)>,
 }
 
+/// What is soldered, and how hot its solder may be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Solder {
+    /// Hottest that it may be for long; `None` while that is `TBD`.
+    pub limit: Option<Given<Kelvin>>,
+    /// Where it is stated.
+    pub at: Span,
+}
+
 /// A splice: its body unites the wires that end on it.
 #[derive(Clone, Debug)]
 pub struct Splice {
@@ -194,6 +205,8 @@ pub struct Splice {
     pub mass: Option<Given<Kilogram>>,
     /// Hottest that it may be for long.
     pub rating: Option<Given<Kelvin>>,
+    /// Set where its wires are soldered.
+    pub solder: Option<Solder>,
     /// The breakout it is at.
     pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.
@@ -207,6 +220,10 @@ pub struct Stud {
     pub name: Name,
     /// Resistance of one joint.
     pub joint: Spread<Ohm>,
+    /// Its temperature.
+    pub temperature: Option<Given<Kelvin>>,
+    /// Set where its wires are soldered.
+    pub solder: Option<Solder>,
     /// The breakout it is at.
     pub breakout: Option<Given<Id<BranchPoint>>>,
     /// Where the row stands.
@@ -243,4 +260,45 @@ pub struct InnerNode {
     pub nominal: Option<Given<Volt>>,
     /// Where the row stands.
     pub at: Span,
+}
+
+/// What is stated of the temperatures of ends.
+pub struct EndTemperatures<'d> {
+    design: &'d Design,
+    /// The half that mates with each, where its own row does not say.
+    mates: Column<Connector, Option<Id<Connector>>>,
+}
+
+impl<'d> EndTemperatures<'d> {
+    /// Cost: linear in connectors.
+    pub fn new(design: &'d Design) -> EndTemperatures<'d> {
+        let mut mates: Column<Connector, Option<Id<Connector>>> = design.connectors.column(None);
+        for (id, row) in design.connectors.iter() {
+            if let Some(mate) = row.mate {
+                mates[id] = Some(mate.value);
+                mates[mate.value].get_or_insert(id);
+            }
+        }
+        EndTemperatures { design, mates }
+    }
+
+    /// Temperature at an end, where stated: a connector's own, else its unit's, else that of what it is mated with; a splice's, a stud's; of a node
+    /// inside a unit the unit's.
+    pub fn of(&self, end: End) -> Option<Given<Kelvin>> {
+        let design = self.design;
+        let of_half = |id: Id<Connector>| {
+            let half = &design.connectors[id];
+            half.temperature.or_else(|| half.unit.and_then(|unit| design.units[unit.value].temperature))
+        };
+        match end {
+            End::Pin(pin) => {
+                let half = design.pins[pin].connector;
+                of_half(half).or_else(|| self.mates[half].and_then(of_half))
+            }
+            End::Inner(node) => design.inner_nodes[node].unit.and_then(|unit| design.units[unit.value].temperature),
+            End::Splice(splice) => design.splices[splice].temperature,
+            End::Stud(stud) => design.studs[stud].temperature,
+            _ => None,
+        }
+    }
 }

@@ -121,6 +121,8 @@ pub struct Covering {
     pub mass: Option<Given<KilogramPerMetre>>,
     /// Thermal conductivity of its wall.
     pub conductivity: Option<Given<WattPerMetreKelvin>>,
+    /// Heat that its mass takes up.
+    pub specific_heat: Option<Given<JoulePerKilogramKelvin>>,
     /// Emittance of its surface in the infrared.
     pub emittance: Option<Spread<Ratio>>,
     /// Hottest that it may be for long.

@@ -103,6 +103,47 @@ pub enum Ends {
     Unsettled,
 }
 
+/// A load that sags while a fault burns.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sagged {
+    /// The load.
+    pub load: Id<Load>,
+    /// Its voltage.
+    pub volts: Volt,
+    /// What it does until the fault is cleared at the latest.
+    pub rides: Rides,
+}
+
+/// What a load does through a sag.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rides {
+    /// It keeps the voltage at which it lets go.
+    Stays,
+    /// It is below that for no longer than it holds up.
+    HoldsUp,
+    /// It is below that for longer.
+    LetsGo,
+    /// This field of it is not stated.
+    NotKnown(&'static str),
+}
+
+/// A bus when a device opens on a fault: an upper bound of its peak.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Peak {
+    /// The device.
+    pub device: Id<Protector>,
+    /// What it interrupts.
+    pub interrupts: Ampere,
+    /// Length of the wires from the source to it.
+    pub feed: Metre,
+    /// Inductance of that loop.
+    pub inductance: Henry,
+    /// Known capacitance on the bus.
+    pub capacitance: Farad,
+    /// Peak of each load there, and what it stands for a moment.
+    pub loads: Vec<(Id<Load>, Volt, Option<Volt>)>,
+}
+
 /// What a short circuit that somebody asks about comes to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ShortAnswer {
@@ -122,7 +163,9 @@ pub struct ShortAnswer {
     /// known or never comes.
     pub wires: Vec<(Id<Wire>, Ampere, Option<Kelvin>)>,
     /// Loads that stay fed, and whose voltage is below their least one while the fault burns.
-    pub sagged: Vec<(Id<Load>, Volt)>,
+    pub sagged: Vec<Sagged>,
+    /// What the bus comes to when the first device opens; `None` where none does. Else the field that is missing, and why it is needed.
+    pub peak: Option<Result<Peak, (String, String)>>,
     /// Loads that have no power once the devices of the longest case have opened.
     pub lost: Vec<Id<Load>>,
 }

@@ -42,21 +42,37 @@ pub struct Climate {
     pub wall_distance: Option<Given<Metre>>,
     /// Sunlight on the harness.
     pub sun: Option<Given<WattPerSquareMetre>>,
+    /// Fields that are `TBD`, where they have no value above.
+    pub open: Vec<&'static str>,
 }
 
 impl Climate {
-    /// What this states, and of what it does not state what `usual` does.
+    /// What this states, and of what it does not state what `usual` does: of what is `TBD` here nothing is known, whatever is usual.
     pub fn over(&self, usual: &Climate) -> Climate {
-        Climate {
-            pressure: self.pressure.or(usual.pressure),
-            gas_temperature: self.gas_temperature.or(usual.gas_temperature),
-            gravity: self.gravity.or(usual.gravity),
-            air_speed: self.air_speed.or(usual.air_speed),
-            fan: self.fan.or(usual.fan),
-            walls: self.walls.or(usual.walls),
-            wall_distance: self.wall_distance.or(usual.wall_distance),
-            sun: self.sun.or(usual.sun),
+        fn of<T: Copy>(climates: [&Climate; 2], field: &str, value: fn(&Climate) -> Option<T>) -> Option<T> {
+            value(climates[0]).or_else(|| if climates[0].is_open(field) { None } else { value(climates[1]) })
         }
+        let both = [self, usual];
+        let mut climate = Climate {
+            pressure: of(both, "pressure", |c| c.pressure),
+            gas_temperature: of(both, "gas_temperature", |c| c.gas_temperature),
+            gravity: of(both, "gravity", |c| c.gravity),
+            air_speed: of(both, "air_speed", |c| c.air_speed),
+            fan: self.fan.or(usual.fan),
+            walls: of(both, "walls", |c| c.walls),
+            wall_distance: of(both, "wall_distance", |c| c.wall_distance),
+            sun: of(both, "sun", |c| c.sun),
+            open: Vec::new(),
+        };
+        climate.open = self.open.iter().chain(&usual.open).copied().collect();
+        climate.open.sort_unstable();
+        climate.open.dedup();
+        climate
+    }
+
+    /// Whether a field without a value is `TBD`.
+    pub fn is_open(&self, field: &str) -> bool {
+        self.open.contains(&field)
     }
 }
 

@@ -4,7 +4,7 @@ use crate::json::SubjectRow;
 use crate::show::Asked;
 use crate::table::Grid;
 use crate::{Style, View, number};
-use analysis::{HeatRange, Taken};
+use analysis::{HeatRange, LedToEnds, Taken};
 use model::*;
 use physics::{Ampere, Kelvin};
 use rules::{Case, HeatLimits, WireCurrents};
@@ -39,6 +39,11 @@ pub struct TemperatureRow {
     pub high_c: Option<f64>,
     /// Which of them moves it most: `contact`, `emittance`, or the `film` by another law of free convection.
     pub range_by: Option<&'static str>,
+    /// The same with what its ends of stated temperature lead away: for the eye only, it is not judged; null where none is stated, and in a table of
+    /// everything.
+    pub led_c: Option<f64>,
+    /// The stated temperature of an end of the wire in this segment that is hotter than the conductor with the margin: judged in place of them.
+    pub end_c: Option<f64>,
     /// What is added before it is judged.
     pub margin_k: Option<f64>,
     /// The limit.
@@ -92,7 +97,12 @@ pub fn temperatures(view: &View, asked: &Asked) -> Vec<TemperatureRow> {
         }
     }
     // What takes balances of its own is not for every segment in every state.
-    let mut beside = (!asked.all || !asked.names.is_empty()).then(|| Beside { view, ranges: HashMap::new(), tables: HashMap::new() });
+    let mut beside = (!asked.all || !asked.names.is_empty()).then(|| Beside {
+        view,
+        ranges: HashMap::new(),
+        tables: HashMap::new(),
+        led: HashMap::new(),
+    });
     let mut all = Vec::new();
     for (wire, rows) in design.wires.ids().zip(of_wire) {
         for (mut row, point, segment) in rows {
@@ -129,6 +139,8 @@ fn row(
         _ => None,
     };
     let own = section.and_then(|section| section.of(wire));
+    let warm = section.zip(own).and_then(|(section, own)| rules::Warm::new(view.prepared, limits, segment, section, *own).ok());
+    let hot_end = warm.and_then(|warm| warm.hot_end);
     let limit = limits.of(wire, segment);
     let margin = section.map_or(Ok(None), |section| rules::heat_margin(design, section.wires.len()));
     let celsius = |t: Kelvin| number::json(t.celsius());
@@ -150,7 +162,9 @@ fn row(
     };
     let lacks = [limit.as_ref().err(), margin.as_ref().err()].into_iter().flatten().map(|(field, why)| format!("{field}: {why}")).next();
     let added = margin.as_ref().ok().map(|margin| margin.map_or(0.0, |margin| margin.value.0));
-    let left = own.zip(limit.as_ref().ok()).zip(added).map(|((own, limit), added)| limit.limit.value.0 - own.conductor.0 - added);
+    notes.extend(hot_end.map(|held| {
+        format!("at its end {} {} °C as stated, judged", design.end_name(held.end), number::fixed(held.temperature.value.celsius(), 0))
+    }));
     TemperatureRow {
         subject,
         segment: design.segments[segment].name.to_string(),
@@ -164,10 +178,12 @@ fn row(
         low_c: None,
         high_c: None,
         range_by: None,
+        led_c: None,
+        end_c: hot_end.and_then(|held| celsius(held.temperature.value)),
         margin_k: added.filter(|_| own.is_some()),
         limit_c: limit.as_ref().ok().and_then(|limit| celsius(limit.limit.value)),
         limited_by: limit.as_ref().ok().map(|limit| limit.by.words(design)),
-        left_k: left.and_then(number::json),
+        left_k: warm.and_then(|warm| number::json(warm.left())),
         allowed_a: None,
         table_a: None,
         table_differs: None,
@@ -183,6 +199,7 @@ struct Beside<'v, 'a> {
     view: &'v View<'a>,
     ranges: HashMap<(Id<Segment>, Id<Phase>, Corner), Vec<HeatRange>>,
     tables: HashMap<(Id<Phase>, Corner), WireCurrents>,
+    led: HashMap<(Id<Wire>, Id<Phase>, Corner), Option<LedToEnds>>,
 }
 
 impl Beside<'_, '_> {
@@ -201,6 +218,9 @@ impl Beside<'_, '_> {
             row.high_c = number::json(range.high.celsius());
             row.range_by = Some(range.by);
         }
+        let led = self.led.entry((wire, state.0, state.1)).or_insert_with(|| view.prepared.led_to_ends(point, wire));
+        let here = led.as_ref().and_then(|led| led.hottest.iter().find(|(at, _)| *at == segment));
+        row.led_c = here.and_then(|(_, t)| number::json(t.celsius()));
         let case = Case { design: view.design, prepared: view.prepared, protection: None, today: None };
         let currents = self.tables.entry(state).or_insert_with(|| WireCurrents::new(&case, point));
         let table = currents.of(&case, point, wire).and_then(Result::ok).and_then(|found| Some(found.judged(view.design).ok()?.allowed));
@@ -273,6 +293,7 @@ pub fn temperatures_text(view: &View, rows: &[TemperatureRow], style: Style) -> 
         ">from",
         ">to",
         "by",
+        ">led °C",
         ">margin K",
         ">limit °C",
         "of",
@@ -298,6 +319,7 @@ pub fn temperatures_text(view: &View, rows: &[TemperatureRow], style: Style) -> 
             whole(row.low_c),
             whole(row.high_c),
             row.range_by.unwrap_or_default().to_owned(),
+            whole(row.led_c),
             whole(row.margin_k),
             whole(row.limit_c),
             row.limited_by.clone().unwrap_or_default(),
@@ -318,6 +340,7 @@ pub fn temperatures_text(view: &View, rows: &[TemperatureRow], style: Style) -> 
         "conductor: of the long run, far from the ends, in the hottest surroundings that the zone states (corner typical: the typical ones)",
         "carries: what heats it; of pulses the root of their mean square, as the notes say",
         "from, to: with contact between jackets and emittance at the ends of their stated ranges, and another law of free convection; by: which moves it most",
+        "led: with what ends of stated temperature lead along the wire; shown only, but a hotter end is judged as the notes say",
         "allowed: what it may carry until nothing is left, its neighbours as they are; table: what the tables of wire current let it carry",
     ] {
         text.push_str(&style.faint(line));

@@ -65,6 +65,8 @@ pub struct ShortRow {
     pub wires: Vec<ShortedWireRow>,
     /// Loads that stay fed and have less than their least voltage while the fault burns.
     pub sagged: Vec<SaggedRow>,
+    /// An upper bound of what the bus comes to when the first device opens; null where none does.
+    pub peak: Option<PeakRow>,
     /// Loads that have no power afterwards.
     pub lost: Vec<String>,
 }
@@ -80,6 +82,36 @@ pub struct ShortedWireRow {
     pub reaches_c: Option<f64>,
 }
 
+/// A bus when a device opens on a fault.
+#[derive(Debug, Serialize)]
+pub struct PeakRow {
+    /// The device.
+    pub device: Option<String>,
+    /// What it interrupts.
+    pub interrupts_a: Option<f64>,
+    /// Length of the wires from the source to it.
+    pub feed_m: Option<f64>,
+    /// Inductance of that loop.
+    pub inductance_h: Option<f64>,
+    /// Known capacitance on the bus.
+    pub capacitance_f: Option<f64>,
+    /// Loads there.
+    pub loads: Vec<PeakOfLoad>,
+    /// Why there is none.
+    pub reason: Option<String>,
+}
+
+/// Peak at a load.
+#[derive(Debug, Serialize)]
+pub struct PeakOfLoad {
+    /// The load.
+    pub load: String,
+    /// Its peak.
+    pub peak_v: Option<f64>,
+    /// What it stands for a moment; null where that is not stated.
+    pub limit_v: Option<f64>,
+}
+
 /// A load whose voltage sags while a fault burns.
 #[derive(Debug, Serialize)]
 pub struct SaggedRow {
@@ -87,8 +119,12 @@ pub struct SaggedRow {
     pub load: String,
     /// Its voltage.
     pub voltage_v: Option<f64>,
+    /// Voltage below which it lets go, where that is stated.
+    pub drop_out_v: Option<f64>,
     /// How long it works on without its voltage, where that is stated.
     pub hold_up_s: Option<f64>,
+    /// What it does until the fault is cleared at the latest: `stays`, `holds up`, `lets go`, or which field is not stated.
+    pub rides: String,
 }
 
 fn short_row(view: &View, short: &ShortAnswer) -> ShortRow {
@@ -114,13 +150,54 @@ fn short_row(view: &View, short: &ShortAnswer) -> ShortRow {
         sagged: short
             .sagged
             .iter()
-            .map(|(load, volts)| SaggedRow {
-                load: design.loads[*load].name.to_string(),
-                voltage_v: number::json(volts.0),
-                hold_up_s: design.loads[*load].hold_up.and_then(|given| number::json(given.value.0)),
+            .map(|sagged| SaggedRow {
+                load: design.loads[sagged.load].name.to_string(),
+                voltage_v: number::json(sagged.volts.0),
+                drop_out_v: design.loads[sagged.load].drop_out.and_then(|given| number::json(given.value.0)),
+                hold_up_s: design.loads[sagged.load].hold_up.and_then(|given| number::json(given.value.0)),
+                rides: match sagged.rides {
+                    Rides::Stays => "stays".to_owned(),
+                    Rides::HoldsUp => "holds up".to_owned(),
+                    Rides::LetsGo => "lets go".to_owned(),
+                    Rides::NotKnown(field) => format!("{field} not stated"),
+                },
             })
             .collect(),
+        peak: short.peak.as_ref().map(|peak| peak_row(view, peak)),
         lost: short.lost.iter().map(|load| design.loads[*load].name.to_string()).collect(),
+    }
+}
+
+fn peak_row(view: &View, peak: &Result<Peak, (String, String)>) -> PeakRow {
+    let design = view.design;
+    let none = PeakRow {
+        device: None,
+        interrupts_a: None,
+        feed_m: None,
+        inductance_h: None,
+        capacitance_f: None,
+        loads: Vec::new(),
+        reason: None,
+    };
+    match peak {
+        Err((field, why)) => PeakRow { reason: Some(format!("{field}: {why}")), ..none },
+        Ok(peak) => PeakRow {
+            device: Some(design.protectors[peak.device].name.to_string()),
+            interrupts_a: number::json(peak.interrupts.0),
+            feed_m: number::json(peak.feed.0),
+            inductance_h: number::json(peak.inductance.0),
+            capacitance_f: number::json(peak.capacitance.0),
+            loads: peak
+                .loads
+                .iter()
+                .map(|(load, peak, limit)| PeakOfLoad {
+                    load: design.loads[*load].name.to_string(),
+                    peak_v: number::json(peak.0),
+                    limit_v: limit.and_then(|limit| number::json(limit.0)),
+                })
+                .collect(),
+            reason: None,
+        },
     }
 }
 
@@ -129,7 +206,8 @@ fn shorts(view: &View, changes: &Changes, style: Style) -> String {
     if changes.shorts.is_empty() {
         return String::new();
     }
-    let mut grid = Grid::new(&["where", "current", "opens", "cleared after", "wire reaches", "sags meanwhile", "without power then"]);
+    let mut grid =
+        Grid::new(&["where", "current", "opens", "cleared after", "wire reaches", "sags meanwhile", "peak then", "without power then"]);
     let seconds = |t: Option<f64>| t.map_or("–".to_owned(), |t| number::with_unit(t, "s"));
     let few = |names: Vec<String>| match names.len() {
         0 => "–".to_owned(),
@@ -144,7 +222,20 @@ fn shorts(view: &View, changes: &Changes, style: Style) -> String {
             (_, None, Some(why)) => why.clone(),
             (earliest, latest, _) => format!("{} to {}", seconds(earliest), seconds(latest)),
         };
-        let sags = row.sagged.iter().map(|s| format!("{} {}", s.load, s.voltage_v.map_or("–".to_owned(), |v| number::with_unit(v, "V"))));
+        let sags = row.sagged.iter().map(|s| {
+            let rides = if s.rides == "stays" { String::new() } else { format!(", {}", s.rides) };
+            format!("{} {}{rides}", s.load, s.voltage_v.map_or("–".to_owned(), |v| number::with_unit(v, "V")))
+        });
+        let left = |at: &&PeakOfLoad| at.limit_v.unwrap_or(f64::INFINITY) - at.peak_v.unwrap_or(0.0);
+        let nearest = row.peak.as_ref().and_then(|peak| peak.loads.iter().min_by(|a, b| left(a).total_cmp(&left(b))));
+        let peak = match (nearest, &row.peak) {
+            (Some(at), _) => {
+                let limit = at.limit_v.map_or("an unstated limit".to_owned(), |v| number::with_unit(v, "V"));
+                format!("{} {} of {limit}", at.load, at.peak_v.map_or("–".to_owned(), |v| number::with_unit(v, "V")))
+            }
+            (None, Some(PeakRow { reason: Some(why), .. })) => format!("not known: {why}"),
+            _ => "–".to_owned(),
+        };
         grid.row(vec![
             format!("{} {}", row.phase, row.corner),
             currents.join(", "),
@@ -152,11 +243,14 @@ fn shorts(view: &View, changes: &Changes, style: Style) -> String {
             clears,
             few(wires.collect()),
             few(sags.collect()),
+            peak,
             few(row.lost),
         ]);
     }
     let note = "every device at its shortest time in the hottest ambient, to every device at its longest in the coldest; the maker's certified curves and tests govern";
-    format!("{}\n{}   {}\n", style.strong("short circuits and what opens"), indent(&grid.render(style)), style.faint(note))
+    let peaks = "peak then: by E + I sqrt(L/C) as the first device opens, without losses, of the load with least left to what it stands for a moment; a limiter limits it, but holds no voltage up here";
+    let head = style.strong("short circuits and what opens");
+    format!("{head}\n{}   {}\n   {}\n", indent(&grid.render(style)), style.faint(note), style.faint(peaks))
 }
 
 /// One thing that moved in one state.

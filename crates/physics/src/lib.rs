@@ -6,10 +6,12 @@
 pub mod ampacity;
 pub mod beam;
 pub mod bundle;
+pub mod clearing;
 pub mod constant_power;
 pub mod contact;
 pub mod damage_time;
 pub mod film;
+pub mod fin;
 pub mod gas;
 pub mod gauge;
 mod hull;

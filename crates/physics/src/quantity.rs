@@ -86,12 +86,16 @@ quantities! {
     WattPerSquareMetreKelvin "W/(m2 K)";
     /// Heat capacity per length.
     JoulePerMetreKelvin "J/(m K)";
+    /// Specific heat.
+    JoulePerKilogramKelvin "J/(kg K)";
     /// Electric charge.
     Coulomb "C";
     /// Energy.
     Joule "J";
     /// Capacitance.
     Farad "F";
+    /// Inductance.
+    Henry "H";
     /// Force.
     Newton "N";
     /// Stress or elastic modulus.

@@ -1,4 +1,4 @@
-//! Heat of one wire on its own: I²R(T) in the conductor, through the jacket, to walls, gas and panel; how fast; what its ends change.
+//! Heat of one wire on its own: I²R(T) in the conductor, through the jacket, to walls, gas and panel; how fast.
 
 use crate::film::Film;
 use crate::radiation::emitted;
@@ -173,32 +173,11 @@ pub fn pulse_peak(pulse: Second, period: Second, time_constant: Second) -> f64 {
     (-(pulse / time_constant)).exp_m1() / (-(period / time_constant)).exp_m1()
 }
 
-/// Length over which the end of a wire is felt: √(k A/g), with g the heat per length and kelvin that the wire loses at its skin.
-///
-/// # Units     `conductivity` (W/(m K)) of the conductor's metal, `conductor` diameter (m), `lost` (W/(m K)) → (m)
-/// # Source    Computed: the equation of a fin. 20 AWG at 120 °C in vacuum: 7 cm.
-pub fn end_length(conductivity: WattPerMetreKelvin, conductor: Metre, lost: WattPerMetreKelvin) -> Metre {
-    Metre((conductivity.0 * PI / 4.0 * conductor.0 * conductor.0 / lost.0).sqrt())
-}
-
 /// Slope of the loss of a wire to its surroundings against its conductor's temperature, less that of its heat (W/(m K)): the g of
-/// [`end_length`].
+/// [`end_length`](crate::fin::end_length).
 pub fn lost_per_kelvin(wire: &Wire, current: Ampere, conductor: Kelvin, around: &Surroundings) -> WattPerMetreKelvin {
     let tau = time_constant(wire, JoulePerMetreKelvin(1.0), current, conductor, around);
     WattPerMetreKelvin(1.0 / tau.0)
-}
-
-/// Temperature along a wire whose ends are held: `middle` + [(T₁ − middle) sinh((l − x)/L) + (T₂ − middle) sinh(x/L)]/sinh(l/L).
-///
-/// # Units     `middle` (K) far from any end, `ends` (K), `length` l, `at` x from the first end, `end_length` L (m) → (K)
-/// # Validity  Loss in proportion to the rise. With radiation alone and L taken at `middle`, the reach of a cold end is understated, so that its
-/// credit is on the hot side; that of a hot end is overstated, on the hot side too.
-/// # Source    Computed: the equation of a fin.
-pub fn along(middle: Kelvin, ends: [Kelvin; 2], length: Metre, at: Metre, end_length: Metre) -> Kelvin {
-    let (l, x) = (length / end_length, at / end_length);
-    // sinh(a)/sinh(l) = e^(a − l) (1 − e^(−2a))/(1 − e^(−2l)), which does not overflow.
-    let part = |a: f64| (a - l).exp() * (-2.0 * a).exp_m1() / (-2.0 * l).exp_m1();
-    Kelvin(middle.0 + (ends[0].0 - middle.0) * part(l - x) + (ends[1].0 - middle.0) * part(x))
 }
 
 #[cfg(test)]
@@ -290,7 +269,7 @@ mod tests {
         let tau = time_constant(&THIN_20, JoulePerMetreKelvin(3.9), Ampere(0.0), celsius(120.0), &vacuum);
         near(tau.0, 85.0, 0.03);
         let lost = lost_per_kelvin(&THIN_20, Ampere(0.0), celsius(120.0), &vacuum);
-        near(end_length(WattPerMetreKelvin(398.0), THIN_20.conductor, lost).0, 0.07, 0.15);
+        near(crate::fin::end_length(WattPerMetreKelvin(398.0), THIN_20.conductor, lost).0, 0.07, 0.15);
         // The current's own rise with temperature slows it.
         assert!(time_constant(&THIN_20, JoulePerMetreKelvin(3.9), Ampere(8.0), celsius(120.0), &vacuum).0 > tau.0);
     }
@@ -301,17 +280,6 @@ mod tests {
         let tau = Second(85.0);
         near(pulse_peak(Second(100.0), Second(500.0), tau), 0.693566, 1e-5);
         near(pulse_peak(Second(0.02), Second(0.1), tau), 0.2, 1e-3);
-    }
-
-    /// The fin: half way between equal ends the rise is 1 − 1/cosh(l/2L) of the middle's; far from the ends nothing is left of them.
-    #[test]
-    fn fin() {
-        let (middle, end, reach) = (celsius(120.0), celsius(20.0), Metre(0.07));
-        let half = along(middle, [end, end], Metre(0.2), Metre(0.1), reach);
-        near(half.celsius(), 120.0 - 100.0 / (0.1f64 / 0.07).cosh(), 1e-9);
-        near(along(middle, [end, middle], Metre(5.0), Metre(0.07), reach).celsius(), 120.0 - 100.0 * (-1.0f64).exp(), 1e-9);
-        assert_eq!(along(middle, [end, celsius(50.0)], Metre(900.0), Metre(450.0), reach), middle);
-        near(along(middle, [end, celsius(50.0)], Metre(1.0), Metre(1.0), reach).celsius(), 50.0, 1e-9);
     }
 
     /// 2000 A in a 20 AWG: no steady state; the current at which it sets in heats to the ceiling, a little less does not run away.

@@ -2,6 +2,7 @@
 
 use crate::case::Missing;
 use crate::{Case, Worst};
+use analysis::Prepared;
 use model::*;
 use physics::*;
 
@@ -31,6 +32,8 @@ pub enum LimitOf {
     Splice(Id<Splice>),
     /// The connector that it ends on.
     Contacts(Id<Connector>),
+    /// The solder of what it ends on: a connector, splice or stud.
+    Solder(Subject),
 }
 
 impl LimitOf {
@@ -44,6 +47,7 @@ impl LimitOf {
             LimitOf::Tie(id) => format!("tie {}", design.clamps[id].name),
             LimitOf::Splice(id) => format!("splice {}", design.splices[id].name),
             LimitOf::Contacts(id) => format!("contacts of connector {}", design.connectors[id].name.trim_end_matches(":mate")),
+            LimitOf::Solder(of) => format!("solder of {}", design.subject_words(of).trim_end_matches(":mate")),
         }
     }
 }
@@ -56,6 +60,7 @@ pub struct HeatLimits<'d> {
     design: &'d Design,
     /// The tie of the lowest rating of each segment.
     tie: Column<Segment, Option<Tie>>,
+    ends: EndTemperatures<'d>,
 }
 
 impl<'d> HeatLimits<'d> {
@@ -70,7 +75,7 @@ impl<'d> HeatLimits<'d> {
                 *kept = Some((rating, id));
             }
         }
-        HeatLimits { design, tie }
+        HeatLimits { design, tie, ends: EndTemperatures::new(design) }
     }
 
     /// The lowest of the limits of a wire wherever it lies: its insulation, coating and cable, what it ends on.
@@ -116,32 +121,97 @@ impl<'d> HeatLimits<'d> {
             offer(Some(rating), LimitOf::Tie(tie));
         }
         for end in [row.from.value, row.to.value] {
-            match end {
-                End::Splice(id) => offer(design.splices[id].rating, LimitOf::Splice(id)),
+            let soldered = match end {
+                End::Splice(id) => {
+                    offer(design.splices[id].rating, LimitOf::Splice(id));
+                    design.splices[id].solder.map(|solder| (solder, Subject::Splice(id)))
+                }
                 End::Pin(pin) => {
                     let half = design.pins[pin].connector;
                     offer(design.connectors[half].rating, LimitOf::Contacts(half));
+                    design.connectors[half].solder.map(|solder| (solder, Subject::Connector(half)))
                 }
-                _ => {}
+                End::Stud(id) => design.studs[id].solder.map(|solder| (solder, Subject::Stud(id))),
+                _ => None,
+            };
+            if let Some((solder, of)) = soldered {
+                let tbd = || {
+                    let words = design.subject_words(of);
+                    let words = words.trim_end_matches(":mate");
+                    (format!("solder of {words}"), format!("its end is soldered to {words}, and the limit of that solder is TBD"))
+                };
+                offer(Some(solder.limit.ok_or_else(tbd)?), LimitOf::Solder(of));
             }
         }
         Ok(lowest)
     }
+
+    /// The hotter of the stated temperatures of a wire's ends that lie at a segment: it is the temperature of the wire there.
+    pub fn end_at(&self, prepared: &Prepared, wire: Id<Wire>, segment: Id<Segment>) -> Option<HeldEnd> {
+        let segments = prepared.segments_of(wire);
+        let row = &self.design.wires[wire];
+        let ends = [(row.from.value, segments.first()), (row.to.value, segments.last())];
+        let here = ends.into_iter().filter(|(_, at)| *at == Some(&segment));
+        let held = here.filter_map(|(end, _)| Some(HeldEnd { end, temperature: self.ends.of(end)? }));
+        held.reduce(|a, b| if b.temperature.value > a.temperature.value { b } else { a })
+    }
+}
+
+/// An end of a wire whose temperature is stated.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeldEnd {
+    /// The end.
+    pub end: End,
+    /// Its temperature.
+    pub temperature: Given<Kelvin>,
 }
 
 /// A wire in a segment, held against its limit.
-pub(crate) struct Warm<'h> {
-    pub(crate) section: &'h SectionHeat,
-    pub(crate) row: WireHeat,
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Warm<'h> {
+    /// The section that it lies in.
+    pub section: &'h SectionHeat,
+    /// What it came to.
+    pub row: WireHeat,
     /// What is added before it is judged.
-    pub(crate) margin: Option<Given<TemperatureRise>>,
-    pub(crate) limit: HeatLimit,
+    pub margin: Option<Given<TemperatureRise>>,
+    /// An end of it here that is hotter than the computed value with what is added: its temperature is judged in place of that.
+    ///
+    /// All along, the wire is between what it has far from its ends and the temperature of the end, so that the greater of the two is its hottest.
+    pub hot_end: Option<HeldEnd>,
+    /// The lowest of its limits.
+    pub limit: HeatLimit,
 }
 
-impl Warm<'_> {
+impl<'h> Warm<'h> {
+    /// A wire of a section in a segment.
+    ///
+    /// # Errors  The field that is missing, and why it is needed.
+    pub fn new(
+        prepared: &Prepared,
+        limits: &HeatLimits,
+        segment: Id<Segment>,
+        section: &'h SectionHeat,
+        row: WireHeat,
+    ) -> Result<Warm<'h>, (String, String)> {
+        let limit = limits.of(row.wire, segment)?;
+        let margin = heat_margin(limits.design, section.wires.len())?;
+        let computed = row.conductor.0 + margin.map_or(0.0, |margin| margin.value.0);
+        let hot_end = limits.end_at(prepared, row.wire, segment).filter(|held| held.temperature.value.0 > computed);
+        Ok(Warm { section, row, margin, hot_end, limit })
+    }
+
+    /// What is held against the limit.
+    pub fn judged(&self) -> Kelvin {
+        match self.hot_end {
+            Some(held) => held.temperature.value,
+            None => Kelvin(self.row.conductor.0 + self.margin.map_or(0.0, |margin| margin.value.0)),
+        }
+    }
+
     /// Kelvin left to the limit.
-    fn left(&self) -> f64 {
-        self.limit.limit.value.0 - self.row.conductor.0 - self.margin.map_or(0.0, |margin| margin.value.0)
+    pub fn left(&self) -> f64 {
+        self.limit.limit.value.0 - self.judged().0
     }
 }
 
@@ -210,10 +280,8 @@ pub(crate) fn each_wire<'p>(case: &Case, point: &'p Point, rule: RuleCode, out: 
             continue;
         };
         for row in &section.wires {
-            let limit = limits.of(row.wire, segment);
-            match limit.and_then(|limit| Ok((limit, heat_margin(design, section.wires.len())?))) {
-                Ok((limit, margin)) => {
-                    let warm = Warm { section, row: *row, margin, limit };
+            match Warm::new(case.prepared, &limits, segment, section, *row) {
+                Ok(warm) => {
                     let kept = &mut worst[row.wire.row()];
                     if kept.as_ref().is_none_or(|(_, known)| warm.left() < known.left()) {
                         *kept = Some((segment, warm));

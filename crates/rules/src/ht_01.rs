@@ -16,10 +16,12 @@ pub(crate) static RULE: Rule = Rule {
            the zone states, with the greatest resistance of its type, in every phase with the currents of both corners; bundle_heat_margin of \
            the profile is added where it lies with others. Held against the lowest rating of its insulation, the coating of its strands, the \
            jacket of its cable, the coverings and ties of the segment, and the splices and connectors that it ends on; what states no rating sets no \
-           limit, and a neighbour of a lower rating is judged as itself. The value is that of the long run, far from the ends. A load that states \
+           limit, and a neighbour of a lower rating is judged as itself. Where solder is stated of what it ends on, the solder limits it too. The value is that \
+           of the long run, far from the ends; but where the stated temperature of an end (of a connector or its unit, a splice, a stud) is higher than that with \
+           bundle_heat_margin, it is the value in the segment at that end. What a cooler end leads away is shown by `show temperatures` and counts for nothing. A load that states \
            on_time and period heats by its pulses: by the root of their mean square where the period is below a tenth of the wire's time constant, \
            and what one pulse adds; else pulses are followed in time through the worst sequence that `together` of the phase leaves, and the highest \
-           temperature counts. Any other load that is on heats at its full current for ever, and the wires of an intermittent one say so. A vehicle \
+           temperature counts. A covering takes up heat then where its mass and specific_heat are stated. Any other load that is on heats at its full current for ever, and the wires of an intermittent one say so. A vehicle \
            without zones is not asked. Where less than 20 K is left, low and high of the margin say how far the value may lie to either side: with contact \
            between jackets and emittance at the ends of their stated ranges, and free convection by Morgan 1975 in place of Churchill and Chu.",
     why: "Insulation ages with its temperature; tables of current know neither the bundle as it is nor what surrounds it, and in vacuum or without \
@@ -45,7 +47,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         let wire = warm.row.wire;
         let element = ElementId::Wire(wire);
         let added = warm.margin.map_or(0.0, |margin| margin.value.0);
-        let (value, limit) = (warm.row.conductor.celsius() + added, warm.limit.limit.value.celsius());
+        let (value, limit) = (warm.judged().celsius(), warm.limit.limit.value.celsius());
         let mut within = || {
             let ranges = ranges.entry(segment).or_insert_with(|| case.prepared.heat_ranges(point, segment));
             warm.section.wires.iter().position(|row| row.wire == wire).and_then(|row| ranges.get(row).copied())
@@ -53,6 +55,15 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         // Only a finding says how its numbers come about.
         let text = if passes(value, limit, Bound::AtMost) {
             String::new()
+        } else if let Some(held) = warm.hot_end {
+            format!(
+                "in segment {} at its end {}, whose stated temperature it has there; far from it {:.0} degC{}; {} sets the limit",
+                design.segments[segment].name,
+                design.end_name(held.end),
+                warm.row.conductor.celsius(),
+                warm.margin.map_or(String::new(), |margin| format!(" and {:.0} K of margin", margin.value.0)),
+                warm.limit.by.words(design)
+            )
         } else {
             let allowed = case.prepared.heat_allowed(point, segment, wire, physics::Kelvin::from_celsius(limit - added));
             let allowed = allowed.map_or("no current, its neighbours and surroundings alone are too warm".to_owned(), |a| {
@@ -95,10 +106,12 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             let mut notes = case.way_notes(point, element, &open_loads);
             notes.extend(case.prepared.heat_notes(point.scenario.phase, segment));
             notes.extend(warm.limit.limit.note.into_iter().chain(warm.margin.and_then(|margin| margin.note)));
+            notes.extend(warm.hot_end.and_then(|held| held.temperature.note));
             notes
         });
         if is_worst
             && limit - value < NEAR
+            && warm.hot_end.is_none()
             && let Some(range) = within()
         {
             let range = [range.low, range.high].map(|end| end.celsius() + added);

@@ -95,7 +95,7 @@ pub use case::Case;
 pub use curve::{Curve, CurvePoint, CurveStart, CurveWire, curve};
 pub use faults::Faults;
 pub use harness::least_bend;
-pub use heat::{HeatLimit, HeatLimits, LimitOf, heat_margin, heat_unknown, heated_by};
+pub use heat::{HeatLimit, HeatLimits, HeldEnd, LimitOf, Warm, heat_margin, heat_unknown, heated_by};
 pub use papers::Papers;
 pub use pp_12::{Arc, arc};
 pub use routing::{barrier_words, break_words, ends_without_breakout};

@@ -4,8 +4,8 @@ use crate::case::Missing;
 use crate::se_01::{allowed, kelvin};
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
+use physics::TemperatureRise;
 use physics::sensor_temperature::Alloy;
-use physics::{Kelvin, TemperatureRise};
 use std::collections::VecDeque;
 use std::sync::Arc;
 
@@ -105,6 +105,7 @@ fn foreign(case: &Case, id: Id<Sensor>) -> Found {
         ),
         _ => ([Alloy::COPPER; 2], [receiver.positive, receiver.negative]),
     };
+    let at = EndTemperatures::new(design);
     let mut sum = Foreign { volts: 0.0, per_kelvin: 0.0, pieces: Vec::new(), structure: 0.0, notes: Vec::new() };
     for (sign, start, goal, lead) in [(1.0, positive, goals[0], leads[0]), (-1.0, negative, goals[1], leads[1])] {
         let Some(way) = way(case, start.value, goal.value, false).or_else(|| way(case, start.value, goal.value, true)) else {
@@ -127,7 +128,7 @@ fn foreign(case: &Case, id: Id<Sensor>) -> Found {
             }
             let leg = if lead == Alloy::COPPER { String::new() } else { format!(" in the leg of {}", lead.word()) };
             let piece = format!("{} of {}{leg}", design.element_words(element), alloy.word());
-            match (temperature(design, near), temperature(design, far)) {
+            match (at.of(near), at.of(far)) {
                 (Some(near), Some(far)) => {
                     // The voltage is that of the hot end against the cold one.
                     let volts = sign * alloy.volts_in_leg(lead, near.value - far.value).0;
@@ -165,27 +166,6 @@ fn alloy(design: &Design, element: ElementId) -> Result<Alloy, (String, String)>
         },
         // Tracks and jumpers inside units.
         _ => Ok(Alloy::COPPER),
-    }
-}
-
-/// Temperature at an end, where stated: a connector's own, else its unit's, else that of what it is mated with.
-fn temperature(design: &Design, end: End) -> Option<Given<Kelvin>> {
-    let of_half = |id: Id<Connector>| {
-        let half = &design.connectors[id];
-        half.temperature.or_else(|| half.unit.and_then(|unit| design.units[unit.value].temperature))
-    };
-    match end {
-        End::Pin(pin) => {
-            let half = design.pins[pin].connector;
-            let mate = || {
-                let named = design.connectors[half].mate.map(|mate| mate.value);
-                named.or_else(|| design.connectors.iter().find(|(_, row)| row.mate.is_some_and(|m| m.value == half)).map(|(id, _)| id))
-            };
-            of_half(half).or_else(|| mate().and_then(of_half))
-        }
-        End::Inner(node) => design.inner_nodes[node].unit.and_then(|unit| design.units[unit.value].temperature),
-        End::Splice(splice) => design.splices[splice].temperature,
-        _ => None,
     }
 }
 

@@ -97,14 +97,17 @@ impl Build {
                     let breakout = self.at_breakout(row);
                     let mass = self.number(row, "mass", &who);
                     let rating = self.number(row, "rating", &who);
+                    let solder = self.solder(row, &who);
                     let name = row.name.clone();
-                    self.design.splices.push(Splice { name, joint, temperature, mass, rating, breakout, at: row.at });
+                    self.design.splices.push(Splice { name, joint, temperature, mass, rating, solder, breakout, at: row.at });
                 }
                 "stud" => {
                     let who = who(row, Subject::Stud(Id::from_row(self.design.studs.len())));
                     let joint = self.joint(row, &who, 1e-3);
                     let breakout = self.at_breakout(row);
-                    self.design.studs.push(Stud { name: row.name.clone(), joint, breakout, at: row.at });
+                    let temperature = self.number(row, "temperature", &who);
+                    let solder = self.solder(row, &who);
+                    self.design.studs.push(Stud { name: row.name.clone(), joint, temperature, solder, breakout, at: row.at });
                 }
                 "ground" => {
                     let who = who(row, Subject::Ground(Id::from_row(self.design.grounds.len())));
@@ -218,6 +221,7 @@ impl Build {
         let shell = self.number(row, "shell", &who);
         let mass = self.number(row, "mass", &who);
         let rating = self.number(row, "rating", &who);
+        let solder = self.solder(row, &who);
         let row = Connector {
             name: row.name.clone(),
             unit,
@@ -240,10 +244,17 @@ impl Build {
             breakout,
             mass,
             rating,
+            solder,
             implied: Implied::Declared,
             at: row.at,
         };
         self.ends.halves.push(HalfRow { row, pins: HashMap::new(), as_mate: None, warned: false });
+    }
+
+    /// What is stated of the solder of a row.
+    fn solder(&mut self, row: &Row, who: &Who) -> Option<Solder> {
+        let at = row.cell("solder")?.at;
+        Some(Solder { limit: self.number(row, "solder", who), at })
     }
 
     /// The arrangement that a connector names, made when first used.
@@ -687,6 +698,7 @@ impl Build {
             breakout: None,
             mass: None,
             rating: None,
+            solder: None,
             implied: Implied::ByWireList,
             at,
         };
@@ -749,6 +761,7 @@ impl Build {
                     breakout: None,
                     mass: None,
                     rating: unit_side.rating,
+                    solder: unit_side.solder,
                     implied: Implied::AsMate,
                     at: unit_side.at,
                 };

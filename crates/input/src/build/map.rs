@@ -72,10 +72,22 @@ impl Build {
         });
         let mass = self.number(row, "mass", &who);
         let conductivity = self.number(row, "conductivity", &who);
+        let specific_heat = self.number(row, "specific_heat", &who);
         let emittance = self.spread(row, "emittance", &who);
         let rating = self.number(row, "rating", &who);
         let name = row.name.clone();
-        self.design.coverings.push(Covering { name, kind, thickness, build, mass, conductivity, emittance, rating, at: row.at });
+        self.design.coverings.push(Covering {
+            name,
+            kind,
+            thickness,
+            build,
+            mass,
+            conductivity,
+            specific_heat,
+            emittance,
+            rating,
+            at: row.at,
+        });
     }
 
     /// Reports values that a row's kind does not have.

@@ -63,9 +63,15 @@ impl Build {
     fn climate(&mut self, row: &Row, who: &Who) -> Climate {
         let gravity = row.cell("gravity").and_then(|cell| match cell.value {
             Value::Plain(number) => Some(self.given(number, cell, who, "gravity")),
+            Value::Open => {
+                self.marked(&cell.mark, Standing::ToDetermine, who, "gravity", cell.at);
+                None
+            }
             _ => None,
         });
+        let is_open = |field: &&str| row.cell(field).is_some_and(|cell| matches!(cell.value, Value::Open));
         Climate {
+            open: FIELDS.into_iter().filter(is_open).collect(),
             pressure: self.number(row, "pressure", who),
             gas_temperature: self.spread(row, "gas_temperature", who),
             gravity,
@@ -81,7 +87,7 @@ impl Build {
         let mut lacking = Vec::new();
         for (_, zone) in self.design.zones.iter() {
             let all = [&zone.usual].into_iter().chain(zone.in_phase.iter().map(|(_, climate)| climate));
-            let fan = all.filter(|climate| climate.air_speed.is_none()).find_map(|climate| climate.fan);
+            let fan = all.filter(|climate| climate.air_speed.is_none() && !climate.is_open("air_speed")).find_map(|climate| climate.fan);
             lacking.extend(fan.map(|fan| (fan.at, zone.name.clone())));
         }
         for (at, zone) in lacking {

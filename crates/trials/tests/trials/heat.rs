@@ -2,10 +2,11 @@
 
 use model::{Corner, HeatedBy, Scenario, SegmentHeat};
 use physics::film::{Free, churchill_bernstein, churchill_chu, morgan};
+use physics::fin::{Stretch, end_length};
 use physics::gas::{self, Gas};
 use physics::packing::pack;
 use physics::section_heat::{Circle, Fill, Heating, Network, Section};
-use physics::single_wire::{Wire, allowed, along, end_length, lost_per_kelvin, settle};
+use physics::single_wire::{Wire, allowed, lost_per_kelvin, settle};
 use physics::surroundings::Surroundings;
 use physics::*;
 use trials::{close, read_folder, read_text, root};
@@ -105,7 +106,8 @@ fn heat_at_the_ends_as_libraries() {
         let around = Surroundings::vacuum(celsius(walls));
         let far = settle(&THIN_20, Ampere(current), &around).expect("settles").conductor;
         let reach = end_length(WattPerMetreKelvin(398.0), THIN_20.conductor, lost_per_kelvin(&THIN_20, Ampere(current), far, &around));
-        let middle = along(far, [celsius(end); 2], Metre(length), Metre(0.5 * length), reach).celsius();
+        let wire = Stretch { middle: far, end_length: reach, length: Metre(length) };
+        let middle = wire.along([celsius(end); 2], Metre(0.5 * length)).celsius();
         println!("{length} m, end at {end}: {middle:.2} for {value:.2}");
         assert!(middle > value - 0.01 && middle - value < 0.08 * (far.celsius() - walls), "{middle} for {value}");
     }

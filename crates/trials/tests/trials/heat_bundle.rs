@@ -136,6 +136,9 @@ fn heat_bundles_between_their_bounds() {
         let row = &expected[&case.name];
         let field = number(&row["zero_contact_k"]);
         assert!((high / field - 1.0).abs() < 0.10, "{}: without contact {high} for {field}", case.name);
+        // The field solution lies between bounds of its own.
+        let (least, of_field) = (number(&row["isothermal_hull_k"]), number(&row["hottest_k"]));
+        assert!(least <= of_field + 1e-3 && of_field <= field + 1e-3, "{}: {least} {of_field} {field}", case.name);
         println!("{:34} {low:.2} {hottest:.2} {high:.2}; field {} {field}", case.name, row["isothermal_hull_k"]);
     }
 }
