@@ -9,7 +9,7 @@ use rules::Case;
 use std::path::Path;
 
 /// Wires up to which every check follows the faults of those that are fed.
-const FOLLOWED: usize = 3000;
+const FOLLOWED: usize = 30_000;
 
 /// Folder → design → settled states → judgement → whatever `show` makes of them.
 pub(crate) fn with_view<T>(

@@ -4,16 +4,15 @@ use crate::Prepared;
 use model::*;
 use physics::*;
 
-/// Loads as plain resistances, and current loops taken away: what draws a fixed power has no state at a volt or two, and what follows within the
-/// time of a device is not known. In the low corner all that draws stays, at the resistance it is in the settled state; in the high corner
-/// what may let go has done so. So the smallest current is not larger, the largest not smaller, than with loads that follow their law.
+/// Loads as plain resistances, and current loops taken away: what draws a fixed power has no state at a volt or two, and what a load does within
+/// the time of a device is not known. What may let go has let go: a device then carries the fault without it, for no shorter time, and the fault
+/// lacks at most what such loads take from the voltage upstream. All else draws as the resistance that it is in the settled state.
 pub(super) fn hold(prepared: &Prepared, point: &Point, scenario: &mut Scenario) {
     let design = prepared.design;
-    let lets_go = scenario.corner != Corner::Low;
     let mut stand = |element: ElementId, volts: Option<f64>, may_let_go: bool| {
         let Some(row) = prepared.branch_of(element) else { return };
         let (volts, amperes) = (volts.unwrap_or(0.0), point.current[row]);
-        if lets_go && may_let_go || volts <= 0.0 || amperes <= 0.0 {
+        if may_let_go || volts <= 0.0 || amperes <= 0.0 {
             scenario.opened.push((element, None));
         } else {
             scenario.held.push((element, Ohm(volts / amperes)));

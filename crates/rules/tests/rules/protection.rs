@@ -314,3 +314,18 @@ fn the_largest_fault_is_of_the_high_corner() {
     let (design, verdict) = guarded(5.0, &[("ohms = \"50 mohm\"\n[breaker.CB]", spread), ("138,500", "138,1000")]);
     near(margin_of(&design, &verdict, "PP-04", "breaker:CB", Bound::AtMost).value, 28.0 / 0.037, 1e-6);
 }
+
+/// Beside the wire 20 A at the breaker, 26.8 V: 1.34 ohm, that stays: with it 0.3092 ohm beyond 60 mohm, 75.8 A through the breaker into a fault at the far end.
+/// A load that may let go has done so, and the breaker carries 28/0.462 = 60.6 A of the fault alone, for longer.
+#[test]
+fn a_load_that_may_let_go_has_let_go() {
+    let load = |more: &str| format!("[load.Y]\nline = \"J1.1\"\nreturn = \"J1.2\"\ncurrent = \"20 A\"\nkind = \"resistive\"\n{more}[ground.G]");
+    let time = |current: f64| 0.12 * (current / 50.0).powf(-(0.12f64 / 0.02).ln() / 2.0f64.ln());
+    let value = |more: &str| {
+        let (design, verdict) = guarded(5.0, &[("[ground.G]", &load(more))]);
+        margin_of(&design, &verdict, "PP-05", "wire:W1", Bound::AtMost).value
+    };
+    let beyond = 1.0 / (1.0 / (26.8 / 20.0) + 1.0 / 0.402);
+    near(value(""), time(28.0 / (0.060 + beyond)), 1e-4);
+    near(value("drop_out = \"18 V\"\n"), time(28.0 / 0.462), 1e-4);
+}
