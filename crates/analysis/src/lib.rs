@@ -31,6 +31,7 @@ mod settle;
 mod spans;
 mod study;
 mod threading;
+pub mod timeline;
 mod topology;
 mod trace;
 mod tree;

@@ -24,7 +24,7 @@ pub(crate) fn with_view<T>(
     session.warn(&loaded);
 
     let follows = session.follows_faults || design.wires.len() <= FOLLOWED;
-    let study = analysis::run(&design, Stages { protection: follows }, session.watch()).ok_or(Failure::Stopped)?;
+    let study = analysis::run(&design, Stages { protection: follows, timeline: true }, session.watch()).ok_or(Failure::Stopped)?;
     let case = Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today };
     let mut verdict = rules::judge(&case, &study.points);
     if !follows {

@@ -51,6 +51,8 @@ pub enum Quantity {
     Capacitance,
     /// Henries per metre.
     InductancePerLength,
+    /// Coulombs.
+    Charge,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -94,7 +96,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 23] = [
+    pub const ALL: [Quantity; 24] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -118,6 +120,7 @@ impl Quantity {
         Quantity::Conductivity,
         Quantity::Capacitance,
         Quantity::InductancePerLength,
+        Quantity::Charge,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -214,6 +217,7 @@ impl Quantity {
         ];
         const INDUCTANCE_PER_LENGTH: &[Unit] =
             &[unit("nH/m", &[], 1.0, 1e9), unit("uH/m", &["µH/m", "μH/m"], 1.0, 1e6), read_only("H/m", &[], 1.0, 1.0)];
+        const CHARGE: &[Unit] = &[unit("mAh", &["mA h"], 3.6, 1.0), unit("Ah", &["A h"], 3600.0, 1.0), read_only("C", &[], 1.0, 1.0)];
         match self {
             Quantity::Voltage => VOLTAGE,
             Quantity::Current => CURRENT,
@@ -238,6 +242,7 @@ impl Quantity {
             Quantity::Conductivity => CONDUCTIVITY,
             Quantity::Capacitance => CAPACITANCE,
             Quantity::InductancePerLength => INDUCTANCE_PER_LENGTH,
+            Quantity::Charge => CHARGE,
         }
     }
 
@@ -267,6 +272,7 @@ impl Quantity {
             Quantity::Conductivity => "a heat conductance per length",
             Quantity::Capacitance => "a capacitance",
             Quantity::InductancePerLength => "an inductance per length",
+            Quantity::Charge => "a charge",
         }
     }
 
@@ -296,6 +302,7 @@ impl Quantity {
             Quantity::Conductivity => "W/m/K",
             Quantity::Capacitance => "uF",
             Quantity::InductancePerLength => "uH/m",
+            Quantity::Charge => "Ah",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -500,6 +507,7 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Conductivity => "0.24 W/m/K",
         Quantity::Capacitance => "470 uF",
         Quantity::InductancePerLength => "1 uH/m",
+        Quantity::Charge => "120 Ah",
     }
 }
 
@@ -609,6 +617,8 @@ mod tests {
             ("470 µF", Quantity::Capacitance, 470e-6),
             ("2.2mF", Quantity::Capacitance, 2.2e-3),
             ("1 uH/m", Quantity::InductancePerLength, 1e-6),
+            ("120 Ah", Quantity::Charge, 432_000.0),
+            ("2300mAh", Quantity::Charge, 8280.0),
         ] {
             let read = parse(text, quantity).expect(text);
             assert!((read - si).abs() <= 1e-14 * si.abs(), "{text}: {read}");
