@@ -32,6 +32,7 @@ mod spans;
 mod study;
 mod threading;
 pub mod timeline;
+pub mod timeline_budget;
 mod topology;
 mod trace;
 mod tree;

@@ -367,11 +367,14 @@ impl<'a, 'd> Follow<'a, 'd> {
         if !peak {
             let pulsing = design.loads.iter().filter_map(|(id, load)| {
                 let share = load.on_time?.value.0 / load.period?.value.0;
-                Some((id, match demand_in(load, self.corner)? {
-                    DemandAt::Power(p) => LoadChange::Power(p * share),
-                    DemandAt::Current(i) => LoadChange::Current(i * share),
-                    DemandAt::Resistance(r) => LoadChange::Resistance(r / share),
-                }))
+                Some((
+                    id,
+                    match demand_in(load, self.corner)? {
+                        DemandAt::Power(p) => LoadChange::Power(p * share),
+                        DemandAt::Current(i) => LoadChange::Current(i * share),
+                        DemandAt::Resistance(r) => LoadChange::Resistance(r / share),
+                    },
+                ))
             });
             scenario.loads.extend(pulsing);
         }
@@ -389,7 +392,14 @@ impl<'a, 'd> Follow<'a, 'd> {
     }
 
     /// One leg; how the run ends if it ends here.
-    fn leg(&mut self, planned: &Point, commanded: &[(ElementId, Commanded)], until: f64, ends_phase: bool, watch: &dyn Watch) -> Option<RunEnd> {
+    fn leg(
+        &mut self,
+        planned: &Point,
+        commanded: &[(ElementId, Commanded)],
+        until: f64,
+        ends_phase: bool,
+        watch: &dyn Watch,
+    ) -> Option<RunEnd> {
         let phase = planned.scenario.phase;
         let mut leg = Leg {
             phase,
@@ -544,7 +554,10 @@ impl<'a, 'd> Follow<'a, 'd> {
         let law = |circuit: &Circuit| Law::Emf { volts: circuit.emf.0, g: circuit.ohms.conductance().0 };
         let is_open = |row: usize| laws.is_none_or(|laws| laws[row] == Law::Open);
         let rows = || cells.iter().zip(&circuits).filter_map(|(cell, circuit)| Some((cell.row?, circuit)));
-        let change = Change { laws: rows().filter(|(row, _)| !is_open(*row)).map(|(row, circuit)| (row, law(circuit))).collect(), joined: Vec::new() };
+        let change = Change {
+            laws: rows().filter(|(row, _)| !is_open(*row)).map(|(row, circuit)| (row, law(circuit))).collect(),
+            joined: Vec::new(),
+        };
         if laws.is_some() && near.settle(&change, room).is_ok() {
             let given = |cell: &Cell, circuit: &Circuit| {
                 let volts = cell.row.filter(|&row| !is_open(row)).and_then(|row| near.volts(room, row));

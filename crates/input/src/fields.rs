@@ -233,8 +233,9 @@ use FieldKind::{
     Text, Via, Words,
 };
 use Quantity::{
-    Area, Capacitance, Charge, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength, Power,
-    Pressure, Resistance, ResistancePerLength, Sensitivity, Share, Speed, Temperature, TemperatureCoefficient, TemperatureRise, Voltage,
+    Area, Capacitance, Charge, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength,
+    Power, Pressure, Resistance, ResistancePerLength, Sensitivity, Share, Speed, Temperature, TemperatureCoefficient, TemperatureRise,
+    Voltage,
 };
 
 const ON_OFF: FieldKind = Words(&["on", "off"]);
@@ -273,14 +274,24 @@ const BATTERY_FIELDS: &[FieldSpec] = &[
     field("type", Name, "type of its cells, or of the whole, in the catalog; without one its charge is not followed").open(),
     field("cells", Count, "cells in line; of a type that is a whole battery, batteries in line").default("1").open(),
     field("strings", Count, "strings side by side").default("1").open(),
-    field("charge", Spread(Share), "charge when the first phase begins, as a share of what storage and age leave").default("100 %, assumed").open(),
-    field("stored", Number(Duration), "how long it has been charged, or filled, when the first phase begins").default("nothing is lost in storage").open(),
+    field("charge", Spread(Share), "charge when the first phase begins, as a share of what storage and age leave")
+        .default("100 %, assumed")
+        .open(),
+    field("stored", Number(Duration), "how long it has been charged, or filled, when the first phase begins")
+        .default("nothing is lost in storage")
+        .open(),
     field("stored_at", Number(Temperature), "temperature that it was stored at").open(),
     field("capacity_left", Spread(Share), "share of its rated charge that age and wear leave").above(0.0, 1.0).default("100 %").open(),
     field("resistance_share", Spread(Share), "its resistance as a share of the catalog's").above(0.0, 100.0).default("100 %").open(),
-    field("temperature", Spread(Temperature), "temperature that it is kept at: coldest, typical, hottest").default("the ambient of each phase").open(),
-    field("heater", Id("load"), "the load that keeps it at `temperature`; while that is off or not fed it follows the ambient of the phase")
-        .default("nothing it depends on"),
+    field("temperature", Spread(Temperature), "temperature that it is kept at: coldest, typical, hottest")
+        .default("the ambient of each phase")
+        .open(),
+    field(
+        "heater",
+        Id("load"),
+        "the load that keeps it at `temperature`; while that is off or not fed it follows the ambient of the phase",
+    )
+    .default("nothing it depends on"),
     field("cools_in", Number(Duration), "time constant with which it follows the ambient then").default("it follows at once").open(),
 ];
 const PROTECTOR_FIELDS: &[FieldSpec] = &[

@@ -131,7 +131,8 @@ impl Cells {
 
     /// Notes of what it states.
     pub fn notes(&self, design: &Design) -> Vec<NoteId> {
-        let own = [self.kind.note, self.series.note, self.strings.note, self.stored.and_then(|g| g.note), self.stored_at.and_then(|g| g.note)];
+        let own =
+            [self.kind.note, self.series.note, self.strings.note, self.stored.and_then(|g| g.note), self.stored_at.and_then(|g| g.note)];
         let spreads = self.charge.notes().chain(self.capacity_left.notes()).chain(self.resistance.notes());
         let temperature = self.temperature.iter().flat_map(Spread::notes);
         let cools = self.cools_in.and_then(|g| g.note);

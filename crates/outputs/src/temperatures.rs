@@ -201,7 +201,7 @@ impl Beside<'_, '_> {
             row.high_c = number::json(range.high.celsius());
             row.range_by = Some(range.by);
         }
-        let case = Case { design: view.design, prepared: view.prepared, protection: None, today: None };
+        let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: None };
         let currents = self.tables.entry(state).or_insert_with(|| WireCurrents::new(&case, point));
         let table = currents.of(&case, point, wire).and_then(Result::ok).and_then(|found| Some(found.judged(view.design).ok()?.allowed));
         row.table_a = table.and_then(|table| number::json(table.0));

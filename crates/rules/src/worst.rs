@@ -296,6 +296,14 @@ impl Worst {
         self.missing[row].states.push(state);
     }
 
+    /// A subject that is not judged for want of an input that no profile requires.
+    pub(crate) fn not_required(&mut self, point: &Point, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
+        self.not_judged(point, rule, subject, at, missing);
+        if let Some(&row) = self.missing_of.get(&(rule, subject)) {
+            self.missing[row].row.required = false;
+        }
+    }
+
     pub(crate) fn finish(mut self, design: &Design) -> Kept {
         self.rows.sort_by_key(|row| (rule_order(row.margin.rule), row.margin.subject, row.margin.bound == Bound::AtMost));
         for margin in self.rows.iter_mut().map(|row| &mut row.margin) {

@@ -60,7 +60,9 @@ impl Build {
         let cools_in = self.number(row, "cools_in", who);
         if let (Some(heater), true) = (&heater, row.is_absent("temperature")) {
             let message = format!("{} has a heater and no temperature that it is kept at", row.words());
-            self.out.push(Diagnostic::error(codes::MISSING_KEY, heater.at, "heater", message).help("add for example temperature = \"20 degC\""));
+            self.out.push(
+                Diagnostic::error(codes::MISSING_KEY, heater.at, "heater", message).help("add for example temperature = \"20 degC\""),
+            );
         }
         if let (Some(cools), None, true) = (&cools_in, &heater, row.is_absent("heater")) {
             let cools: &Given<Second> = cools;
@@ -115,9 +117,8 @@ impl Build {
         let form = match of.points.is_empty() {
             true => self.generic(of, name, rated)?,
             false => {
-                let pairs = of.rows.iter().filter_map(|row| {
-                    Some(Pair { share: row.item("pair")?.si, tau: Second(row.item("pair_time")?.si) })
-                });
+                let pairs =
+                    of.rows.iter().filter_map(|row| Some(Pair { share: row.item("pair")?.si, tau: Second(row.item("pair_time")?.si) }));
                 Form::Tables { emf: field(&of.points, "depth", "emf")?, ohms: field(&of.points, "depth", "ohms")?, pairs: pairs.collect() }
             }
         };
@@ -131,9 +132,10 @@ impl Build {
         }
         let notes = self.battery_notes(of, name);
         let given = |key: &str| of.first(key).map(|(_, item)| Given::firm(item.si, item.at));
-        let losses = of.losses.iter().filter_map(|row| {
-            Some((Kelvin(row.item("temperature")?.si), Ratio(row.item("loss")?.si), Second(row.item("over")?.si)))
-        });
+        let losses = of
+            .losses
+            .iter()
+            .filter_map(|row| Some((Kelvin(row.item("temperature")?.si), Ratio(row.item("loss")?.si), Second(row.item("over")?.si))));
         Some(BatteryType {
             name: name.clone(),
             curve: Curve { rated: Coulomb(rated), form, capacity: field(&of.capacities, "rate", "gives"), recharges },
@@ -219,7 +221,8 @@ impl Build {
             let phase = &mut self.design.phases[Id::from_row(phase.value)];
             if let Some(duration) = phase.duration.filter(|duration| after.value.0 >= duration.value.0) {
                 let show = |given: Given<Second>| quantity::show(given.value.0, Quantity::Duration);
-                let message = format!("{} begins {} after phase {} began, which lasts {}", row.words(), show(after), phase.name, show(duration));
+                let message =
+                    format!("{} begins {} after phase {} began, which lasts {}", row.words(), show(after), phase.name, show(duration));
                 self.out.push(
                     Diagnostic::error(codes::BAD_TIME, after.at, "", message)
                         .note(duration.at, "duration")
@@ -245,8 +248,18 @@ impl Build {
                     let overlap = ends - starts.value.0;
                     if overlap.abs() > 1e-6 * ends.abs().max(1.0) {
                         let message = match overlap > 0.0 {
-                            true => format!("phase {} begins at {} and overlaps the one before by {}", phase.name, show(starts.value.0), show(overlap)),
-                            false => format!("phase {} begins at {}, {} after the one before has ended", phase.name, show(starts.value.0), show(-overlap)),
+                            true => format!(
+                                "phase {} begins at {} and overlaps the one before by {}",
+                                phase.name,
+                                show(starts.value.0),
+                                show(overlap)
+                            ),
+                            false => format!(
+                                "phase {} begins at {}, {} after the one before has ended",
+                                phase.name,
+                                show(starts.value.0),
+                                show(-overlap)
+                            ),
                         };
                         self.out.push(
                             Diagnostic::error(codes::BAD_TIME, starts.at, "", message)

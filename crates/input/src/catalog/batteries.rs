@@ -78,8 +78,7 @@ impl Batteries {
 const TABLES: [&str; 4] = ["battery type", "battery point", "battery capacity", "battery loss"];
 
 /// Cells of the three points, all of which a type needs that has no curve.
-pub(crate) const THREE_POINTS: [&str; 7] =
-    ["full", "exponential", "exponential_charge", "nominal", "nominal_charge", "typical", "ohms"];
+pub(crate) const THREE_POINTS: [&str; 7] = ["full", "exponential", "exponential_charge", "nominal", "nominal_charge", "typical", "ohms"];
 
 /// Reads the shipped rows, then the user's, and holds them against each other.
 pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Batteries {
@@ -185,7 +184,8 @@ fn points_hold(all: &Batteries, out: &mut Problems) {
     rows_rise(&all.lists[1], Some("depth"), "the point of", out);
     for row in &all.lists[1] {
         if row.item("emf").is_none() && row.item("ohms").is_none() {
-            let message = format!("the point of {} at {} has neither voltage nor resistance", row.of, percent(row.si("depth").unwrap_or(0.0)));
+            let message =
+                format!("the point of {} at {} has neither voltage nor resistance", row.of, percent(row.si("depth").unwrap_or(0.0)));
             out.push(Diagnostic::error(codes::MISSING_KEY, row.at, "", message).help("fill emf_v, ohms_mohm or both"));
         }
     }
@@ -207,13 +207,15 @@ fn points_hold(all: &Batteries, out: &mut Problems) {
             }
         }
         for temperature in temperatures {
-            let points: Vec<&&Row> = of.points.iter().filter(|row| row.si("temperature") == Some(temperature) && row.item("emf").is_some()).collect();
+            let points: Vec<&&Row> =
+                of.points.iter().filter(|row| row.si("temperature") == Some(temperature) && row.item("emf").is_some()).collect();
             for pair in points.windows(2) {
                 let (Some(a), Some(b)) = (pair[0].item("emf"), pair[1].item("emf")) else { continue };
                 if b.si > a.si {
                     let (from, to) = (percent(pair[0].si("depth").unwrap_or(0.0)), percent(pair[1].si("depth").unwrap_or(0.0)));
                     let show = |item: &Item| quantity::show(item.si, Quantity::Voltage);
-                    let message = format!("{name} at {}: the voltage rises from {} at {from} to {} at {to}", degrees(temperature), show(a), show(b));
+                    let message =
+                        format!("{name} at {}: the voltage rises from {} at {from} to {} at {to}", degrees(temperature), show(a), show(b));
                     out.push(contradiction(b.at, message, "what is discharged has no more voltage").note(a.at, "before"));
                 }
             }
@@ -235,9 +237,8 @@ fn rows_rise(rows: &[Row], key: Option<&'static str>, what: &str, out: &mut Prob
     for row in rows {
         let Some(before) = last.insert(&row.of, row) else { continue };
         let (Some(t0), Some(t1)) = (before.item("temperature"), row.item("temperature")) else { continue };
-        let show = |item: &Item, of: &str| {
-            quantity::show(item.si, if of == "temperature" { Quantity::Temperature } else { Quantity::Share })
-        };
+        let show =
+            |item: &Item, of: &str| quantity::show(item.si, if of == "temperature" { Quantity::Temperature } else { Quantity::Share });
         if t1.si < t0.si {
             let message = format!("{}: {} stands behind {}", row.of, show(t1, "temperature"), show(t0, "temperature"));
             out.push(contradiction(t1.at, message, "write the rows of a type by rising temperature").note(t0.at, "before"));
