@@ -1525,7 +1525,7 @@ static TABLES: &[TableSpec] = &[
               of all shipped rows for it. Each row may fill some of the cells, so that each value can have its source. Voltage and resistance come from \
               `battery-curves.csv`, or from three points of a discharge curve at one current: full, end of the exponential part, end of the nominal part. Each row \
               with `pair_percent` and `pair_time_s` adds a resistance that follows the current late.",
-        example: "type,kind,rated_ah,cut_off_v,greatest_a\nmy-cell,primary,120,1.3,60",
+        example: "type,kind,rated_ah,cut_off_v,full_v,exponential_v,exponential_charge_ah,nominal_v,nominal_charge_ah,typical_a,ohms_mohm\nmy-cell,rechargeable,7,1,1.39,1.28,1.3,1.18,6.25,1.3,4.6",
         fields: &[
             field("type", Name, "the type").required(),
             field("kind", Words(&["primary", "rechargeable"]), "whether it can be charged").required(),
@@ -1555,7 +1555,7 @@ static TABLES: &[TableSpec] = &[
         doc: "Voltage without load and series resistance of a type over depth of discharge and temperature: `catalog/battery-curves.csv` in the folder. Rows of the \
               folder for a type take the place of all shipped rows for it. By rising temperature, and within one by rising depth from 0 to 100 %; the voltage \
               never rises. Straight between points and temperatures; beyond the coldest and hottest row the value there is held, and that is marked.",
-        example: "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nmy-cell,25,0,1.86,1.2\nmy-cell,25,100,1.4,1.5",
+        example: "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nsilver-zinc,25,0,1.86,1.2\nsilver-zinc,25,100,1.4,1.5",
         fields: &[
             field("type", Name, "the type, as `batteries.csv` names it").required(),
             field("temperature", Number(Temperature), "temperature of the cell").required(),
@@ -1574,7 +1574,7 @@ static TABLES: &[TableSpec] = &[
         doc: "What share of its rated charge a type gives, by rate and temperature: `catalog/battery-capacities.csv` in the folder. Rows of the folder for a type take \
               the place of all shipped rows for it. By rising temperature, and within one by rising rate. What a cold or fast discharge keeps back counts as gone: \
               it does not come back in the warmth.",
-        example: "type,temperature_degc,rate_percent,gives_percent\nmy-cell,25,20,100\nmy-cell,25,100,85",
+        example: "type,temperature_degc,rate_percent,gives_percent\nsilver-zinc,25,20,100\nsilver-zinc,25,100,85",
         fields: &[
             field("type", Name, "the type, as `batteries.csv` names it").required(),
             field("temperature", Number(Temperature), "temperature of the cell").required(),
@@ -1591,7 +1591,7 @@ static TABLES: &[TableSpec] = &[
         form: Form::Csv,
         doc: "What a type loses while it stands charged, or filled: `catalog/battery-losses.csv` in the folder. Rows of the folder for a type take the place of all \
               shipped rows for it. By rising temperature; what is left falls by the same share in each equal time.",
-        example: "type,temperature_degc,loss_percent,over_d\nmy-cell,23,33,90",
+        example: "type,temperature_degc,loss_percent,over_d\nsilver-zinc,23,33,90",
         fields: &[
             field("type", Name, "the type, as `batteries.csv` names it").required(),
             field("temperature", Number(Temperature), "temperature of storage").required(),

@@ -351,6 +351,9 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
             .flat_map(|(m, _)| m.failing.iter().map(|&(phase, corner, value)| (distance(m.bound, value, m.limit), phase, corner)))
             .collect();
         states.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
+        // A phase of several stretches fails once.
+        let mut seen = std::collections::HashSet::new();
+        states.retain(|&(_, phase, corner)| seen.insert((phase, corner)));
         findings.push(Finding {
             id: finding_id(case, margin.rule, margin.subject),
             rule: margin.rule,

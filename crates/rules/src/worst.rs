@@ -337,6 +337,9 @@ impl Worst {
 fn with_states(trouble: Trouble) -> Finding {
     let Trouble { mut finding, mut states, .. } = trouble;
     states.sort_by(|a, b| b.0.total_cmp(&a.0));
+    // A phase of several stretches is one state.
+    let mut seen = HashSet::new();
+    states.retain(|&(_, phase, corner)| seen.insert((phase, corner)));
     finding.phases = states.into_iter().map(|(_, phase, corner)| (phase, corner)).collect();
     finding
 }

@@ -64,7 +64,7 @@ impl Build {
                 Diagnostic::error(codes::MISSING_KEY, heater.at, "heater", message).help("add for example temperature = \"20 degC\""),
             );
         }
-        if let (Some(cools), None, true) = (&cools_in, &heater, row.is_absent("heater")) {
+        if let (Some(cools), None, true) = (&cools_in, &heater, row.is_absent("heater") && !row.is_absent("type")) {
             let cools: &Given<Second> = cools;
             let message = format!("{} cools with no heater that could be off", row.words());
             self.out.push(Diagnostic::error(codes::NO_EFFECT, cools.at, "", message).help("add heater = \"…\", or take cools_in away"));

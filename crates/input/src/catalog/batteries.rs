@@ -191,7 +191,7 @@ fn points_hold(all: &Batteries, out: &mut Problems) {
     }
     for name in all.lists[1].iter().map(|row| &*row.of).collect::<std::collections::BTreeSet<_>>() {
         let of = all.of(name);
-        if all.may_have(name) {
+        if of.rows.is_empty() || all.may_have(name) {
             continue;
         }
         let mut temperatures: Vec<f64> = Vec::new();

@@ -41,7 +41,10 @@ ambient = "25 degC"
     let files = [
         ("vehicle.toml", vehicle),
         ("catalog/batteries.csv", "type,kind,rated_ah,cut_off_v,greatest_a\nstraight,primary,100,20,20\n"),
-        ("catalog/battery-curves.csv", "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nstraight,25,0,30,100\nstraight,25,100,24,100\n"),
+        (
+            "catalog/battery-curves.csv",
+            "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nstraight,25,0,30,100\nstraight,25,100,24,100\n",
+        ),
     ];
     let mut files: Vec<(&str, String)> = files.iter().map(|(path, text)| (*path, (*text).to_owned())).collect();
     for (from, to) in changes {
@@ -88,7 +91,11 @@ fn en_01_of_a_worn_battery() {
     let changes = [("charge = \"100 %\"", "charge = \"100 %\"\nstored = \"365.25 d\"\nstored_at = \"20 degC\"\ncapacity_left = \"80 %\"")];
     let (_, verdict) = mission(&changes);
     // The catalog says nothing of its losses.
-    assert!(verdict.not_judged.iter().any(|row| row.rule.0 == "EN-01" && row.missing == "battery-losses of its type"), "{:?}", verdict.not_judged);
+    assert!(
+        verdict.not_judged.iter().any(|row| row.rule.0 == "EN-01" && row.missing == "battery-losses of its type"),
+        "{:?}",
+        verdict.not_judged
+    );
     let loads = |verdict: &Verdict, design: &Design| margin_of(design, verdict, "EN-01", "battery:B", Bound::AtLeast).value;
     let (design, verdict) = with_file(&changes, ("catalog/battery-losses.csv", losses));
     let left = 1.0 - 50.0 / 72.0;
@@ -107,7 +114,12 @@ fn with_file(changes: &[(&str, &str)], more: (&str, &str)) -> (Design, Verdict) 
 /// The files of [`mission`] after changes.
 fn include_vehicle(changes: &[(&str, &str)]) -> Vec<(String, String)> {
     let (design, _) = mission(changes);
-    design.sources.files().map(|(_, file)| (file.path.to_string(), file.text.to_string())).filter(|(path, _)| !path.starts_with("shipped:")).collect()
+    design
+        .sources
+        .files()
+        .map(|(_, file)| (file.path.to_string(), file.text.to_string()))
+        .filter(|(path, _)| !path.starts_with("shipped:"))
+        .collect()
 }
 
 /// 26 V after five hours, 29 V at first; a bus may stand between 22 and 34 V. From 35 V to 21 V: 22 V after 8.571 h, 34 V at first.
@@ -116,11 +128,17 @@ fn en_02_bus_as_charge_runs_down() {
     let (design, verdict) = mission(&[]);
     let low = margin_of(&design, &verdict, "EN-02", "bus:A", Bound::AtLeast);
     let high = margin_of(&design, &verdict, "EN-02", "bus:A", Bound::AtMost);
-    assert!((low.value - 26.0).abs() < 1e-5 && low.limit == 22.0 && (high.value - 29.0).abs() < 1e-5 && high.limit == 34.0, "{low:?} {high:?}");
+    assert!(
+        (low.value - 26.0).abs() < 1e-5 && low.limit == 22.0 && (high.value - 29.0).abs() < 1e-5 && high.limit == 34.0,
+        "{low:?} {high:?}"
+    );
     let curve = |from: &str, to: &str| format!("straight,25,0,{from},100\nstraight,25,100,{to},100");
     let judged = |from: &str, to: &str, duration: &str| {
         let curve = curve(from, to);
-        let changes = [("straight,25,0,30,100\nstraight,25,100,24,100", curve.as_str()), ("duration = \"5 h\"", &format!("duration = \"{duration}\""))];
+        let changes = [
+            ("straight,25,0,30,100\nstraight,25,100,24,100", curve.as_str()),
+            ("duration = \"5 h\"", &format!("duration = \"{duration}\"")),
+        ];
         found(&mission(&changes).1, "EN-02").len()
     };
     // E = 35 − 14 × depth, less 1 V: 22 V at a depth of 12/14.
@@ -148,7 +166,8 @@ fn en_03_and_en_04_mean_and_peak() {
 #[test]
 fn en_05_discharge_rate() {
     let with = |greatest: &str, strings: &str| {
-        let changes = [("100,20,20", format!("100,20,{greatest}")), ("charge = \"100 %\"", format!("charge = \"100 %\"\nstrings = {strings}"))];
+        let changes =
+            [("100,20,20", format!("100,20,{greatest}")), ("charge = \"100 %\"", format!("charge = \"100 %\"\nstrings = {strings}"))];
         let changes: Vec<(&str, &str)> = changes.iter().map(|(from, to)| (*from, to.as_str())).collect();
         found(&mission(&changes).1, "EN-05").len()
     };
