@@ -5,7 +5,8 @@
 //! ([`physics::battery::Bank::circuit`]): an implicit step, so that neither a pair of half a minute nor two unequal batteries side by side bound its length. Each step
 //! is taken whole and in two halves; the difference bounds the step, and twice the halves less the whole is kept, which is exact to second order.
 //!
-//! A load that lets go or comes back, a diode that turns and a battery that is empty end a step: it is halved until the event lies within [`EVENT`].
+//! A load that lets go or comes back and a battery that is empty end a step: it is halved until the event lies within [`EVENT`]; of more than [`EVENTS`] events of a
+//! leg the others lie within a step.
 //! A battery is empty at its depth or its cut-off voltage, and is then taken off.
 //!
 //! Loads that pulse draw their mean here, which gives the right charge; what their pulses add to the loss in wires is not in the energy. Their peaks are settled
@@ -31,6 +32,8 @@ const DEEPEST: f64 = 0.025;
 const STEPS: usize = 4000;
 /// Time within which an event is found.
 pub const EVENT: Second = Second(0.05);
+/// Events of a leg that are looked for one by one.
+pub const EVENTS: usize = 40;
 /// Temperature that a step may move a battery by, K.
 const WARMS: f64 = 1.0;
 
@@ -432,6 +435,7 @@ impl<'a, 'd> Follow<'a, 'd> {
     ) -> Option<RunEnd> {
         let phase = planned.scenario.phase;
         let mut warm: Option<Point> = None;
+        let mut located = 0;
         // Begun anew whenever a battery leaves: its branch opens for good.
         loop {
             let scenario = self.scenario(planned, commanded, false);
@@ -455,7 +459,7 @@ impl<'a, 'd> Follow<'a, 'd> {
             let mut last = base.clone();
             let mut step = until - self.now;
             let mut left = STEPS;
-            let mut leaving = None;
+            let mut leaving = false;
             while self.now < until - 1e-9 * until.abs() {
                 left -= 1;
                 if left == 0 || watch.cancelled() {
@@ -488,7 +492,8 @@ impl<'a, 'd> Follow<'a, 'd> {
                 let is_settled = self.settled(&found);
                 let spent = self.spent(&found);
                 let happened = !is_settled || spent.is_some() || differs(&last, &found);
-                if happened && step > EVENT.0 {
+                let looked_for = located < EVENTS || !is_settled || spent.is_some();
+                if happened && looked_for && step > EVENT.0 {
                     for (cell, state) in self.cells.iter_mut().zip(before) {
                         cell.state = state;
                     }
@@ -511,15 +516,17 @@ impl<'a, 'd> Follow<'a, 'd> {
                 if let Some((at, what)) = spent {
                     self.cells[at].spent = true;
                     leg.events.push(Event { at: Second(self.now), what });
-                    leaving = Some(());
+                    leaving = true;
                     break;
                 }
-                if !happened {
-                    let grow = if error > 0.0 { (0.8 / error.sqrt()).clamp(0.5, 4.0) } else { 4.0 };
-                    step *= grow;
+                if happened {
+                    located += 1;
+                    step = until - self.now;
+                } else {
+                    step *= if error > 0.0 { (0.8 / error.sqrt()).clamp(0.5, 4.0) } else { 4.0 };
                 }
             }
-            if leaving.is_none() {
+            if !leaving {
                 return None;
             }
             warm = Some(last);
@@ -761,13 +768,11 @@ impl<'a, 'd> Follow<'a, 'd> {
     }
 }
 
-/// Whether something turned or let go between two states.
+/// Whether a load let go, came back, or lost its feed between two states. A diode that turns does so at no current, and bends nothing.
 fn differs(a: &Point, b: &Point) -> bool {
     let dropped = |state: &LoadState| matches!(state, LoadState::DroppedOut { .. });
     let let_go = a.load_state.iter().zip(b.load_state.iter()).any(|((_, a), (_, b))| dropped(a) != dropped(b));
-    let fed = a.load_fed.iter().zip(b.load_fed.iter()).any(|((_, a), (_, b))| a != b);
-    let diodes = a.diode_on.iter().zip(b.diode_on.iter()).any(|((_, a), (_, b))| a != b);
-    let_go || fed || diodes
+    let_go || a.load_fed.iter().zip(b.load_fed.iter()).any(|((_, a), (_, b))| a != b)
 }
 
 impl Timeline {

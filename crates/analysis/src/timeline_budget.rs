@@ -100,7 +100,8 @@ pub fn budget(design: &Design, run: &Run, column: usize, battery: Id<Source>) ->
     }
     let left = run.instants().last().map_or(begins, |(_, instant)| full * instant.batteries[column].left);
     let given: f64 = need.iter().map(|(_, charge, _)| charge.0).sum();
-    let most = |depth: f64| bank.emf(&kind.curve, depth, kind.rated_at).0;
+    // The generic form has a pole when empty: what would be below zero counts as nothing.
+    let most = |depth: f64| bank.emf(&kind.curve, depth, kind.rated_at).0.max(0.0);
     const SLICES: usize = 200;
     let mean = (0..SLICES).map(|n| most((n as f64 + 0.5) / SLICES as f64)).sum::<f64>() / SLICES as f64;
     let hottest = cells.temperature_in(Corner::High).map_or(kind.rated_at, |given| given.value);
@@ -130,10 +131,10 @@ impl RunEnd {
                 (format!("duration of phase {}", name(phase)), format!("how long phase {} lasts is not stated", name(phase)))
             }
             RunEnd::Unsettled(phase) => (
-                "operating point".to_owned(),
-                format!("a part of the network with a battery comes to no operating point in phase {}", name(phase)),
+                format!("operating point of phase {}", name(phase)),
+                "a part of the network with a battery comes to no operating point".to_owned(),
             ),
-            RunEnd::StepLimit(phase) => ("steps".to_owned(), format!("phase {} takes more steps than the bound", name(phase))),
+            RunEnd::StepLimit(phase) => (format!("steps of phase {}", name(phase)), "it takes more steps than the bound".to_owned()),
             RunEnd::Cancelled => ("time".to_owned(), "it was stopped".to_owned()),
         })
     }

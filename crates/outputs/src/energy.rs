@@ -8,7 +8,7 @@ use analysis::timeline::{Happened, Leg, Run, RunEnd};
 use analysis::timeline_budget::{Budget, budget};
 use model::*;
 use physics::Second;
-use physics::load_analysis::{WINDOWS, pulsed_average};
+use physics::load_analysis::{Stretch, WINDOWS, greatest_average, pulsed_average};
 use serde::Serialize;
 
 /// A row of `show timeline`: a battery at an instant.
@@ -408,8 +408,10 @@ pub fn loads(view: &View, asked: &Asked) -> Vec<LoadRow> {
             // A start lies within each window once.
             let starts = load.inrush.zip(load.inrush_time).map(|(inrush, time)| (inrush.value.0, time.value.0));
             let with_start = |window: Second| {
-                let more = starts.map_or(0.0, |(inrush, time)| (inrush - amperes.0).max(0.0) * time.min(window.0) / window.0);
-                over(window) + more
+                let Some((inrush, time)) = starts else { return over(window) };
+                // What it draws beyond its current, from its start on.
+                let more = Stretch { from: Second(0.0), lasts: Second(time), current: physics::Ampere((inrush - amperes.0).max(0.0)) };
+                over(window) + greatest_average(&[more], window).0
             };
             let peak = starts.map_or(amperes.0, |(inrush, _)| inrush.max(amperes.0));
             let values = [peak, with_start(WINDOWS[0]), with_start(WINDOWS[1]), over(WINDOWS[2]), over(WINDOWS[2]) * volts];

@@ -72,6 +72,13 @@ mod tests {
         }
     }
 
+    /// 1 A for 100 s, then 10 A for 2 s: the worst 5 s end with it, (3 × 1 + 2 × 10)/5 = 4.6 A.
+    #[test]
+    fn the_worst_window_may_end_with_a_stretch() {
+        let found = greatest_average(&[stretch(0.0, 100.0, 1.0), stretch(100.0, 2.0, 10.0)], Second(5.0)).0;
+        assert!((found - 4.6).abs() < 1e-12, "{found}");
+    }
+
     /// 2 A for 3 s of every 10 s: 1.2 A over 5 s, 0.6 A over whole periods; 2.5 periods hold three pulses: 9 s of 25 s.
     #[test]
     fn pulses() {

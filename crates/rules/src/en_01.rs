@@ -26,6 +26,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
         let subject = Subject::Element(ElementId::Source(battery));
         let row = &design.batteries[battery];
         let Some(cells) = &row.cells else { continue };
+        let rests_on = notes(case, battery);
         let rated = design.battery_types[cells.kind.value].curve.rated.0 * f64::from(cells.strings.value);
         mission.ended_early(case, RULE.code, subject, row.at, out);
         for run in &mission.timeline.runs {
@@ -63,7 +64,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
                             at: row.at,
                             text,
                         };
-                        out.push(point, judged, || notes(case, battery).into_iter().chain(reserve.note).chain(uncertain.note).collect());
+                        out.push(point, judged, || rests_on.iter().copied().chain(reserve.note).chain(uncertain.note).collect());
                     }
                 }
             }

@@ -1,7 +1,7 @@
 //! EN-02: buses as the charge runs down.
 
 use crate::case::Missing;
-use crate::energy::{Mission, clock};
+use crate::energy::{Mission, clock, notes};
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 
@@ -22,6 +22,9 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
         return;
     }
     let (design, profile) = (case.design, &case.design.profile);
+    let mut rests_on: Vec<NoteId> = mission.timeline.batteries.iter().flat_map(|battery| notes(case, *battery)).collect();
+    rests_on.sort_unstable();
+    rests_on.dedup();
     for (id, bus) in design.inner_nodes.iter().filter(|(_, node)| node.is_bus) {
         let subject = Subject::Inner(id);
         let Some(column) = mission.timeline.buses.iter().position(|known| *known == id) else {
@@ -30,7 +33,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
             }
             continue;
         };
-        for (run, leg, point) in mission.legs() {
+        for (_, leg, point) in mission.legs() {
             let steps = leg.instants.iter().filter_map(|instant| Some((instant.at.0, instant.buses[column]?.0, false)));
             let peaks = leg.peaks.iter().filter(|peak| peak.settled).filter_map(|peak| Some((peak.at.0, peak.buses[column]?.0, true)));
             let all: Vec<(f64, f64, bool)> = steps.chain(peaks).collect();
@@ -49,12 +52,11 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
                     on.map(|(battery, state)| format!("{} at {:.0} %", design.batteries[*battery].name, 100.0 * state.left)).collect()
                 });
                 let loads = if peak { ", every pulse at its peak" } else { "" };
-                let text = format!("{} into the mission{loads}; {}", clock(at), left.join(", "));
+                let left = if left.is_empty() { String::new() } else { format!("; {}", left.join(", ")) };
+                let text = format!("{} into the mission{loads}{left}", clock(at));
                 out.push(point, Judged { rule: RULE.code, subject, value, limit: limit.value.0, bound, at: bus.at, text }, || {
-                    let batteries = mission.timeline.batteries.iter().flat_map(|battery| crate::energy::notes(case, *battery));
-                    batteries.chain(limit.note).collect()
+                    rests_on.iter().copied().chain(limit.note).collect()
                 });
-                let _ = run;
             }
         }
     }

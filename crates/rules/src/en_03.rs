@@ -20,6 +20,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
     for (column, &battery) in mission.timeline.batteries.iter().enumerate() {
         let subject = Subject::Element(ElementId::Source(battery));
         let row = &case.design.batteries[battery];
+        let rests_on = notes(case, battery);
         mission.ended_early(case, RULE.code, subject, row.at, out);
         for (_, leg, point) in mission.legs() {
             let mut charge = 0.0;
@@ -36,7 +37,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
                     let text = format!("{:.2} Ah in {}", charge / 3600.0, crate::energy::clock(lasts));
                     let (value, limit) = (charge / lasts, rating.value.0);
                     let judged = Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: rating.at, text };
-                    out.push(point, judged, || notes(case, battery).into_iter().chain(rating.note).collect());
+                    out.push(point, judged, || rests_on.iter().copied().chain(rating.note).collect());
                 }
             }
         }

@@ -21,6 +21,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
     for (column, &battery) in mission.timeline.batteries.iter().enumerate() {
         let subject = Subject::Element(ElementId::Source(battery));
         let row = &case.design.batteries[battery];
+        let rests_on = notes(case, battery);
         for (_, leg, point) in mission.legs() {
             let most = leg.peaks.iter().filter(|peak| peak.settled).max_by(|a, b| a.currents[column].0.total_cmp(&b.currents[column].0));
             let Some((at, value)) = most.map(|peak| (peak.at.0, peak.currents[column].0)).filter(|(_, amperes)| *amperes > 0.0) else {
@@ -31,7 +32,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
                 Some(peak) => {
                     let text = format!("{} into the mission", clock(at));
                     let judged = Judged { rule: RULE.code, subject, value, limit: peak.value.0, bound: Bound::AtMost, at: peak.at, text };
-                    out.push(point, judged, || notes(case, battery).into_iter().chain(peak.note).collect());
+                    out.push(point, judged, || rests_on.iter().copied().chain(peak.note).collect());
                 }
             }
         }

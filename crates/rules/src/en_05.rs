@@ -23,6 +23,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
         let subject = Subject::Element(ElementId::Source(battery));
         let row = &design.batteries[battery];
         let Some(cells) = &row.cells else { continue };
+        let rests_on = notes(case, battery);
         let kind = &design.battery_types[cells.kind.value];
         for (_, leg, point) in mission.legs() {
             let most = leg.instants.iter().max_by(|a, b| a.batteries[column].current.0.total_cmp(&b.batteries[column].current.0));
@@ -52,7 +53,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
                         at: row.at,
                         text,
                     };
-                    out.push(point, judged, || notes(case, battery).into_iter().chain(limit.note).collect());
+                    out.push(point, judged, || rests_on.iter().copied().chain(limit.note).collect());
                 }
             }
         }

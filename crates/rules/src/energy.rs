@@ -66,7 +66,7 @@ impl<'a> Mission<'a> {
     }
 }
 
-/// What the charge of a battery rests on.
+/// What the charge of a battery rests on; worked out once for each.
 pub(crate) fn notes(case: &Case, battery: Id<Source>) -> Vec<NoteId> {
     let design = case.design;
     let mut notes = design.batteries[battery].cells.as_ref().map_or(Vec::new(), |cells| cells.notes(design));
@@ -77,6 +77,8 @@ pub(crate) fn notes(case: &Case, battery: Id<Source>) -> Vec<NoteId> {
         Some(Demand::Resistance(r)) => r.notes().collect(),
         None => Vec::new(),
     }));
+    notes.sort_unstable();
+    notes.dedup();
     notes
 }
 

@@ -1,6 +1,7 @@
 //! Batteries: published discharge points, closed forms of run-downs, and independent solutions of batteries side by side.
 
 use analysis::timeline::{Fineness, Happened, Instant, Run, RunEnd, Timeline, timeline};
+use analysis::timeline_budget::budget;
 use analysis::{Silent, prepare};
 use model::*;
 use physics::battery::{Bank, Curve, Field, Form, Generic, Pair, State, ThreePoints};
@@ -409,5 +410,117 @@ fn side_by_side_against_ngspice() {
             close(hour[n], 1.0 - measured(&format!("after{n}")), 1e-3);
             close(left[n], 1.0 - measured(&format!("left{n}")), 1e-3);
         }
+    }
+}
+
+const LOAD: &str = "[load.X]\nline = \"bus:A\"\nreturn = \"node:R\"\ncurrent = \"10 A\"\n";
+
+/// 10 A for the first of two hours: what is commanded after an hour takes effect then, and the phase has two legs.
+#[test]
+fn what_is_commanded_while_a_phase_runs() {
+    let rows = battery("B", "type = \"straight\"\ncharge = \"100 %\"")
+        + LOAD
+        + "[phase.p]\nduration = \"2 h\"\nambient = \"25 degC\"\n[programme.q]\nphase = \"p\"\nafter = \"1 h\"\noff = [\"load:X\"]\n\
+           [phase.next]\nduration = \"1 h\"\nambient = \"25 degC\"\n";
+    let found = followed(&vehicle(&rows, STRAIGHT, OF_STRAIGHT), Fineness::USUAL);
+    let run = typical(&found);
+    let legs: Vec<(f64, f64, bool)> = run.legs.iter().map(|leg| (leg.from.0, leg.to.0, leg.ends_phase)).collect();
+    assert_eq!(legs, [(0.0, 3600.0, false), (3600.0, 7200.0, true), (7200.0, 10_800.0, true)]);
+    let left = |leg: usize| run.legs[leg].instants.last().expect("an instant").batteries[0].left;
+    close(left(0), 0.9, 1e-9);
+    close(left(1), 0.9, 1e-9);
+    // The next phase begins as its row says.
+    close(left(2), 0.8, 1e-9);
+}
+
+/// Kept at 20 °C while its heater is fed; without it, at an ambient of 0 °C and with an hour of time constant, 20 °C × exp(−2) after two hours.
+#[test]
+fn a_battery_cools_without_its_heater() {
+    let rows = battery("B", "type = \"straight\"\ncharge = \"100 %\"\ntemperature = \"20 degC\"\nheater = \"H\"\ncools_in = \"1 h\"")
+        + "[load.H]\nline = \"bus:A\"\nreturn = \"node:R\"\npower = \"5 W\"\n[phase.warm]\nduration = \"1 h\"\nambient = \"0 degC\"\n\
+           [phase.cold]\nduration = \"2 h\"\nambient = \"0 degC\"\noff = [\"load:H\"]\n";
+    let found = followed(&vehicle(&rows, STRAIGHT, OF_STRAIGHT), Fineness::USUAL);
+    let run = typical(&found);
+    let temperature = |leg: usize| run.legs[leg].instants.last().expect("an instant").batteries[0].temperature.celsius();
+    close(temperature(0), 20.0, 1e-9);
+    close(temperature(1), 20.0 * (-2.0f64).exp(), 1e-6);
+}
+
+/// Low: least charge, least capacity, most resistance, coldest; high the other way. 1 A behind 0.1 ohm times its share.
+#[test]
+fn corners_of_a_battery() {
+    let spread = "charge = { low = \"50 %\", typical = \"60 %\", high = \"70 %\" }\ncapacity_left = { low = \"80 %\", typical = \"90 %\", high = \"100 %\" }\n\
+                  resistance_share = { low = \"90 %\", typical = \"100 %\", high = \"140 %\" }\n\
+                  temperature = { low = \"5 degC\", typical = \"15 degC\", high = \"25 degC\" }";
+    let rows = battery("B", &format!("type = \"straight\"\n{spread}"))
+        + "[load.X]\nline = \"bus:A\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n[phase.p]\nduration = \"1 h\"\nambient = \"25 degC\"\n";
+    let found = followed(&vehicle(&rows, STRAIGHT, OF_STRAIGHT), Fineness::USUAL);
+    for (corner, charge, capacity, ohms, celsius) in
+        [(Corner::Low, 0.5, 80.0, 0.14, 5.0), (Corner::Typical, 0.6, 90.0, 0.1, 15.0), (Corner::High, 0.7, 100.0, 0.09, 25.0)]
+    {
+        let run = found.run(corner).expect("followed");
+        let first = run.legs[0].instants[0].batteries[0];
+        close(run.charge[0].0, capacity * 3600.0, 1e-6);
+        close(first.left, charge, 1e-12);
+        close(first.temperature.celsius(), celsius, 1e-9);
+        close(first.emf.0, 24.0 + 6.0 * charge, 1e-9);
+        close(first.emf.0 - first.volts.0, ohms, 1e-9);
+        close(last(run).batteries[0].left, charge - 1.0 / capacity, 1e-9);
+    }
+}
+
+/// 100 Ah, of which age takes 10; begun at 80 % (18 Ah less); 20 Ah given at a tenth of the rated charge per hour, at which it gives four fifths: 5 Ah kept back; the last
+/// sixth of 36 to 24 V lies below a cut-off of 25 V with 1 V lost inside; a full one is above the bus by 2 V of 12: a sixth of 90 Ah to take out first.
+#[test]
+fn budget_by_hand() {
+    let curves = "straight,25,0,36,100\nstraight,25,100,24,100\n";
+    let types = "type,kind,rated_ah,cut_off_v\nstraight,primary,100,25\n";
+    let rows = battery("B", "type = \"straight\"\ncharge = \"80 %\"\ncapacity_left = \"90 %\"")
+        + LOAD
+        + "[phase.p]\nduration = \"2 h\"\nambient = \"25 degC\"\n";
+    let text = format!(
+        "format = 1\nprofile = \"space-28v\"\n[node.R]\n[ground.G]\nreference = true\n[link.zero]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 uohm\"\n\
+         [bus.A]\nreturn = \"node:R\"\n{rows}"
+    );
+    let design = design(&[
+        ("vehicle.toml".to_owned(), text.into_bytes()),
+        ("catalog/battery-curves.csv".to_owned(), format!("type,temperature_degc,depth_percent,emf_v,ohms_mohm\n{curves}").into_bytes()),
+        ("catalog/batteries.csv".to_owned(), types.as_bytes().to_vec()),
+        (
+            "catalog/battery-capacities.csv".to_owned(),
+            b"type,temperature_degc,rate_percent,gives_percent\nstraight,25,5,100\nstraight,25,10,80\n".to_vec(),
+        ),
+    ]);
+    let found = followed(&design, Fineness::USUAL);
+    let budget = budget(&design, typical(&found), 0, found.batteries[0]).expect("followed");
+    let ah = |charge: Coulomb| charge.0 / 3600.0;
+    close(ah(budget.rated), 100.0, 1e-9);
+    close(ah(budget.age), 10.0, 1e-9);
+    close(ah(budget.storage), 0.0, 1e-9);
+    close(ah(budget.not_charged), 18.0, 1e-9);
+    close(ah(budget.kept_back), 5.0, 1e-3);
+    close(ah(budget.unusable.expect("a cut-off is stated")), 90.0 / 6.0, 1e-6);
+    assert_eq!(budget.need.len(), 1);
+    close(ah(budget.need[0].1), 20.0, 1e-6);
+    close(ah(budget.left), 72.0 - 25.0, 1e-3);
+    close(budget.mean.0, 30.0, 1e-9);
+    close(ah(budget.preload.expect("a bus has a greatest voltage")), 15.0, 1e-6);
+}
+
+/// Every shipped type makes a curve that falls to a tenth of its charge, and a resistance above zero. The generic form has a pole when empty.
+#[test]
+fn shipped_types_make_curves() {
+    let text = read_text(&root().join("catalog/batteries.csv"));
+    let mut types: Vec<&str> =
+        text.lines().filter(|line| !line.starts_with('#')).skip(1).filter_map(|line| line.split(',').next()).collect();
+    types.dedup();
+    assert_eq!(types.len(), 9);
+    for name in types {
+        let design = trials::design_of(&format!(
+            "[node.P]\n[node.R]\n[battery.B]\npositive = \"node:P\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"1 mohm\"\ntype = \"{name}\"\n"
+        ));
+        let (_, kind) = design.battery_types.iter().next().expect("the type of a battery is made");
+        let (full, empty) = (kind.curve.emf(0.0, ROOM).0, kind.curve.emf(0.9, ROOM).0);
+        assert!(full.0 > empty.0 && empty.0 > 0.0 && kind.curve.ohms(0.5, ROOM).0 > 0.0, "{name}: {full:?} {empty:?}");
     }
 }
