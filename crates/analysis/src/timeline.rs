@@ -12,7 +12,7 @@
 //! Loads that pulse draw their mean here, which gives the right charge; what their pulses add to the loss in wires is not in the energy. Their peaks are settled
 //! apart, at the beginning and end of each leg.
 //!
-//! Cost, for each corner: of each leg two settled states and a factorisation, of each step three small updates and one state near ([`crate::near`]). Steps are some
+//! Cost, for each corner: of each leg two settled states and a factorisation, of each step three small updates and one state near ([`crate::Near`]). Steps are some
 //! five to twenty a leg. Memory: of each step a few numbers for each battery and bus.
 
 use crate::corner::{DemandAt, demand_in};

@@ -60,8 +60,8 @@ fn along(points: &[(f64, f64)], x: f64) -> (f64, f64) {
 
 /// The generic discharge curve: E(q) = E0 − K Q/(Q − q) q + A exp(−B q), with K Q/(Q − q) as the resistance of a pair.
 ///
-/// # Source  Tremblay's generic battery model as an open network simulator restates it [read]. The published claim is 5 % from 10 to 100 % of charge [read]; near
-///           empty it runs to minus infinity and is not to be used.
+/// # Source    The generic battery model as an open network simulator restates it [read]. The published claim is 5 % from 10 to 100 % of charge [read].
+/// # Validity  Near empty it runs to minus infinity and is not to be used: the cut-off voltage comes first.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Generic {
     /// Constant voltage E0.

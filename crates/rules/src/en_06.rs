@@ -23,6 +23,9 @@ pub(crate) static RULE: Rule = Rule {
 
 fn check(case: &Case, mission: &Mission, out: &mut Worst) {
     let design = case.design;
+    if mission.timeline.batteries.is_empty() {
+        return;
+    }
     mission.lacking(case, RULE.code, out);
     for (column, &battery) in mission.timeline.batteries.iter().enumerate() {
         let subject = Subject::Element(ElementId::Source(battery));
