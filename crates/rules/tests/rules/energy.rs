@@ -101,6 +101,12 @@ fn en_01_of_a_worn_battery() {
     let left = 1.0 - 50.0 / 72.0;
     let uncertain = 0.05 / 0.72;
     assert!((loads(&verdict, &design) - 100.0 * (left - uncertain) / (1.0 - uncertain)).abs() < 1e-6);
+    // Stored half-way between two temperatures, what is left is the geometric mean of both: of 4 % and 16 % lost √(0.96 × 0.84) = 0.898.
+    let losses = "type,temperature_degc,loss_percent,over_d\nstraight,10,4,365.25\nstraight,30,16,365.25\n";
+    let (design, verdict) = with_file(&changes, ("catalog/battery-losses.csv", losses));
+    let whole = 0.8 * (0.96f64 * 0.84).sqrt();
+    let (left, uncertain) = (1.0 - 0.5 / whole, 0.05 / whole);
+    assert!((loads(&verdict, &design) - 100.0 * (left - uncertain) / (1.0 - uncertain)).abs() < 1e-6);
 }
 
 fn with_file(changes: &[(&str, &str)], more: (&str, &str)) -> (Design, Verdict) {
