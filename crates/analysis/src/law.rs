@@ -380,6 +380,10 @@ pub(crate) fn law_of<'a>(
                 if !overrides.on(element, source.on) {
                     return None;
                 }
+                if let Some(at) = scenario.batteries.iter().find(|at| at.battery == id) {
+                    let ohms = overrides.ohms(element).unwrap_or(at.ohms);
+                    return Some(Law::Emf { volts: at.emf.0, g: ohms.conductance().0 });
+                }
                 Law::Emf { volts: emf_in(source.emf.as_ref()?, corner).value.0, g: ohms()?.conductance().0 }
             }
             ElementId::Diode(id) => match overrides.stuck(element) {

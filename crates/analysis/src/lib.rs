@@ -33,6 +33,8 @@ mod settle;
 mod spans;
 mod study;
 mod threading;
+pub mod timeline;
+pub mod timeline_budget;
 mod topology;
 mod trace;
 mod tree;

@@ -1,6 +1,7 @@
 //! What `check` needs: every phase in every corner.
 
 use crate::protection::{Protection, protection};
+use crate::timeline::{Fineness, Timeline, timeline};
 use crate::{Prepared, prepare};
 use model::*;
 use rayon::prelude::*;
@@ -11,11 +12,13 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 pub struct Stages {
     /// Faults of fed wires.
     pub protection: bool,
+    /// The batteries through the mission.
+    pub timeline: bool,
 }
 
 impl Stages {
     /// What `check` computes.
-    pub const CHECK: Stages = Stages { protection: true };
+    pub const CHECK: Stages = Stages { protection: true, timeline: true };
 }
 
 /// Every phase in every corner.
@@ -26,6 +29,8 @@ pub struct Study<'d> {
     pub points: Vec<Point>,
     /// Faults of fed wires.
     pub protection: Option<Protection>,
+    /// The batteries through the mission.
+    pub timeline: Option<Timeline>,
 }
 
 /// Progress and cancelling of long work.
@@ -69,5 +74,9 @@ pub fn run<'d>(design: &'d Design, stages: Stages, watch: &dyn Watch) -> Option<
         true => Some(protection(&prepared, &points, watch)?),
         false => None,
     };
-    Some(Study { prepared, points, protection })
+    let timeline = stages.timeline.then(|| timeline(&prepared, &points, Fineness::USUAL, watch));
+    if watch.cancelled() {
+        return None;
+    }
+    Some(Study { prepared, points, protection, timeline })
 }

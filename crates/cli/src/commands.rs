@@ -139,6 +139,10 @@ const WHAT: &[&str] = &[
     "protection",
     "faultcurrents",
     "curve",
+    "timeline",
+    "energy",
+    "loads",
+    "budget",
     "mass",
     "routes",
     "lengths",
@@ -249,6 +253,10 @@ pub const COMMANDS: &[Command] = &[
                   curve NAME: of a breaker, fuse or limiter, or the one that guards a wire, its shortest time in the hottest and its longest in the coldest \
                   surroundings (of the phase, else of all), the device above it, starts behind it, fault currents, and how long its thinnest wire \
                   stands a current; with -o as a drawing (SVG) on log scales.\n\
+                  timeline: charge, current and voltage of each battery whose type is named, at the beginning and end of each phase and where something happens \
+                  (--all: at every step); with -o as a drawing (SVG) of the low corner. energy: what sources gave, loads took and each kind of element lost, \
+                  by phase. loads: what each load draws: peak, over 5 s, over 5 min, continuous. budget: of each battery from its rated charge to what the mission \
+                  leaves, and the charge to take out while it is fresh.\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
@@ -257,7 +265,7 @@ pub const COMMANDS: &[Command] = &[
             PHASE,
             Argument::option("rule", "RULE", Takes::Text, "only margins of this rule, worst first"),
             Argument::flag("all", "everything instead of the usual"),
-            Argument::option("output", "FILE", Takes::Path, "bundle, curve: the drawing to write; `-` prints it").short('o'),
+            Argument::option("output", "FILE", Takes::Path, "bundle, curve, timeline: the drawing to write; `-` prints it").short('o'),
             Argument::flag("force", "write over a file that exists"),
         ],
         examples: &[
@@ -267,6 +275,10 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show temperatures", "every wire against what limits its temperature"),
             ("loomwright show protection", "what each device guards, and when it opens"),
             ("loomwright show faultcurrents", "every fed wire, shorted"),
+            ("loomwright show timeline", "the charge of every battery through the mission"),
+            ("loomwright show energy", "what was given, taken and lost in each phase"),
+            ("loomwright show loads", "the load analysis"),
+            ("loomwright show budget", "where a battery's charge goes"),
             ("loomwright show mass", "the harness in grams, by kind and circuit"),
             ("loomwright show currents --json", "for a program"),
             ("loomwright show margins --rule VD-01", "one rule, worst first"),
@@ -463,9 +475,15 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         if what == "curve" {
             return show_curve(session, view, args, &asked_names, phase);
         }
+        if what == "timeline"
+            && let Some(file) = path(args, "output")
+        {
+            write::output(session, &file, &outputs::timeline_svg(view, Corner::Low), args.get_flag("force"))?;
+            return Ok(CLEAN);
+        }
         if path(args, "output").is_some() || args.get_flag("force") {
             return Err(Failure::Problem(format!(
-                "show {what} prints a table; -o and --force belong to show bundle SEGMENT and show curve NAME"
+                "show {what} prints a table; -o and --force belong to show bundle SEGMENT, show curve NAME and show timeline"
             )));
         }
         let asked = Asked { names: asked_names, phase, rule, all: args.get_flag("all") };
@@ -529,6 +547,10 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "bundles" => to_text(&view.envelope("show", table, outputs::bundles(view, asked))),
         "functions" => to_text(&view.envelope("show", table, outputs::functions(view, asked))),
         "mass" => to_text(&view.envelope("show", table, outputs::mass(view, asked))),
+        "timeline" => to_text(&view.envelope("show", table, outputs::timeline(view, asked))),
+        "energy" => to_text(&view.envelope("show", table, outputs::energy(view, asked))),
+        "loads" => to_text(&view.envelope("show", table, outputs::loads(view, asked))),
+        "budget" => to_text(&view.envelope("show", table, outputs::budgets(view, asked))),
         "ampacity" => to_text(&view.envelope("show", table, outputs::ampacity(view, asked))),
         "temperatures" => to_text(&view.envelope("show", table, outputs::temperatures(view, asked))),
         "protection" => to_text(&view.envelope("show", table, outputs::protection(view, asked))),
@@ -553,6 +575,10 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "bundles" => outputs::bundles_text(&outputs::bundles(view, asked), style),
         "functions" => outputs::functions_text(view, &outputs::functions(view, asked), style),
         "mass" => outputs::mass_text(view, &outputs::mass(view, asked), asked.all, style),
+        "timeline" => outputs::timeline_text(view, &outputs::timeline(view, asked), asked, style),
+        "energy" => outputs::energy_text(view, &outputs::energy(view, asked), style),
+        "loads" => outputs::loads_text(&outputs::loads(view, asked), style),
+        "budget" => outputs::budgets_text(view, &outputs::budgets(view, asked), style),
         "ampacity" => outputs::ampacity_text(view, &outputs::ampacity(view, asked), style),
         "temperatures" => outputs::temperatures_text(view, &outputs::temperatures(view, asked), style),
         "protection" => outputs::protection_text(view, &outputs::protection(view, asked), style),
@@ -627,7 +653,7 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
         let changed = base.iter().map(change).collect::<Result<Vec<_>, _>>().map_err(Failure::Problem)?;
         let words: Vec<String> =
             decide::words_of_all(view.design, &changed).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
-        let case = Case { design: view.design, prepared: view.prepared, protection: None, today: None };
+        let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: None };
         let moved = decide::what_if(&case, &base, &changed, session.watch()).ok_or(Failure::Stopped)?;
         let text = match session.json {
             true => to_text(&outputs::what_if_json(view, &words, &moved)),

@@ -24,8 +24,14 @@ pub(crate) fn with_view<T>(
     session.warn(&loaded);
 
     let follows = session.follows_faults || design.wires.len() <= FOLLOWED;
-    let study = analysis::run(&design, Stages { protection: follows }, session.watch()).ok_or(Failure::Stopped)?;
-    let case = Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today };
+    let study = analysis::run(&design, Stages { protection: follows, timeline: true }, session.watch()).ok_or(Failure::Stopped)?;
+    let case = Case {
+        design: &design,
+        prepared: &study.prepared,
+        protection: study.protection.as_ref(),
+        timeline: study.timeline.as_ref(),
+        today,
+    };
     let mut verdict = rules::judge(&case, &study.points);
     if !follows {
         let faults = rules::RULES.iter().filter(|rule| matches!(rule.check, rules::Check::Faults(_)));
@@ -50,6 +56,7 @@ pub(crate) fn with_view<T>(
             prepared: &study.prepared,
             points: &study.points,
             protection: study.protection.as_ref(),
+            timeline: study.timeline.as_ref(),
             verdict: &verdict,
         },
     )

@@ -1,6 +1,7 @@
 //! Rows to a checked design: ids resolved, values typed, assumptions noted.
 
 mod ampacity;
+mod battery;
 mod device;
 mod end;
 mod fitted;
@@ -101,6 +102,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.ground_paths();
     build.functions(&rows);
     build.phases(&rows);
+    build.programme(&rows);
     build.zones(&rows);
     build.device_shifts();
     build.dispositions(&rows);

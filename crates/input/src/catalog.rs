@@ -1,9 +1,11 @@
 //! Wire types, contact sizes and currents, insert arrangements: the shipped rows and the user's own.
 
 mod ampacity;
+mod batteries;
 mod devices;
 
 pub(crate) use ampacity::{Ampacities, Condition, Gathered, IN_AIR, Insulates, LISTS};
+pub(crate) use batteries::{Batteries, BatteryLines, Row as BatteryRow};
 pub(crate) use devices::{DeviceRow, Devices, OfType};
 
 use crate::fields::{self, TableSpec};
@@ -125,6 +127,7 @@ pub(crate) struct Catalog {
     arrangement_rows: HashMap<Name, usize>,
     pub(crate) ampacity: Ampacities,
     pub(crate) devices: Devices,
+    pub(crate) batteries: Batteries,
     failed_arrangements: HashSet<Name>,
     /// Types of rows that were not understood: using them is not a second mistake.
     failed_types: HashSet<Name>,
@@ -227,6 +230,7 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Ca
     }
     catalog.ampacity = ampacity::read(sources, folder, out);
     catalog.devices = devices::read(sources, folder, out);
+    catalog.batteries = batteries::read(sources, folder, out);
     catalog
 }
 

@@ -113,4 +113,8 @@ codes! {
     NOT_TEXT "IN-50"
     /// a type of breaker, fuse or limiter that the catalog does not have
     UNKNOWN_DEVICE "IN-51"
+    /// a type of battery that the catalog does not have
+    UNKNOWN_BATTERY "IN-52"
+    /// phases that overlap, leave a gap, or something commanded after a phase has ended
+    BAD_TIME "IN-53"
 }

@@ -220,6 +220,7 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
             Quantity::Capacitance => above_zero(1e3),
             Quantity::InductancePerLength => above_zero(1.0),
             Quantity::SpecificHeat => above_zero(1e5),
+            Quantity::Charge => above_zero(1e9),
         },
         FieldKind::Position => from(-1e4, 1e4),
         FieldKind::Either(..) => above_zero(1e5),
@@ -233,8 +234,8 @@ use FieldKind::{
     Text, Via, Words,
 };
 use Quantity::{
-    Area, Capacitance, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength, Power,
-    Pressure, Resistance, ResistancePerLength, Sensitivity, Share, SpecificHeat, Speed, Temperature, TemperatureCoefficient,
+    Area, Capacitance, Charge, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength,
+    Power, Pressure, Resistance, ResistancePerLength, Sensitivity, Share, SpecificHeat, Speed, Temperature, TemperatureCoefficient,
     TemperatureRise, Voltage,
 };
 
@@ -265,6 +266,37 @@ const SOURCE_FIELDS: &[FieldSpec] = &[
     field("rating", Number(Current), "greatest continuous current").above(0.0, 1e5).open(),
     field("peak", Number(Current), "greatest current in short spells").above(0.0, 1e5).open(),
     field("state", ON_OFF, "whether it is connected unless a phase says otherwise").default("on"),
+];
+const BATTERY_FIELDS: &[FieldSpec] = &[
+    SOURCE_FIELDS[0],
+    SOURCE_FIELDS[1],
+    SOURCE_FIELDS[2],
+    SOURCE_FIELDS[3],
+    SOURCE_FIELDS[4],
+    SOURCE_FIELDS[5],
+    SOURCE_FIELDS[6],
+    field("type", Name, "type of its cells, or of the whole, in the catalog; without one its charge is not followed").open(),
+    field("cells", Count, "cells in line; of a type that is a whole battery, batteries in line").default("1").open(),
+    field("strings", Count, "strings side by side").default("1").open(),
+    field("charge", Spread(Share), "charge when the first phase begins, as a share of what storage and age leave")
+        .default("100 %, assumed")
+        .open(),
+    field("stored", Number(Duration), "how long it has been charged, or filled, when the first phase begins")
+        .default("nothing is lost in storage")
+        .open(),
+    field("stored_at", Number(Temperature), "temperature that it was stored at").open(),
+    field("capacity_left", Spread(Share), "share of its rated charge that age and wear leave").above(0.0, 1.0).default("100 %").open(),
+    field("resistance_share", Spread(Share), "its resistance as a share of the catalog's").above(0.0, 100.0).default("100 %").open(),
+    field("temperature", Spread(Temperature), "temperature that it is kept at: coldest, typical, hottest")
+        .default("the ambient of each phase")
+        .open(),
+    field(
+        "heater",
+        Id("load"),
+        "the load that keeps it at `temperature`; while that is off or not fed it follows the ambient of the phase",
+    )
+    .default("nothing it depends on"),
+    field("cools_in", Number(Duration), "time constant with which it follows the ambient then").default("it follows at once").open(),
 ];
 const PROTECTOR_FIELDS: &[FieldSpec] = &[
     field("line", End, "supply side").required(),
@@ -439,10 +471,11 @@ static TABLES: &[TableSpec] = &[
     TableSpec {
         key: "battery",
         form: Form::Table,
-        doc: "A battery: a voltage behind a resistance.",
+        doc: "A battery: a voltage behind a resistance, within which each phase is judged. With the type of its cells its charge is followed through the mission.",
         example: "[battery.B1]\npositive = \"B1J.1\"\nnegative = \"B1J.2\"\n\
-                  emf = { low = \"26.5 V\", typical = \"28 V\", high = \"29.5 V\" }\nohms = \"50 mohm\"",
-        fields: SOURCE_FIELDS,
+                  emf = { low = \"26.5 V\", typical = \"28 V\", high = \"29.5 V\" }\nohms = \"50 mohm\"\n\
+                  type = \"silver-zinc\"\ncells = 19\nstrings = 4",
+        fields: BATTERY_FIELDS,
     },
     TableSpec {
         key: "supply",
@@ -895,6 +928,7 @@ static TABLES: &[TableSpec] = &[
         doc: "A mission phase; phases are in mission order as written. Without any, one phase `steady` is implied.",
         example: "[phase.work]\nduration = \"2 h\"\nambient = \"20 degC\"\non = [\"load:heater\"]\nopen = [\"switch:S1\"]",
         fields: &[
+            field("starts", Number(Duration), "mission time at which it begins, to be held against the durations before it").within(0.0, 100.0 * 365.25 * 86400.0),
             field("duration", Number(Duration), "how long it lasts").open(),
             field("ambient", Spread(Temperature), "temperature of the conductors: coldest, typical, hottest")
                 .default("20 degC, assumed")
@@ -909,6 +943,20 @@ static TABLES: &[TableSpec] = &[
             field("fitted", Fitted, "plugs, caps, savers and adapters that stand on connectors in place of their mates"),
             field("together", Groups("load"), "groups of loads that pulse: those of one group may draw at once, those of two groups never do")
                 .default("all may draw at once"),
+        ],
+    },
+    TableSpec {
+        key: "programme",
+        form: Form::Table,
+        doc: "What is commanded while a phase runs. Charge and energy follow it; other rules judge the phase as it begins.",
+        example: "[programme.later]\nphase = \"work\"\nafter = \"30 min\"\noff = [\"load:heater\"]",
+        fields: &[
+            field("phase", Id("phase"), "the phase").required(),
+            field("after", Number(Duration), "time after its beginning").required(),
+            field("open", Elements, "switches, relays, ties, breakers and fuses that open"),
+            field("closed", Elements, "those that close"),
+            field("on", Elements, "loads, batteries, supplies and converters that come on"),
+            field("off", Elements, "those that go off"),
         ],
     },
     TableSpec {
@@ -977,6 +1025,7 @@ static TABLES: &[TableSpec] = &[
             field("title", Text, "free text"),
             field("needs", Elements, "the loads and sensors that must work for it").required(),
             field("tier", Count, "how late it is given up: a lower tier is kept longer"),
+            field("must_keep", Flag, "whether what it needs and is on has to stay fed to the end of the mission").default("false"),
         ],
     },
     TableSpec {
@@ -1059,6 +1108,8 @@ static TABLES: &[TableSpec] = &[
             field("damage_share", Limit(Share), "share of the time to damage of a wire that the longest trip time may take").above(0.0, 1.0),
             field("essential_tier", Count, "functions of this tier and those of a smaller number are essential: their protectors feed nothing else")
                 .default("none: no function is essential"),
+            field("energy_reserve", Limit(Share), "share of a battery's usable charge that has to be left at the end of each phase").within(0.0, 1.0),
+            field("charge_uncertainty", Limit(Share), "uncertainty of a battery's charge, as a share of its rated charge; counts as gone").within(0.0, 1.0),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },
@@ -1472,6 +1523,91 @@ static TABLES: &[TableSpec] = &[
             field("type", Name, "the type, as `devices.csv` names it").required(),
             field("ambient", Number(Temperature), "temperature around the device").required(),
             field("factor", Number(Share), "factor of its currents against those of its rating").above(0.0, 10.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "battery type",
+        form: Form::Csv,
+        doc: "Types of cell or battery, as `type` of a battery names them: `catalog/batteries.csv` in the folder. Rows of the folder for a type take the place \
+              of all shipped rows for it. Each row may fill some of the cells, so that each value can have its source. Voltage and resistance come from \
+              `battery-curves.csv`, or from three points of a discharge curve at one current: full, end of the exponential part, end of the nominal part. Each row \
+              with `pair_percent` and `pair_time_s` adds a resistance that follows the current late.",
+        example: "type,kind,rated_ah,cut_off_v,full_v,exponential_v,exponential_charge_ah,nominal_v,nominal_charge_ah,typical_a,ohms_mohm\nmy-cell,rechargeable,7,1,1.39,1.28,1.3,1.18,6.25,1.3,4.6",
+        fields: &[
+            field("type", Name, "the type").required(),
+            field("kind", Words(&["primary", "rechargeable"]), "whether it can be charged").required(),
+            field("rated", Number(Charge), "charge that it gives at the rated current and temperature").above(0.0, 1e9),
+            field("rated_current", Number(Current), "current at which it is rated").above(0.0, 1e5),
+            field("rated_temperature", Number(Temperature), "temperature at which it is rated").default("25 degC"),
+            field("cut_off", Number(Voltage), "terminal voltage at which it is empty").above(0.0, 1e5),
+            field("greatest", Number(Current), "greatest current for long").above(0.0, 1e5),
+            field("pair", Number(Share), "a resistance that follows late, as a share of the series resistance").above(0.0, 100.0),
+            field("pair_time", Number(Duration), "its time constant"),
+            field("full", Number(Voltage), "terminal voltage when full, at the current `typical`").above(0.0, 1e5),
+            field("exponential", Number(Voltage), "terminal voltage at the end of the exponential part").above(0.0, 1e5),
+            field("exponential_charge", Number(Charge), "charge given by then").above(0.0, 1e9),
+            field("nominal", Number(Voltage), "terminal voltage at the end of the nominal part").above(0.0, 1e5),
+            field("nominal_charge", Number(Charge), "charge given by then").above(0.0, 1e9),
+            field("typical", Number(Current), "current of that curve").above(0.0, 1e5),
+            field("ohms", Number(Resistance), "series resistance of that curve"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "battery point",
+        form: Form::Csv,
+        doc: "Voltage without load and series resistance of a type over depth of discharge and temperature: `catalog/battery-curves.csv` in the folder. Rows of the \
+              folder for a type take the place of all shipped rows for it. By rising temperature, and within one by rising depth from 0 to 100 %; the voltage \
+              never rises. Straight between points and temperatures; beyond the coldest and hottest row the value there is held, and that is marked.",
+        example: "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nsilver-zinc,25,0,1.86,1.2\nsilver-zinc,25,100,1.4,1.5",
+        fields: &[
+            field("type", Name, "the type, as `batteries.csv` names it").required(),
+            field("temperature", Number(Temperature), "temperature of the cell").required(),
+            field("depth", Number(Share), "share of its charge that has been given").required(),
+            field("emf", Number(Voltage), "voltage without load"),
+            field("ohms", Number(Resistance), "series resistance"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "battery capacity",
+        form: Form::Csv,
+        doc: "What share of its rated charge a type gives, by rate and temperature: `catalog/battery-capacities.csv` in the folder. Rows of the folder for a type take \
+              the place of all shipped rows for it. By rising temperature, and within one by rising rate. What a cold or fast discharge keeps back counts as gone: \
+              it does not come back in the warmth.",
+        example: "type,temperature_degc,rate_percent,gives_percent\nsilver-zinc,25,20,100\nsilver-zinc,25,100,85",
+        fields: &[
+            field("type", Name, "the type, as `batteries.csv` names it").required(),
+            field("temperature", Number(Temperature), "temperature of the cell").required(),
+            field("rate", Number(Share), "current as a share of the rated charge per hour").above(0.0, 1e3).required(),
+            field("gives", Number(Share), "share of its rated charge that it gives").above(0.0, 2.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "battery loss",
+        form: Form::Csv,
+        doc: "What a type loses while it stands charged, or filled: `catalog/battery-losses.csv` in the folder. Rows of the folder for a type take the place of all \
+              shipped rows for it. By rising temperature; what is left falls by the same share in each equal time.",
+        example: "type,temperature_degc,loss_percent,over_d\nsilver-zinc,23,33,90",
+        fields: &[
+            field("type", Name, "the type, as `batteries.csv` names it").required(),
+            field("temperature", Number(Temperature), "temperature of storage").required(),
+            field("loss", Number(Share), "share that is lost").within(0.0, 0.999).required(),
+            field("over", Number(Duration), "in this time").required(),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

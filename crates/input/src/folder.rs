@@ -6,7 +6,7 @@ use crate::{catalog, codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 21] = [
+const SHIPPED: [(&str, &str); 25] = [
     ("shipped:ampacity-bundle-air.csv", include_str!("../../../catalog/ampacity-bundle-air.csv")),
     ("shipped:ampacity-conditions.csv", include_str!("../../../catalog/ampacity-conditions.csv")),
     ("shipped:ampacity-free-air.csv", include_str!("../../../catalog/ampacity-free-air.csv")),
@@ -14,6 +14,10 @@ const SHIPPED: [(&str, &str); 21] = [
     ("shipped:ampacity-space.csv", include_str!("../../../catalog/ampacity-space.csv")),
     ("shipped:arrangements.csv", include_str!("../../../catalog/arrangements.csv")),
     ("shipped:bend-radii.csv", include_str!("../../../catalog/bend-radii.csv")),
+    ("shipped:batteries.csv", include_str!("../../../catalog/batteries.csv")),
+    ("shipped:battery-capacities.csv", include_str!("../../../catalog/battery-capacities.csv")),
+    ("shipped:battery-curves.csv", include_str!("../../../catalog/battery-curves.csv")),
+    ("shipped:battery-losses.csv", include_str!("../../../catalog/battery-losses.csv")),
     ("shipped:contact-currents.csv", include_str!("../../../catalog/contact-currents.csv")),
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
     ("shipped:derating-altitude-air.csv", include_str!("../../../catalog/derating-altitude-air.csv")),

@@ -53,6 +53,8 @@ pub enum Quantity {
     InductancePerLength,
     /// Joules per kilogram and kelvin.
     SpecificHeat,
+    /// Coulombs.
+    Charge,
 }
 
 /// A unit: SI = (number − `zero`) × `times` ÷ `over`. Two factors, because 3.2/1000 is the double nearest to 0.0032 and 3.2 × 0.001 is not.
@@ -96,7 +98,7 @@ impl Unit {
 
 impl Quantity {
     /// All of them.
-    pub const ALL: [Quantity; 24] = [
+    pub const ALL: [Quantity; 25] = [
         Quantity::Voltage,
         Quantity::Current,
         Quantity::Resistance,
@@ -121,6 +123,7 @@ impl Quantity {
         Quantity::Capacitance,
         Quantity::InductancePerLength,
         Quantity::SpecificHeat,
+        Quantity::Charge,
     ];
 
     /// Its units, smallest first where that matters for showing.
@@ -218,6 +221,7 @@ impl Quantity {
         ];
         const INDUCTANCE_PER_LENGTH: &[Unit] =
             &[unit("nH/m", &[], 1.0, 1e9), unit("uH/m", &["µH/m", "μH/m"], 1.0, 1e6), read_only("H/m", &[], 1.0, 1.0)];
+        const CHARGE: &[Unit] = &[unit("mAh", &["mA h"], 3.6, 1.0), unit("Ah", &["A h"], 3600.0, 1.0), read_only("C", &[], 1.0, 1.0)];
         match self {
             Quantity::Voltage => VOLTAGE,
             Quantity::Current => CURRENT,
@@ -243,6 +247,7 @@ impl Quantity {
             Quantity::Capacitance => CAPACITANCE,
             Quantity::InductancePerLength => INDUCTANCE_PER_LENGTH,
             Quantity::SpecificHeat => SPECIFIC_HEAT,
+            Quantity::Charge => CHARGE,
         }
     }
 
@@ -273,6 +278,7 @@ impl Quantity {
             Quantity::Capacitance => "a capacitance",
             Quantity::InductancePerLength => "an inductance per length",
             Quantity::SpecificHeat => "a specific heat",
+            Quantity::Charge => "a charge",
         }
     }
 
@@ -303,6 +309,7 @@ impl Quantity {
             Quantity::Capacitance => "uF",
             Quantity::InductancePerLength => "uH/m",
             Quantity::SpecificHeat => "J/kg/K",
+            Quantity::Charge => "Ah",
         };
         self.unit(word).expect("the usual unit of every quantity is in its list")
     }
@@ -508,6 +515,7 @@ pub fn example(quantity: Quantity) -> &'static str {
         Quantity::Capacitance => "470 uF",
         Quantity::InductancePerLength => "1 uH/m",
         Quantity::SpecificHeat => "1000 J/kg/K",
+        Quantity::Charge => "120 Ah",
     }
 }
 
@@ -618,6 +626,8 @@ mod tests {
             ("2.2mF", Quantity::Capacitance, 2.2e-3),
             ("1 uH/m", Quantity::InductancePerLength, 1e-6),
             ("1.95 kJ/kg/K", Quantity::SpecificHeat, 1950.0),
+            ("120 Ah", Quantity::Charge, 432_000.0),
+            ("2300mAh", Quantity::Charge, 8280.0),
         ] {
             let read = parse(text, quantity).expect(text);
             assert!((read - si).abs() <= 1e-14 * si.abs(), "{text}: {read}");

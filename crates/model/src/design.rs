@@ -75,6 +75,8 @@ pub struct Design {
     pub links: Table<Link>,
     /// Batteries and ground supplies.
     pub batteries: Table<Source>,
+    /// Types of battery that batteries name.
+    pub battery_types: Table<BatteryType>,
     /// Breakers and fuses.
     pub protectors: Table<Protector>,
     /// Switches, relay contacts, ties.

@@ -23,6 +23,8 @@ pub struct Source {
     pub rating: Option<Given<Ampere>>,
     /// Greatest current in short spells.
     pub peak: Option<Given<Ampere>>,
+    /// Of a battery whose type is named: its cells.
+    pub cells: Option<Cells>,
     /// Whether it is connected unless a phase says otherwise.
     pub on: bool,
     /// Where the row stands.

@@ -13,6 +13,8 @@ pub struct Function {
     pub needs: Vec<Given<Subject>>,
     /// How late it is given up: a lower tier is kept longer.
     pub tier: Option<Given<u32>>,
+    /// Whether what it needs and is on has to stay fed.
+    pub must_keep: bool,
     /// Where the row stands.
     pub at: Span,
 }

@@ -5,6 +5,7 @@
 //! beside the tables, never fields inside them.
 
 mod ampacity;
+mod battery;
 mod change;
 mod connection;
 mod design;
@@ -32,6 +33,7 @@ mod wire;
 mod zone;
 
 pub use ampacity::*;
+pub use battery::*;
 pub use change::*;
 pub use connection::*;
 pub use design::*;

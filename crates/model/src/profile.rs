@@ -54,6 +54,8 @@ pub struct LimitsProfile {
     pub protector_chart: Option<Given<Name>>,
     /// What it says of protection.
     pub protection: ProtectionLimits,
+    /// What it says of energy.
+    pub energy: EnergyLimits,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.

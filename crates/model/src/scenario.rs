@@ -8,6 +8,8 @@ use physics::*;
 pub struct Phase {
     /// Id in the vehicle.
     pub name: Name,
+    /// Mission time at which it begins, where it is stated beside the durations.
+    pub starts: Option<Given<Second>>,
     /// How long it lasts.
     pub duration: Option<Given<Second>>,
     /// Conductor temperature where heat is not computed: the stated ambient, coldest, typical and hottest.
@@ -20,6 +22,8 @@ pub struct Phase {
     pub states: Vec<Given<(ElementId, Commanded)>>,
     /// Items that stand on connectors in place of their mates.
     pub fitted: Vec<Given<Id<Fitted>>>,
+    /// What is commanded while it runs, by rising time.
+    pub programme: Vec<Programme>,
     /// Made up because the input names no phase.
     pub implied: bool,
     /// Where the row stands.
@@ -125,6 +129,8 @@ pub struct Scenario {
     pub fitted: Option<Vec<Id<Fitted>>>,
     /// Zones changed.
     pub zones: Vec<(Id<Zone>, ZoneChange)>,
+    /// Batteries that stand otherwise than their rows say.
+    pub batteries: Vec<BatteryAt>,
     /// Temperatures of conductors, where they have been computed; else they are at the phase's ambient.
     pub conductors: Option<std::sync::Arc<Column<Wire, Kelvin>>>,
 }
@@ -147,6 +153,7 @@ impl Scenario {
             lost: Vec::new(),
             fitted: None,
             zones: Vec::new(),
+            batteries: Vec::new(),
             conductors: None,
         }
     }

@@ -16,6 +16,12 @@ pub fn cautions(design: &Design) -> Vec<String> {
                 .to_owned(),
         );
     }
+    if !design.battery_types.is_empty() {
+        list.push(
+            "the charge of batteries is followed by curves of a catalog: the makers' curves and tests of the cells govern. Cells that are charged, shorted,              discharged below their cut-off or turned round beside others may leak, burst or burn: the governing battery standard decides"
+                .to_owned(),
+        );
+    }
     if !design.device_types.is_empty() {
         list.push(
             "breakers, fuses or limiters are judged by bands of a catalog: the makers' certified curves and tests of the parts govern"

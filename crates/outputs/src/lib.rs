@@ -9,6 +9,7 @@ mod connectors;
 mod curve;
 mod curve_drawing;
 mod diagnostics;
+mod energy;
 mod explain;
 mod fault_currents;
 mod functions;
@@ -25,6 +26,7 @@ pub mod show;
 mod style;
 mod table;
 mod temperatures;
+mod timeline_drawing;
 mod trace;
 mod view;
 mod what_if;
@@ -37,6 +39,9 @@ pub use check::check;
 pub use connectors::{ConnectorRow, connectors, connectors_text};
 pub use curve::{CurveJson, CurveRow, curve, curve_json, curve_svg, curve_text};
 pub use diagnostics::{diagnostic, diagnostics};
+pub use energy::{
+    BudgetRow, EnergyRow, LoadRow, TimelineRow, budgets, budgets_text, energy, energy_text, loads, loads_text, timeline, timeline_text,
+};
 pub use explain::{explain, rule_list};
 pub use fault_currents::{FaultRow, fault_currents, fault_currents_text};
 pub use functions::{FunctionRow, functions, functions_text};
@@ -49,6 +54,7 @@ pub use routes::{LengthRow, RouteRow, lengths, lengths_text, routes, routes_json
 pub use section_drawing::{Circle, Section, draw};
 pub use style::Style;
 pub use temperatures::{TemperatureRow, temperatures, temperatures_text};
+pub use timeline_drawing::timeline_svg;
 pub use trace::{TraceRow, carries, element_of, trace, trace_text};
 pub use view::View;
 pub use what_if::{what_if, what_if_json};

@@ -126,6 +126,8 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
         "arc_voltage_high" => volts(profile.protection.arc?.high),
         "inductance_per_metre" => (profile.protection.inductance_per_metre?, "H/m"),
         "damage_share" => share(profile.protection.damage_share?),
+        "energy_reserve" => share(profile.energy.reserve?),
+        "charge_uncertainty" => share(profile.energy.uncertainty?),
         _ => return None,
     })
 }

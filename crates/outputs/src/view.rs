@@ -3,6 +3,7 @@
 use crate::number;
 use analysis::Prepared;
 use analysis::protection::Protection;
+use analysis::timeline::Timeline;
 use model::*;
 
 /// Characters of a quoted line of the input.
@@ -19,6 +20,8 @@ pub struct View<'a> {
     pub points: &'a [Point],
     /// Faults of fed wires, where they were computed.
     pub protection: Option<&'a Protection>,
+    /// The batteries through the mission, where they were followed.
+    pub timeline: Option<&'a Timeline>,
     /// The judgement of them.
     pub verdict: &'a Verdict,
 }

@@ -4,6 +4,7 @@
 //! *from memory* (recalled, to be verified), or *computed* (follows from the stated law).
 
 pub mod ampacity;
+pub mod battery;
 pub mod beam;
 pub mod bundle;
 pub mod clearing;
@@ -15,6 +16,7 @@ pub mod fin;
 pub mod gas;
 pub mod gauge;
 mod hull;
+pub mod load_analysis;
 pub mod packing;
 pub mod potentiometer;
 mod profile_matrix;

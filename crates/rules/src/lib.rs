@@ -32,6 +32,14 @@ mod ct_02;
 mod curve;
 mod dc_01;
 mod disposition;
+mod en_01;
+mod en_02;
+mod en_03;
+mod en_04;
+mod en_05;
+mod en_06;
+mod en_07;
+mod energy;
 mod faults;
 mod feeds;
 mod harness;
@@ -93,6 +101,7 @@ mod worst;
 pub use ampacity::{Allowed, Bundle, Counted as CountedWires, WireAmpacity, WireCurrents};
 pub use case::Case;
 pub use curve::{Curve, CurvePoint, CurveStart, CurveWire, curve};
+pub use energy::{Mission, usable_left};
 pub use faults::Faults;
 pub use harness::least_bend;
 pub use heat::{HeatLimit, HeatLimits, HeldEnd, LimitOf, Warm, heat_margin, heat_unknown, heated_by};
@@ -135,6 +144,8 @@ pub enum Check {
     Point(fn(&Case, &Point, &mut Worst)),
     /// Faults of fed wires, once for the vehicle, beside the states that they happen in.
     Faults(fn(&Case, &Faults, &mut Worst)),
+    /// The batteries through the mission, once for the vehicle, beside the states of its phases.
+    Mission(fn(&Case, &Mission, &mut Worst)),
     /// What is written and what has a size, once for the vehicle: no state is concerned.
     Papers(fn(&Case, &Wiring, &mut Papers)),
 }
@@ -210,6 +221,13 @@ pub static RULES: &[&Rule] = &[
     &rl_02::RULE,
     &sr_01::RULE,
     &sr_02::RULE,
+    &en_06::RULE,
+    &en_07::RULE,
+    &en_01::RULE,
+    &en_02::RULE,
+    &en_03::RULE,
+    &en_04::RULE,
+    &en_05::RULE,
     &dc_01::RULE,
     &se_01::RULE,
     &se_02::RULE,
@@ -272,6 +290,16 @@ pub fn judge(case: &Case, points: &[Point]) -> Verdict {
     if let Some(protection) = case.protection {
         judge_faults(case, &Faults { protection, points }, &mut worst);
     }
+    if let Some(timeline) = case.timeline {
+        let mission = Mission { timeline, points };
+        for rule in RULES {
+            if let Check::Mission(check) = rule.check
+                && !is_left_out(case, rule.code)
+            {
+                check(case, &mission, &mut worst);
+            }
+        }
+    }
     verdict(case, worst)
 }
 
@@ -323,6 +351,9 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
             .flat_map(|(m, _)| m.failing.iter().map(|&(phase, corner, value)| (distance(m.bound, value, m.limit), phase, corner)))
             .collect();
         states.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
+        // A phase of several stretches fails once.
+        let mut seen = std::collections::HashSet::new();
+        states.retain(|&(_, phase, corner)| seen.insert((phase, corner)));
         findings.push(Finding {
             id: finding_id(case, margin.rule, margin.subject),
             rule: margin.rule,

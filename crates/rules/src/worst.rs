@@ -296,6 +296,14 @@ impl Worst {
         self.missing[row].states.push(state);
     }
 
+    /// A subject that is not judged for want of an input that no profile requires.
+    pub(crate) fn not_required(&mut self, point: &Point, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
+        self.not_judged(point, rule, subject, at, missing);
+        if let Some(&row) = self.missing_of.get(&(rule, subject)) {
+            self.missing[row].row.required = false;
+        }
+    }
+
     pub(crate) fn finish(mut self, design: &Design) -> Kept {
         self.rows.sort_by_key(|row| (rule_order(row.margin.rule), row.margin.subject, row.margin.bound == Bound::AtMost));
         for margin in self.rows.iter_mut().map(|row| &mut row.margin) {
@@ -329,6 +337,9 @@ impl Worst {
 fn with_states(trouble: Trouble) -> Finding {
     let Trouble { mut finding, mut states, .. } = trouble;
     states.sort_by(|a, b| b.0.total_cmp(&a.0));
+    // A phase of several stretches is one state.
+    let mut seen = HashSet::new();
+    states.retain(|&(_, phase, corner)| seen.insert((phase, corner)));
     finding.phases = states.into_iter().map(|(_, phase, corner)| (phase, corner)).collect();
     finding
 }

@@ -54,6 +54,15 @@ fn check(bencher: Bencher, size: &str) {
     let design = design(&files(size));
     bencher.bench_local(|| {
         let study = run(black_box(&design), Stages::CHECK, &Silent).expect("nobody cancelled");
-        judge(&Case { design: &design, prepared: &study.prepared, protection: study.protection.as_ref(), today: None }, &study.points)
+        judge(
+            &Case {
+                design: &design,
+                prepared: &study.prepared,
+                protection: study.protection.as_ref(),
+                timeline: study.timeline.as_ref(),
+                today: None,
+            },
+            &study.points,
+        )
     });
 }

@@ -81,9 +81,22 @@ impl Build {
                 .help("what it gives in short spells is at least what it gives without end"),
             );
         }
+        let cells = if kind == SourceKind::Battery { self.cells(row, &who) } else { None };
         let Some((positive, negative)) = ends else { return };
         let on = row.word("state") != Some("off");
-        self.design.batteries.push(Source { name: row.name.clone(), kind, positive, negative, emf, ohms, rating, peak, on, at: row.at });
+        self.design.batteries.push(Source {
+            name: row.name.clone(),
+            kind,
+            positive,
+            negative,
+            emf,
+            ohms,
+            rating,
+            peak,
+            cells,
+            on,
+            at: row.at,
+        });
     }
 
     fn protector(&mut self, row: &Row, kind: ProtectorKind) {

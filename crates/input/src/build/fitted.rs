@@ -171,7 +171,8 @@ impl Build {
                 Value::Count(n) => Some(Given::firm(n, c.at)),
                 _ => None,
             });
-            self.design.functions.push(Function { name: row.name.clone(), title: title(row), needs, tier, at: row.at });
+            let must_keep = super::end::flag(row, "must_keep").is_some_and(|given| given.value);
+            self.design.functions.push(Function { name: row.name.clone(), title: title(row), needs, tier, must_keep, at: row.at });
         }
     }
 }

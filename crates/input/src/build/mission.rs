@@ -57,6 +57,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         structure_paths: Table::default(),
         links: Table::default(),
         batteries: Table::default(),
+        battery_types: Table::default(),
         protectors: Table::default(),
         device_types: Table::default(),
         switches: Table::default(),
@@ -92,6 +93,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             ampacity: None,
             protector_chart: None,
             protection: ProtectionLimits::default(),
+            energy: EnergyLimits::default(),
             bundle_heat_margin: None,
             contact_conductance: [None; 3],
             touch_limit: None,
@@ -192,6 +194,7 @@ impl Build {
         let contact_derating = share("contact_derating", self);
         let wire_current_difference = share("wire_current_difference", self);
         let fill = share("fill", self);
+        let energy = EnergyLimits { reserve: share("energy_reserve", self), uncertainty: share("charge_uncertainty", self) };
         let mut length = |field, build: &mut Build| limit(field, Quantity::Length, build).map(|g| g.map(Metre));
         let hole_clearance = length("hole_clearance", self);
         let ties_beyond = length("ties_beyond", self);
@@ -261,6 +264,7 @@ impl Build {
             ampacity,
             protector_chart,
             protection,
+            energy,
             bundle_heat_margin,
             contact_conductance,
             touch_limit,
@@ -282,14 +286,17 @@ impl Build {
             let states = self.states(row);
             let fitted = self.fitted_in(row);
             let together = self.together(row);
+            let starts = self.number(row, "starts", &who);
             self.design.phases.push(Phase {
                 name: row.name.clone(),
+                starts,
                 duration,
                 ambient,
                 altitude,
                 states,
                 fitted,
                 together,
+                programme: Vec::new(),
                 implied: false,
                 at: row.at,
             });
@@ -302,11 +309,13 @@ impl Build {
             let ambient = self.assumed_spread(&who, "ambient", Quantity::Temperature, ROOM, NO_AMBIENT);
             self.design.phases.push(Phase {
                 name,
+                starts: None,
                 duration: None,
                 ambient,
                 altitude: None,
                 states: Vec::new(),
                 fitted: Vec::new(),
+                programme: Vec::new(),
                 together: Vec::new(),
                 implied: true,
                 at: first,
@@ -348,7 +357,7 @@ impl Build {
         groups
     }
 
-    fn states(&mut self, row: &Row) -> Vec<Given<(ElementId, Commanded)>> {
+    pub(super) fn states(&mut self, row: &Row) -> Vec<Given<(ElementId, Commanded)>> {
         let mut listed: Vec<(Span, Name, &'static str)> = Vec::new();
         for key in ["open", "closed", "on", "off"] {
             listed.extend(row.list(key).iter().map(|(at, words)| (*at, words.clone(), key)));

@@ -14,7 +14,7 @@ use physics::{Ampere, Kelvin, Metre, Ratio, TemperatureRise};
 use std::collections::HashMap;
 
 /// Stems of the lists' file names with their tables of fields.
-pub(crate) const LISTS: [(&str, &str); 14] = [
+pub(crate) const LISTS: [(&str, &str); 18] = [
     ("ampacity-free-air", "free-air current"),
     ("derating-bundle-air", "bundle factor"),
     ("derating-altitude-air", "altitude factor"),
@@ -29,6 +29,10 @@ pub(crate) const LISTS: [(&str, &str); 14] = [
     ("devices", "device"),
     ("trip-bands", "trip band"),
     ("device-ambients", "device ambient"),
+    ("batteries", "battery type"),
+    ("battery-curves", "battery point"),
+    ("battery-capacities", "battery capacity"),
+    ("battery-losses", "battery loss"),
 ];
 
 /// The rule set of the tables for air: a word of profiles, and none of the vacuum tables may have it.

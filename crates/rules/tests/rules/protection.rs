@@ -319,7 +319,8 @@ fn the_largest_fault_is_of_the_high_corner() {
 /// A load that may let go has done so, and the breaker carries 28/0.462 = 60.6 A of the fault alone, for longer.
 #[test]
 fn a_load_that_may_let_go_has_let_go() {
-    let load = |more: &str| format!("[load.Y]\nline = \"J1.1\"\nreturn = \"J1.2\"\ncurrent = \"20 A\"\nkind = \"resistive\"\n{more}[ground.G]");
+    let load =
+        |more: &str| format!("[load.Y]\nline = \"J1.1\"\nreturn = \"J1.2\"\ncurrent = \"20 A\"\nkind = \"resistive\"\n{more}[ground.G]");
     let time = |current: f64| 0.12 * (current / 50.0).powf(-(0.12f64 / 0.02).ln() / 2.0f64.ln());
     let value = |more: &str| {
         let (design, verdict) = guarded(5.0, &[("[ground.G]", &load(more))]);

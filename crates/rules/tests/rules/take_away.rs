@@ -2,6 +2,7 @@
 
 use crate::bundles::bundled;
 use crate::construction::vehicle;
+use crate::energy::mission;
 use crate::heat::heated;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
 use crate::protection::guarded;
@@ -125,6 +126,17 @@ const TAKEN_AWAY: &[TakenAway] = &[
         let ratings = either(taken, "rating = \"100 A\"\npeak = \"200 A\"", "rating = \"100 A\"");
         judge(&bench("current = \"1 A\"\nduty = \"intermittent\"", "").replace("rating = \"100 A\"", ratings))
     }),
+    ("EN-01", "battery:B", "cut_off of its type", |taken| mission(if taken { &[("100,20,20", "100,,20")] } else { &[] })),
+    ("EN-02", "bus:A", "return", |taken| mission(if taken { &[("[bus.A]\nreturn = \"node:R\"", "[bus.A]")] } else { &[] })),
+    ("EN-03", "battery:B", "rating", |taken| mission(if taken { &[("rating = \"10 A\"\n", "")] } else { &[] })),
+    ("EN-04", "battery:B", "peak", |taken| mission(if taken { &[("peak = \"10 A\"\n", "")] } else { &[] })),
+    ("EN-05", "battery:B", "greatest_a of its type", |taken| mission(if taken { &[("100,20,20", "100,20,")] } else { &[] })),
+    ("EN-06", "battery:C", "type", |taken| {
+        let second = crate::energy::second("100 %");
+        let untyped = second.split("type").next().expect("a text has a beginning").to_owned();
+        mission(&[("[load.X]", &format!("{}[load.X]", if taken { untyped } else { second }))])
+    }),
+    ("EN-07", "function:f", "duration of phase p", |taken| mission(if taken { &[("duration = \"5 h\"\n", "")] } else { &[] })),
     ("DC-01", "wire:W1", "length of wire:W1", |taken| {
         let rows = "[node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n";
         let wires = format!("wire,from,to,gauge_awg,length,current\nW1,node:L,node:M,12,{},1 A\n", either(taken, "0.1 m", "TBD"));

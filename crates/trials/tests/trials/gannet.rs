@@ -16,7 +16,10 @@ fn example(name: &str) -> PathBuf {
 
 fn verdict(design: &Design) -> Verdict {
     let study = run(design, Stages::CHECK, &Silent).expect("nobody cancelled");
-    judge(&Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), today: None }, &study.points)
+    judge(
+        &Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None },
+        &study.points,
+    )
 }
 
 /// Rules that the freighter's profile does not ask for: the light aircraft has their subjects.

@@ -2,6 +2,7 @@
 
 mod ampacity;
 mod architecture;
+mod battery;
 mod closed_forms;
 mod command_line;
 mod damage_time;

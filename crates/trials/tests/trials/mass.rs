@@ -13,6 +13,7 @@ fn rows(files: &[(String, Vec<u8>)]) -> Vec<MassRow> {
         prepared: &study.prepared,
         points: &study.points,
         protection: study.protection.as_ref(),
+        timeline: study.timeline.as_ref(),
         verdict: &verdict,
     };
     outputs::mass(&view, &outputs::show::Asked::default())

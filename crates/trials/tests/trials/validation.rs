@@ -21,7 +21,10 @@ fn study(design: &Design) -> Study<'_> {
 }
 
 fn verdict(design: &Design, study: &Study) -> Verdict {
-    judge(&Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), today: None }, &study.points)
+    judge(
+        &Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None },
+        &study.points,
+    )
 }
 
 /// Rows of the case's `expected.csv`, which holds no quotes.
