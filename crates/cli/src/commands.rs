@@ -464,6 +464,7 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let what = text(args, "what").unwrap_or_default();
     let asked_names: Vec<String> = args.get_many::<String>("name").into_iter().flatten().cloned().collect();
     session.follows_faults = ["protection", "faultcurrents", "curve"].contains(&&*what);
+    session.follows_mission = ["timeline", "energy", "budget"].contains(&&*what);
     let folder = session.vehicle_folder(None);
     with_view(session, &folder, None, |session, view| {
         names::known(view.design, &asked_names)?;

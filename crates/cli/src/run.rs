@@ -24,7 +24,9 @@ pub(crate) fn with_view<T>(
     session.warn(&loaded);
 
     let follows = session.follows_faults || design.wires.len() <= FOLLOWED;
-    let study = analysis::run(&design, Stages { protection: follows, timeline: true }, session.watch()).ok_or(Failure::Stopped)?;
+    let is_typed = design.batteries.iter().any(|(_, source)| source.cells.is_some());
+    let lives = follows || session.follows_mission || !is_typed;
+    let study = analysis::run(&design, Stages { protection: follows, timeline: lives }, session.watch()).ok_or(Failure::Stopped)?;
     let case = Case {
         design: &design,
         prepared: &study.prepared,
@@ -33,18 +35,22 @@ pub(crate) fn with_view<T>(
         today,
     };
     let mut verdict = rules::judge(&case, &study.points);
-    if !follows {
-        let faults = rules::RULES.iter().filter(|rule| matches!(rule.check, rules::Check::Faults(_)));
-        let why = format!("the faults of more than {FOLLOWED} wires take minutes: judged by `check --all`");
-        verdict.not_judged.extend(faults.map(|rule| NotJudged {
+    let asked_for = |rule: &&&rules::Rule| match rule.check {
+        rules::Check::Faults(_) => !follows,
+        rules::Check::Mission(_) => !lives,
+        _ => false,
+    };
+    verdict.not_judged.extend(rules::RULES.iter().filter(asked_for).map(|rule| {
+        let what = if matches!(rule.check, rules::Check::Faults(_)) { "faults" } else { "mission" };
+        NotJudged {
             rule: rule.code,
             subject: Subject::Vehicle,
             missing: "--all".to_owned(),
-            why: why.clone(),
+            why: format!("the {what} of more than {FOLLOWED} wires takes long: judged by `check --all`"),
             at: design.profile.at,
             required: false,
-        }));
-    }
+        }
+    }));
     if session.watch().cancelled() {
         return Err(Failure::Stopped);
     }

@@ -156,6 +156,37 @@ fn json_has_the_common_keys_and_no_key_that_the_manual_lacks() {
     }
 }
 
+/// The tables of the mission have rows where batteries name their cells, and no key that the manual lacks; the drawing names batteries, buses and phases.
+#[test]
+fn tables_of_the_mission() {
+    let manual = include_str!("../../../docs/manual/json.md");
+    let folder = copy_of("gannet-mended");
+    for (what, key) in [("timeline", "left_percent"), ("energy", "open_share"), ("loads", "over_5min_a"), ("budget", "charge_ah")] {
+        let object = json_of(&run(folder.path(), &format!("show {what} --json")));
+        let rows = object["rows"].as_array().expect("rows");
+        assert!(rows.len() > 20 && rows[0].get(key).is_some(), "{what}");
+        let mut found = BTreeSet::new();
+        keys(&object["rows"], &mut found);
+        for key in found {
+            assert!(manual.contains(&format!("`{key}`")), "docs/manual/json.md lacks {key} of {what}");
+        }
+        if what == "energy" {
+            let open = |row: &Value| row["open_share"].as_f64().expect("a number").abs();
+            assert!(rows.iter().all(|row| open(row) < 1e-6), "energy closes: {rows:?}");
+        }
+    }
+    let text = run(folder.path(), "show budget BT2").out;
+    for step in ["rated", "− storage", "− cold and rate", "− unusable", "usable", "− free-flight", "left", "− reserve", "margin", "preload"]
+    {
+        assert!(text.contains(step), "{step} in {text}");
+    }
+    let drawing = run(folder.path(), "show timeline -o -").out;
+    assert!(drawing.starts_with("<svg") && ["BT1", "bus DA", "free-flight", "charge left"].iter().all(|words| drawing.contains(words)));
+    // A vehicle whose batteries name no cells says so.
+    let bench = copy_of("bench-rig");
+    assert!(run(bench.path(), "show timeline").out.contains("no battery names a type of cell"));
+}
+
 #[test]
 fn show_currents_and_voltages_have_their_stated_rows() {
     let folder = copy_of("bench-rig");

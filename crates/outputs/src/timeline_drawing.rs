@@ -61,18 +61,20 @@ pub fn timeline_svg(view: &View, corner: Corner) -> String {
         }
         top += HIGH + 16.0;
     }
-    // Names of phases on three rows, so that short ones stay apart.
+    // Names of phases, each on the first row where it has room.
     let mut phase = None;
-    let mut count = 0;
+    let mut ends: Vec<f64> = Vec::new();
     for leg in &run.legs {
         if phase.replace(leg.phase) != Some(leg.phase) {
             let x = LEFT + WIDE * hours(leg.from.0) / end;
             let name = &view.design.phases[leg.phase].name;
-            text(&mut body, x, top - 3.0 + LINE * f64::from(count % 3), LETTER, "", name);
-            count += 1;
+            let row = ends.iter().position(|end| *end < x).unwrap_or(ends.len());
+            ends.resize(ends.len().max(row + 1), 0.0);
+            ends[row] = x + 0.7 * LETTER * name.chars().count() as f64;
+            text(&mut body, x, top - 3.0 + LINE * row as f64, LETTER, "", name);
         }
     }
-    top += 3.0 * LINE;
+    top += LINE * ends.len() as f64;
     for (leg, event) in run.events().take(12) {
         let words = match event.what {
             analysis::timeline::Happened::LetGo(id) => format!("load {} lets go", view.design.loads[id].name),
@@ -120,7 +122,7 @@ fn plot(body: &mut String, top: f64, end: f64, label: &str, lines: &[Line], rang
         }
     });
     let step = tick(high - low);
-    let (low, high) = ((low / step).floor() * step, (high / step).ceil() * step);
+    let (low, high) = ((low / step + 1e-6).floor() * step, (high / step - 1e-6).ceil() * step);
     let x = |hours: f64| LEFT + WIDE * hours / end;
     let y = |value: f64| top + HIGH * (1.0 - ((value - low) / (high - low)).clamp(0.0, 1.0));
     text(body, LEFT, top - 2.0, LETTER, "", label);
