@@ -154,9 +154,16 @@ pub fn protection(prepared: &Prepared, points: &[Point], watch: &dyn Watch) -> O
             if watch.cancelled() {
                 return Vec::new();
             }
+            // Where the state itself has no operating point nothing is said of its faults.
+            let settled = |node: NodeId| {
+                judged[base].island_of[node.row()].is_none_or(|island| judged[base].islands[island as usize].outcome.is_settled())
+            };
             subjects
                 .iter()
                 .map(|subject| {
+                    if !settled(subject.ends[0]) {
+                        return [[None; 2]; 2];
+                    }
                     let mut at =
                         |a: NodeId, b: NodeId| bases.near[base].prospective(&mut room, a, b).map(f64::abs).filter(|i| *i > NOTHING);
                     let back = subject.returns.map_or([None; 2], |beside| [0, 1].map(|end| at(subject.ends[end], beside.ends[end])));

@@ -450,6 +450,7 @@ fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let folder = session.vehicle_folder(path(args, "dir").as_ref());
     let (every, strict) = (args.get_flag("all"), args.get_flag("strict"));
     session.follows_faults = every;
+    session.follows_mission = every;
     with_view(session, &folder, today.as_deref(), |session, view| {
         let text = match session.json {
             true => to_text(&view.check_json(today.as_deref())),

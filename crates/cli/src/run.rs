@@ -10,6 +10,8 @@ use std::path::Path;
 
 /// Wires up to which every check follows the faults of those that are fed.
 const FOLLOWED: usize = 30_000;
+/// Wires up to which every check runs through the mission.
+const LIVED: usize = 3_000;
 
 /// Folder → design → settled states → judgement → whatever `show` makes of them.
 pub(crate) fn with_view<T>(
@@ -25,7 +27,7 @@ pub(crate) fn with_view<T>(
 
     let follows = session.follows_faults || design.wires.len() <= FOLLOWED;
     let is_typed = design.batteries.iter().any(|(_, source)| source.cells.is_some());
-    let lives = follows || session.follows_mission || !is_typed;
+    let lives = session.follows_mission || design.wires.len() <= LIVED || !is_typed;
     let study = analysis::run(&design, Stages { protection: follows, timeline: lives }, session.watch()).ok_or(Failure::Stopped)?;
     let case = Case {
         design: &design,
@@ -41,12 +43,12 @@ pub(crate) fn with_view<T>(
         _ => false,
     };
     verdict.not_judged.extend(rules::RULES.iter().filter(asked_for).map(|rule| {
-        let what = if matches!(rule.check, rules::Check::Faults(_)) { "faults" } else { "mission" };
+        let (what, most) = if matches!(rule.check, rules::Check::Faults(_)) { ("faults", FOLLOWED) } else { ("mission", LIVED) };
         NotJudged {
             rule: rule.code,
             subject: Subject::Vehicle,
             missing: "--all".to_owned(),
-            why: format!("the {what} of more than {FOLLOWED} wires takes long: judged by `check --all`"),
+            why: format!("the {what} of more than {most} wires takes long: judged by `check --all`"),
             at: design.profile.at,
             required: false,
         }
