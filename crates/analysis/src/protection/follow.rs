@@ -1,7 +1,7 @@
 //! One fault: what flows while it burns, which devices carry it, and what is left when they open.
 
 use super::feeds::Subject;
-use super::sequence::{Flow, sequence};
+use super::sequence::{Flow, Flows, sequence};
 use super::ways::Ways;
 use super::{Against, BOLTED, Burning, CARRIES, FEEDS, Fault, LEAKS};
 use crate::law::Law;
@@ -93,7 +93,7 @@ pub(super) struct Solved {
 }
 
 /// What has been solved of a fault, by what is open.
-type Known = Vec<(Vec<Id<Protector>>, Option<(f64, Flow)>)>;
+type Known = Vec<(Vec<Id<Protector>>, Option<Flows>)>;
 
 /// One fault, to be followed.
 #[derive(Clone)]

@@ -44,6 +44,8 @@ pub fn trip_time(design: &Design, device: Id<Protector>, side: Side, current: Am
 
 /// Protectors that carry more than leaks, in order, with their current without sign, A.
 pub(super) type Flow = Vec<(Id<Protector>, f64)>;
+/// Current of a fault, and what devices carry.
+pub(super) type Flows = (f64, Flow);
 
 /// Devices one after the other until nothing feeds a fault. `first`: its current and what devices carry; `solve`: the same with some opened,
 /// `None` where that does not settle.
@@ -52,7 +54,7 @@ pub(super) fn sequence(
     phase: Id<Phase>,
     side: Side,
     first: (f64, &Flow),
-    solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<(f64, Flow)>,
+    solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<Flows>,
 ) -> Clearing {
     let ambient = device_ambient(design, phase, side);
     // Share of its time that a device has used.
