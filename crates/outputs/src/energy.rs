@@ -538,7 +538,7 @@ pub fn budgets_text(view: &View, rows: &[BudgetRow], style: Style) -> String {
             let cell = |value: Option<f64>, decimals| value.map_or("–".to_owned(), |v| number::fixed(v, decimals));
             grid.row(vec![words, cell(row.charge_ah, 2), cell(row.energy_wh, 0), row.reason.unwrap_or("").to_owned()]);
         }
-        text.push_str(&grid.body());
+        text.push_str(&grid.render(style));
         text.push('\n');
     }
     let energy = &view.design.profile.energy;
