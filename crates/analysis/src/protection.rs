@@ -1,8 +1,8 @@
 //! Faults of fed conductors: what flows, through which devices, and when they open.
 //!
 //! A fault joins a fed wire to its own return or to structure. What each end of each wire would see in each phase is found by two sparse
-//! solutions on the factor of the settled state ([`Near::prospective`]); of that the worst phases are settled, loads held as resistances
-//! ([`held`]). The largest current is that of the high corner, the smallest that of the low corner with one source alone. What flows then is
+//! solutions on the factor of the settled state ([`crate::Near::prospective`]); of that the worst phases are settled, loads held as resistances
+//! (`held`). The largest current is that of the high corner, the smallest that of the low corner with one source alone. What flows then is
 //! followed device by device until nothing feeds the fault: once with every device at its shortest time in its hottest ambient, once with the
 //! longest in the coldest. Parts of a trip time already used are kept.
 //!

@@ -60,7 +60,7 @@ fn along(points: &[(f64, f64)], x: f64) -> (f64, f64) {
 
 /// The generic discharge curve: E(q) = E0 − K Q/(Q − q) q + A exp(−B q), with K Q/(Q − q) as the resistance of a pair.
 ///
-/// # Source    The generic battery model as an open network simulator restates it [read]. The published claim is 5 % from 10 to 100 % of charge [read].
+/// # Source    The generic battery model as an open network simulator restates it (read). The published claim is 5 % from 10 to 100 % of charge (read).
 /// # Validity  Near empty it runs to minus infinity and is not to be used: the cut-off voltage comes first.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Generic {
@@ -99,7 +99,7 @@ pub struct ThreePoints {
 
 /// Time constant of the generic form's lag.
 ///
-/// # Source  Public description of a 24 V-class set of the same form [read].
+/// # Source  Public description of a 24 V-class set of the same form (read).
 pub const GENERIC_LAG: Second = Second(30.0);
 
 impl Generic {
@@ -476,7 +476,7 @@ mod tests {
         assert!((zero - 0.829).abs() < 5e-4 && (cold - 1.158).abs() < 5e-4, "{zero} {cold}");
     }
 
-    /// Charged silver-zinc cells lose a third in three months at 23 °C [read]: after six months four ninths are left.
+    /// Charged silver-zinc cells lose a third in three months at 23 °C (read): after six months four ninths are left.
     #[test]
     fn what_storage_leaves() {
         let month = 30.0 * 86400.0;

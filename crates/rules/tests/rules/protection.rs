@@ -330,3 +330,18 @@ fn a_load_that_may_let_go_has_let_go() {
     near(value(""), time(28.0 / (0.060 + beyond)), 1e-4);
     near(value("drop_out = \"18 V\"\n"), time(28.0 / 0.462), 1e-4);
 }
+
+/// A second battery of 27 V behind a diode beside the first of 28 V behind one, each 0.5 V and 5 mohm: it gives nothing until the fault pulls the bus down, and then
+/// both feed it: 27.5 V and 26.5 V behind 55 mohm each into 12 mohm, 981.8/119.7 = 8.203 V, 683.5 A. With the diode still blocking it would be 27.5/0.067 = 410 A.
+#[test]
+fn a_fault_turns_a_diode_on() {
+    let own = "positive = \"node:ONE\"\nnegative = \"J1.2\"\nemf = \"28 V\"\nohms = \"50 mohm\"\n[node.ONE]\nunit = \"U\"\n[node.TWO]\nunit = \"U\"\n\
+               [battery.B2]\npositive = \"node:TWO\"\nnegative = \"J1.2\"\nemf = \"27 V\"\nohms = \"50 mohm\"\n\
+               [diode.D1]\nanode = \"node:ONE\"\ncathode = \"node:CELLS\"\nforward = \"0.5 V\"\nohms = \"5 mohm\"\n\
+               [diode.D2]\nanode = \"node:TWO\"\ncathode = \"node:CELLS\"\nforward = \"0.5 V\"\nohms = \"5 mohm\"\n[breaker.CB]";
+    let first = "positive = \"node:CELLS\"\nnegative = \"J1.2\"\nemf = \"28 V\"\nohms = \"50 mohm\"\n[breaker.CB]";
+    let (design, verdict) = guarded(5.0, &[(first, own), ("138,500", "138,1000")]);
+    let (one, two, rest) = (1.0 / 0.055, 1.0 / 0.055, 1.0 / 0.012);
+    let bus = (27.5 * one + 26.5 * two) / (one + two + rest);
+    near(margin_of(&design, &verdict, "PP-04", "breaker:CB", Bound::AtMost).value, bus * rest, 1e-6);
+}
