@@ -26,28 +26,25 @@ impl Pattern {
         sum: &mut [f64],
     ) {
         for &k in places {
-            let k = k as usize;
-            let mut at = std::mem::take(&mut y[k]) / factor.diagonal[k];
-            let (start, end) = (self.factor_start[k] as usize, self.factor_start[k + 1] as usize);
-            for (l, &row) in factor.lower[start..end].iter().zip(&self.factor_row[start..end]) {
-                at -= l * x[row as usize];
-            }
-            x[k] = at;
-            sum[k] += at;
+            sum[k as usize] += self.backward_one(factor, k as usize, y, x);
         }
     }
 
     /// As [`Pattern::backward`] at some places, each given after all that stand above it: from `y`, which is zero there afterwards, into `x`.
     pub(crate) fn backward_at<'p>(&self, factor: &Factor, places: impl Iterator<Item = &'p u32>, y: &mut [f64], x: &mut [f64]) {
         for &k in places {
-            let k = k as usize;
-            let mut at = std::mem::take(&mut y[k]) / factor.diagonal[k];
-            let (start, end) = (self.factor_start[k] as usize, self.factor_start[k + 1] as usize);
-            for (l, &row) in factor.lower[start..end].iter().zip(&self.factor_row[start..end]) {
-                at -= l * x[row as usize];
-            }
-            x[k] = at;
+            self.backward_one(factor, k as usize, y, x);
         }
+    }
+
+    fn backward_one(&self, factor: &Factor, k: usize, y: &mut [f64], x: &mut [f64]) -> f64 {
+        let mut at = std::mem::take(&mut y[k]) / factor.diagonal[k];
+        let (start, end) = (self.factor_start[k] as usize, self.factor_start[k + 1] as usize);
+        for (l, &row) in factor.lower[start..end].iter().zip(&self.factor_row[start..end]) {
+            at -= l * x[row as usize];
+        }
+        x[k] = at;
+        at
     }
 
     /// The parent in the elimination tree.

@@ -189,6 +189,7 @@ pub fn fault_currents_text(view: &View, rows: &[FaultRow], style: Style) -> Stri
     for line in [
         "largest: of the high corner, all sources; smallest: of the low corner, one source alone where several feed it",
         "opens: every device at its shortest time in the hottest ambient of the phase, to every device at its longest in the coldest",
+        "while it burns loads draw as the resistances that they were, and what may let go has let go; `whatif --short` keeps their laws",
         "the maker's certified curves and tests govern",
     ] {
         text.push_str(&style.faint(line));

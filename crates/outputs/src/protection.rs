@@ -168,6 +168,7 @@ pub fn protection_text(view: &View, rows: &[ProtectionRow], style: Style) -> Str
     for line in [
         "holds, opens at: for good in the hottest ambient of all phases; in the end in the coldest",
         "largest, smallest: fault currents through it, and of the wires it is the nearest device of; by: the longest until nothing feeds those",
+        "while a fault burns loads draw as the resistances that they were, and what may let go has let go",
         &arc,
         "the maker's certified curves and tests govern; against an arcing fault a thermal device may never open",
     ] {

@@ -172,6 +172,19 @@ fn sustained_fault_by_the_radiation_balance() {
     near(at(held / 1.16, &[("115,138", "115,116"), ("quick,5,25,138", "quick,5,25,116")]), 120.0, 1e-5);
 }
 
+/// Two like wires side by side, each alone in its segment: into a fault half-way along one half its length carries 1/0.5 and the way round by the other 1/1.5, three
+/// quarters of what the breaker does. A breaker of four thirds then brings it to 150 °C.
+#[test]
+fn half_way_along_one_of_two() {
+    let (current, _) = crate::heat::by_hand(150.0, 20.0, 0.85);
+    let beside = [
+        ("W2,J2.2", "W3,J1.1,J2.1,own,20,S3\nW2,J2.2"),
+        ("[zone.bay]", "[segment.S3]\nfrom = \"B1\"\nto = \"B2\"\nlength = \"10 m\"\nzone = \"bay\"\n[zone.bay]"),
+    ];
+    let (design, verdict) = guarded(current / 1.38 / 0.75, &beside);
+    near(margin_of(&design, &verdict, "PP-02", "wire:W1", Bound::AtMost).value, 150.0, 1e-4);
+}
+
 /// A neighbour in a cooler insulation is the one that is harmed.
 #[test]
 fn a_neighbour_counts() {
