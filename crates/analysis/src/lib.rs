@@ -221,6 +221,11 @@ impl<'d> Prepared<'d> {
         Near::new(self, base)
     }
 
+    /// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.
+    pub fn without_let_go(&self, point: &Point) -> Option<Point> {
+        protection::without_let_go(self, point)
+    }
+
     /// The way from a source to an element and back, along the largest currents of a point; an element that carries no
     /// current is traced by the fewest conducting elements.
     pub fn trace(&self, point: &Point, element: ElementId) -> Ladder {

@@ -152,6 +152,30 @@ impl<'a, 'd> Near<'a, 'd> {
         self.case(footing, change, room, |case| case.settle(change))
     }
 
+    /// Settles a case; gives the currents of branches that have a resistance, from their first end to the other, A.
+    ///
+    /// Cost: a case and a backward solution over all nodes.
+    ///
+    /// # Errors  Why this one has to be solved afresh.
+    pub fn currents(&self, change: &Change, rows: &[usize], room: &mut Room) -> Result<Vec<f64>, Fresh> {
+        let footing = self.footing()?;
+        self.case(footing, change, room, |case| {
+            case.settle(change)?;
+            case.everywhere();
+            Ok(())
+        })?;
+        let current = |&row: &usize| {
+            let law = change.laws.iter().find(|(of, _)| *of == row).map_or(footing.laws[row], |&(_, law)| law);
+            match law {
+                Law::Open => Ok(0.0),
+                Law::Conductance { .. } if room.is_cut(footing, self.prepared.network.from[row]) => Ok(0.0),
+                Law::Conductance { g } => Ok(g * self.across(room, row)),
+                _ => Err(Fresh::Unsettled),
+            }
+        };
+        rows.iter().map(current).collect()
+    }
+
     /// What cases of a base without laws that bend look at: these branches, and diodes. `None` where the base is no footing.
     pub(crate) fn sight(&self, rows: impl Iterator<Item = usize>) -> Option<Sight> {
         let footing = self.footing().ok()?;

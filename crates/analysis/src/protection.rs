@@ -23,6 +23,7 @@ use crate::{Prepared, Watch};
 use feeds::{Feeds, Subject, subjects};
 use follow::{Bases, Follow, Rooms, Solved};
 use held::{held, hold};
+pub(crate) use held::without_let_go;
 use model::*;
 use physics::*;
 use rayon::prelude::*;

@@ -186,8 +186,8 @@ impl Device {
             Side::Shortest => point.shortest,
             Side::Longest => point.longest,
         };
-        let points: Vec<(f64, f64)> = band.points.iter().filter_map(|point| Some((point.multiple, stated(point)?.0))).collect();
-        let (first, last) = (*points.first()?, *points.last()?);
+        let points = || band.points.iter().filter_map(|point| Some((point.multiple, stated(point)?.0)));
+        let (first, last) = (points().next()?, points().next_back()?);
         // Both are stated at one ambient and move with it: a hot device holds less.
         let moved = self.factor(band.ambient, self.stated_at()?);
         let never = match side {
@@ -203,12 +203,10 @@ impl Device {
         if multiple > last.0 {
             return Some(Edge::Beyond(Second(last.1)));
         }
-        let upper = points.iter().position(|point| point.0 >= multiple)?;
-        let (x1, t1) = points[upper];
-        if upper == 0 || x1 == multiple {
+        let (x1, t1) = points().find(|point| point.0 >= multiple)?;
+        let Some((x0, t0)) = points().take_while(|point| point.0 < multiple).last().filter(|_| x1 != multiple) else {
             return Some(Edge::Time(Second(t1)));
-        }
-        let (x0, t0) = points[upper - 1];
+        };
         let share = (multiple / x0).ln() / (x1 / x0).ln();
         Some(Edge::Time(Second(t0 * (t1 / t0).powf(share))))
     }

@@ -15,7 +15,7 @@ pub(crate) static RULE: Rule = Rule {
            alone. And the breaker or fuse that carries the whole group: its rating against the current at which, with one wire open, the \
            first of the others reaches that limit. Shares follow from each way's own ohms, contacts included. Far from the limit the sum is \
            taken as unchanged and goes over in the ratio of the shares; from 80 % of the limit on, and always where the group lies in a ring \
-           or between two sources, the state is solved with the wire open. What the wires themselves may carry is not judged here.",
+           or between two sources, the state is solved with the wire open; what has let go before stays away. What the wires themselves may carry is not judged here.",
     why: "A broken wire or a pushed-out contact in a parallel group shows nowhere: the load works on, and the others carry it all, behind a \
           protection that was chosen for all of them.",
     source: "Currents divide as conductances do. Test currents: AS39029 [from memory]. Paralleled contacts share unevenly: NAVSEA SD-18, \
@@ -42,11 +42,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let wiring = out.wiring(case);
     let open_loads = case.open_loads(point);
     let rings = Rings::new(case, point, groups.values());
-    let near = case.prepared.near(point);
+    let settled = case.prepared.without_let_go(point);
+    let near = case.prepared.near(settled.as_ref().unwrap_or(point));
+    let mut room = near.room();
     for (name, members) in &groups {
         let Some(group) = Group::new(case, point, members, out) else { continue };
         let must_solve = rings.joins(case, members);
-        let mut solved: [Option<Point>; 2] = [None, None];
+        let mut solved: [Option<Option<Vec<f64>>>; 2] = [None, None];
         // The current of the whole group at which the first remaining wire is at its limit.
         let mut bears: Option<(f64, String, Vec<NoteId>)> = None;
         let mut all_judged = true;
@@ -77,17 +79,9 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             let (value, total, text) = if !must_solve && estimate < NEAR * limit.value.value {
                 (estimate, group.sum, format!("with wire {open_name} open, by the ratio of the shares"))
             } else {
-                let open = solved[which].get_or_insert_with(|| {
-                    let mut scenario = point.scenario.clone();
-                    scenario.opened.push((ElementId::Wire(members[opened]), None));
-                    near.point(&scenario)
-                });
-                let current = |id: Id<Wire>| match case.current(open, ElementId::Wire(id)) {
-                    Some(Ok(current)) => Some(current.abs()),
-                    _ => None,
-                };
-                let total: f64 = members.iter().filter(|id| **id != members[opened]).filter_map(|&id| current(id)).sum();
-                match current(id) {
+                let currents = solved[which].get_or_insert_with(|| with_open(case, &near, &mut room, members, opened));
+                let total: f64 = currents.iter().flatten().enumerate().filter(|(at, _)| *at != opened).map(|(_, current)| current).sum();
+                match currents.as_ref().map(|currents| currents[at]) {
                     Some(current) => (current, total, format!("with wire {open_name} open")),
                     None => {
                         let missing = Missing::new("operating point", format!("with wire {open_name} open the network does not settle"));
@@ -135,6 +129,19 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             });
         }
     }
+}
+
+/// Current of each wire of a group with one of them open, without sign; `None` where the network does not settle.
+fn with_open(case: &Case, near: &analysis::Near, room: &mut analysis::Room, members: &[Id<Wire>], opened: usize) -> Option<Vec<f64>> {
+    let elements = || members.iter().map(|&id| ElementId::Wire(id));
+    let rows: Vec<usize> = elements().filter_map(|element| case.prepared.branch_of(element)).collect();
+    let near_by = near.currents(&analysis::Change::open(rows[opened]), &rows, room).ok();
+    near_by.map(|currents| currents.into_iter().map(f64::abs).collect()).or_else(|| {
+        let mut scenario = near.base().scenario.clone();
+        scenario.opened.push((ElementId::Wire(members[opened]), None));
+        let open = near.afresh(&scenario);
+        elements().map(|element| case.current(&open, element).and_then(Result::ok).map(f64::abs)).collect()
+    })
 }
 
 /// The wires of a group in one state.

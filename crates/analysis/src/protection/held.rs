@@ -41,3 +41,14 @@ pub(super) fn held(prepared: &Prepared, point: &Point) -> Point {
     hold(prepared, point, &mut scenario);
     prepared.near(point).afresh(&scenario)
 }
+
+/// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.
+pub(crate) fn without_let_go(prepared: &Prepared, point: &Point) -> Option<Point> {
+    let mut scenario = point.scenario.clone();
+    let let_go = |state: &LoadState| matches!(state, LoadState::DroppedOut { .. });
+    scenario.loads.extend(point.load_state.iter().filter(|(_, state)| let_go(state)).map(|(id, _)| (id, LoadChange::Off)));
+    let converters = point.converter_state.iter().filter(|(_, state)| let_go(state));
+    scenario.switches.extend(converters.map(|(id, _)| (ElementId::Converter(id), Commanded::Off)));
+    let more = scenario.loads.len() + scenario.switches.len() > point.scenario.loads.len() + point.scenario.switches.len();
+    more.then(|| prepared.near(point).afresh(&scenario))
+}
