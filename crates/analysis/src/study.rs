@@ -70,13 +70,16 @@ pub fn run<'d>(design: &'d Design, stages: Stages, watch: &dyn Watch) -> Option<
         })
         .collect();
     let points: Vec<Point> = points?.into_iter().flatten().collect();
-    let protection = match stages.protection {
-        true => Some(protection(&prepared, &points, watch)?),
-        false => None,
-    };
-    let timeline = stages.timeline.then(|| timeline(&prepared, &points, Fineness::USUAL, watch));
+    let (protection, timeline) = rayon::join(
+        || stages.protection.then(|| protection(&prepared, &points, watch)),
+        || stages.timeline.then(|| timeline(&prepared, &points, Fineness::USUAL, watch)),
+    );
     if watch.cancelled() {
         return None;
     }
+    let protection = match protection {
+        Some(found) => Some(found?),
+        None => None,
+    };
     Some(Study { prepared, points, protection, timeline })
 }

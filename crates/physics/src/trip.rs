@@ -3,6 +3,7 @@
 //! A band has a shortest and a longest time at each multiple of the rating; between its points log t runs straight over log I, and it is never
 //! carried on beyond its last point. Nothing is said where nothing is known: a device without a band has no times.
 
+use crate::single_wire::root_within;
 use crate::{Ampere, Kelvin, Second};
 
 /// Temperature at which the default law of ambient lets a thermal device open at any current.
@@ -309,7 +310,14 @@ pub fn selectivity(lower: (&Device, Kelvin), upper: (&Device, Kelvin), also: Amp
         match (first(from)?, first(to)?) {
             (a, b) if a == b => add(pair[0], pair[1], a),
             (a, b) => {
-                let at = crossing(from, to, &|current| first(current) == Some(a));
+                let over = |current: f64| distance(longest(current)?, shortest(current)?);
+                let at = match (over(from), over(to)) {
+                    // Times that cross: ln of their ratio goes through zero.
+                    (Some(start), Some(end)) if start * end < 0.0 => {
+                        root_within(from, to, 1e-9 * from, |current| over(current).map_or(f64::NAN, |gap| gap * end.signum()))
+                    }
+                    _ => crossing(from, to, &|current| first(current) == Some(a)),
+                };
                 add(pair[0], at, a);
                 add(at, pair[1], b);
             }
@@ -328,6 +336,14 @@ fn turn(from: f64, to: f64, also: f64, lower: &dyn Fn(f64) -> Option<Edge>, uppe
     let p = (time(lower(b))? / time(lower(a))?).ln() / (b / a).ln();
     let q = (time(upper(b))? / time(upper(a))?).ln() / ((b + also) / (a + also)).ln();
     Some(p * also / (q - p)).filter(|at| *at > from && *at < to)
+}
+
+/// ln of the lower device's longest time over the upper one's shortest; `None` where one of them is no time above zero.
+fn distance(longest: Edge, shortest: Edge) -> Option<f64> {
+    match (longest, shortest) {
+        (Edge::Time(a) | Edge::Beyond(a), Edge::Time(b) | Edge::Under(b)) => Some((a.0 / b.0).ln()).filter(|gap| gap.is_finite()),
+        _ => None,
+    }
 }
 
 /// The last current at which it holds, to a part in 10⁹: it holds at `low` and not at `high`.

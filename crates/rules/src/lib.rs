@@ -275,31 +275,36 @@ pub fn explain(code: &str) -> Option<&'static Rule> {
 
 /// Judges stored points, in parallel; how many threads there are changes nothing of the result.
 pub fn judge(case: &Case, points: &[Point]) -> Verdict {
-    // A thread takes a run of points: what is judged again in the next one costs nothing, as long as it is no worse.
-    let run = points.len().div_ceil(rayon::current_num_threads()).max(1);
-    let judged: Vec<Worst> = points
-        .par_chunks(run)
-        .map(|points| {
-            let mut worst = Worst::default();
-            points.iter().for_each(|point| judge_point(case, point, &mut worst));
-            worst
-        })
-        .collect();
-    let mut worst = Worst::default();
-    judged.into_iter().for_each(|later| worst.append(later));
-    if let Some(protection) = case.protection {
-        judge_faults(case, &Faults { protection, points }, &mut worst);
-    }
-    if let Some(timeline) = case.timeline {
-        let mission = Mission { timeline, points };
-        for rule in RULES {
-            if let Check::Mission(check) = rule.check
-                && !is_left_out(case, rule.code)
-            {
-                check(case, &mission, &mut worst);
-            }
+    let of_points = || {
+        // A thread takes a run of points: what is judged again in the next one costs nothing, as long as it is no worse.
+        let run = points.len().div_ceil(rayon::current_num_threads()).max(1);
+        let judged: Vec<Worst> = points
+            .par_chunks(run)
+            .map(|points| {
+                let mut worst = Worst::default();
+                points.iter().for_each(|point| judge_point(case, point, &mut worst));
+                worst
+            })
+            .collect();
+        judged
+    };
+    let of_faults = || {
+        let mut worst = Worst::default();
+        if let Some(protection) = case.protection {
+            judge_faults(case, &Faults { protection, points }, &mut worst);
         }
-    }
+        worst
+    };
+    let of_mission = || {
+        let mut worst = Worst::default();
+        if let Some(timeline) = case.timeline {
+            judge_mission(case, &Mission { timeline, points }, &mut worst);
+        }
+        worst
+    };
+    let (judged, (faults, mission)) = rayon::join(of_points, || rayon::join(of_faults, of_mission));
+    let mut worst = Worst::default();
+    judged.into_iter().chain([faults, mission]).for_each(|later| worst.append(later));
     verdict(case, worst)
 }
 
@@ -310,6 +315,17 @@ fn judge_faults(case: &Case, faults: &Faults, worst: &mut Worst) {
             && !is_left_out(case, rule.code)
         {
             check(case, faults, worst);
+        }
+    }
+}
+
+/// Judges the batteries through the mission.
+fn judge_mission(case: &Case, mission: &Mission, worst: &mut Worst) {
+    for rule in RULES {
+        if let Check::Mission(check) = rule.check
+            && !is_left_out(case, rule.code)
+        {
+            check(case, mission, worst);
         }
     }
 }
