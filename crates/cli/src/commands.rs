@@ -1,7 +1,7 @@
 //! The one table of commands: name, arguments, what it does, examples. Parser, help, manual, completions and tests are built
 //! from it.
 
-use crate::run::{exit_code, with_view};
+use crate::run::{Asks, Stage, exit_code, with_view};
 use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
 use crate::{import, names, start, write};
 use clap::ArgMatches;
@@ -449,9 +449,8 @@ fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     }
     let folder = session.vehicle_folder(path(args, "dir").as_ref());
     let (every, strict) = (args.get_flag("all"), args.get_flag("strict"));
-    session.follows_faults = every;
-    session.follows_mission = every;
-    with_view(session, &folder, today.as_deref(), |session, view| {
+    let asks = if every { Asks::EVERYTHING } else { Asks::USUAL };
+    with_view(session, &folder, (asks, today.as_deref()), |session, view| {
         let text = match session.json {
             true => to_text(&view.check_json(today.as_deref())),
             false => outputs::check(view, today.as_deref(), every, session.style),
@@ -464,10 +463,8 @@ fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let what = text(args, "what").unwrap_or_default();
     let asked_names: Vec<String> = args.get_many::<String>("name").into_iter().flatten().cloned().collect();
-    session.follows_faults = ["protection", "faultcurrents", "curve"].contains(&&*what);
-    session.follows_mission = ["timeline", "energy", "budget"].contains(&&*what);
     let folder = session.vehicle_folder(None);
-    with_view(session, &folder, None, |session, view| {
+    with_view(session, &folder, (asks_of(&what, session.json), None), |session, view| {
         names::known(view.design, &asked_names)?;
         let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
         let rule = text(args, "rule").map(|code| rule_of(&code)).transpose()?.map(|rule| rule.code);
@@ -496,6 +493,17 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         session.print(&text)?;
         Ok(CLEAN)
     })
+}
+
+/// What a table rests on. As JSON every table says what was recalled and what could not be judged.
+fn asks_of(what: &str, json: bool) -> Asks {
+    let judged = json || ["connectors", "margins", "open"].contains(&what);
+    let usual = if judged { Asks::USUAL } else { Asks::STATES };
+    match what {
+        "protection" | "faultcurrents" | "curve" => Asks { faults: Stage::Always, ..usual },
+        "timeline" | "energy" | "budget" => Asks { mission: Stage::Always, ..usual },
+        _ => usual,
+    }
 }
 
 /// One segment: a table of what lies in it, or its drawing into a file.
@@ -597,7 +605,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
 fn run_trace(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let name = text(args, "name").unwrap_or_default();
     let folder = session.vehicle_folder(None);
-    with_view(session, &folder, None, |session, view| {
+    with_view(session, &folder, (Asks::USUAL, None), |session, view| {
         let subject = names::traceable(view.design, &name)?;
         let phase = text(args, "phase").map(|name| names::phase(view.design, &name)).transpose()?;
         let corner = text(args, "corner").and_then(|word| Corner::ALL.into_iter().find(|corner| corner.word() == word));
@@ -647,7 +655,8 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
     let changes: Vec<(Verb, String)> = given.into_iter().map(|(_, verb, text)| (verb, text)).collect();
     let phases: Vec<String> = args.get_many::<String>("phase").into_iter().flatten().cloned().collect();
     let folder = session.vehicle_folder(None);
-    with_view(session, &folder, None, |session, view| {
+    let asks = if session.json { Asks::USUAL } else { Asks::STATES };
+    with_view(session, &folder, (asks, None), |session, view| {
         let phases = phases.iter().map(|name| names::phase(view.design, name)).collect::<Result<Vec<_>, _>>()?;
         let base: Vec<&Point> = view.points.iter().filter(|p| phases.is_empty() || phases.contains(&p.scenario.phase)).collect();
         let names = Names::new(view.design);
@@ -714,7 +723,7 @@ fn rule_of(code: &str) -> Result<&'static rules::Rule, Failure> {
 
 fn run_export(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let folder = session.vehicle_folder(None);
-    with_view(session, &folder, None, |session, view| {
+    with_view(session, &folder, (Asks::STATES, None), |session, view| {
         let phase = names::phase(view.design, &text(args, "phase").unwrap_or_default())?;
         let word = text(args, "corner").unwrap_or_default();
         let fits = |point: &&Point| point.scenario.phase == phase && point.scenario.corner.word() == word;

@@ -13,11 +13,42 @@ const FOLLOWED: usize = 30_000;
 /// Wires up to which every check runs through the mission.
 const LIVED: usize = 3_000;
 
+/// Whether a stage is computed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Stage {
+    /// Not: nothing that is asked for rests on it.
+    Left,
+    /// Where the vehicle is not so large that it takes long.
+    Usual,
+    /// However long it takes.
+    Always,
+}
+
+/// What a command has to know beside the settled states.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Asks {
+    /// Faults of fed wires.
+    pub(crate) faults: Stage,
+    /// The batteries through the mission.
+    pub(crate) mission: Stage,
+    /// What the rules say.
+    pub(crate) judged: bool,
+}
+
+impl Asks {
+    /// The settled states alone.
+    pub(crate) const STATES: Asks = Asks { faults: Stage::Left, mission: Stage::Left, judged: false };
+    /// What every check computes.
+    pub(crate) const USUAL: Asks = Asks { faults: Stage::Usual, mission: Stage::Usual, judged: true };
+    /// All that there is.
+    pub(crate) const EVERYTHING: Asks = Asks { faults: Stage::Always, mission: Stage::Always, judged: true };
+}
+
 /// Folder → design → settled states → judgement → whatever `show` makes of them.
 pub(crate) fn with_view<T>(
     session: &mut Session,
     folder: &Path,
-    today: Option<&str>,
+    (asks, today): (Asks, Option<&str>),
     show: impl FnOnce(&mut Session, &View) -> Result<T, Failure>,
 ) -> Result<T, Failure> {
     let files = folder::read(folder)?;
@@ -25,9 +56,10 @@ pub(crate) fn with_view<T>(
     let Some(design) = loaded.design.take() else { return Err(Failure::Diagnostics(Box::new(loaded))) };
     session.warn(&loaded);
 
-    let follows = session.follows_faults || design.wires.len() <= FOLLOWED;
+    let is_asked = |stage: Stage, is_small: bool| stage == Stage::Always || stage == Stage::Usual && is_small;
+    let follows = is_asked(asks.faults, design.wires.len() <= FOLLOWED);
     let is_typed = design.batteries.iter().any(|(_, source)| source.cells.is_some());
-    let lives = session.follows_mission || design.wires.len() <= LIVED || !is_typed;
+    let lives = is_asked(asks.mission, design.wires.len() <= LIVED || !is_typed);
     let study = analysis::run(&design, Stages { protection: follows, timeline: lives }, session.watch()).ok_or(Failure::Stopped)?;
     let case = Case {
         design: &design,
@@ -36,10 +68,10 @@ pub(crate) fn with_view<T>(
         timeline: study.timeline.as_ref(),
         today,
     };
-    let mut verdict = rules::judge(&case, &study.points);
+    let mut verdict = if asks.judged { rules::judge(&case, &study.points) } else { Verdict::default() };
     let asked_for = |rule: &&&rules::Rule| match rule.check {
-        rules::Check::Faults(_) => !follows,
-        rules::Check::Mission(_) => !lives,
+        rules::Check::Faults(_) => asks.judged && !follows,
+        rules::Check::Mission(_) => asks.judged && !lives,
         _ => false,
     };
     verdict.not_judged.extend(rules::RULES.iter().filter(asked_for).map(|rule| {

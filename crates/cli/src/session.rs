@@ -62,10 +62,6 @@ pub(crate) struct Session<'s, 't> {
     lists_warnings: bool,
     /// Everything is asked for.
     every: bool,
-    /// Faults of fed wires are followed however large the vehicle is.
-    pub(crate) follows_faults: bool,
-    /// Batteries are followed through the mission however large the vehicle is.
-    pub(crate) follows_mission: bool,
 }
 
 impl<'s, 't> Session<'s, 't> {
@@ -83,8 +79,6 @@ impl<'s, 't> Session<'s, 't> {
             closed: false,
             lists_warnings: matches.subcommand_name() == Some("check"),
             every: matches.subcommand_matches("check").is_some_and(|check| check.get_flag("all")),
-            follows_faults: false,
-            follows_mission: false,
             terminal,
         }
     }

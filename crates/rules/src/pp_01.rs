@@ -44,7 +44,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let rings = Rings::new(case, point, groups.values());
     let settled = case.prepared.without_let_go(point);
     let near = case.prepared.near(settled.as_ref().unwrap_or(point));
-    let mut room = near.room();
+    let mut room = None;
     for (name, members) in &groups {
         let Some(group) = Group::new(case, point, members, out) else { continue };
         let must_solve = rings.joins(case, members);
@@ -79,7 +79,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             let (value, total, text) = if !must_solve && estimate < NEAR * limit.value.value {
                 (estimate, group.sum, format!("with wire {open_name} open, by the ratio of the shares"))
             } else {
-                let currents = solved[which].get_or_insert_with(|| with_open(case, &near, &mut room, members, opened));
+                let currents =
+                    solved[which].get_or_insert_with(|| with_open(case, &near, room.get_or_insert_with(|| near.room()), members, opened));
                 let total: f64 = currents.iter().flatten().enumerate().filter(|(at, _)| *at != opened).map(|(_, current)| current).sum();
                 match currents.as_ref().map(|currents| currents[at]) {
                     Some(current) => (current, total, format!("with wire {open_name} open")),
