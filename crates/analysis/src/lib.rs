@@ -16,6 +16,7 @@ mod fault_heat;
 mod fault_state;
 mod harness;
 mod heat;
+mod inhibits;
 mod law;
 pub mod layout;
 mod ldlt;
@@ -46,6 +47,7 @@ pub use ends::LedToEnds;
 pub use fault_heat::NoHeat;
 pub use fault_state::Opening;
 pub use heat::{HeatRange, Taken};
+pub use inhibits::Inhibits;
 pub use law::Law;
 pub use layout::Layout;
 pub use near::{Change, Fresh, Near, Room};
@@ -224,6 +226,12 @@ impl<'d> Prepared<'d> {
     /// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.
     pub fn without_let_go(&self, point: &Point) -> Option<Point> {
         protection::without_let_go(self, point)
+    }
+
+    /// Inhibits between the sources and a load, on the way that has the fewest; `None` where no way leads there and back. What lets less than `least`
+    /// through is no way.
+    pub fn inhibits(&self, scenario: &Scenario, load: Id<Load>, least: physics::Ampere) -> Option<Inhibits> {
+        inhibits::inhibits(self, scenario, load, least)
     }
 
     /// The way from a source to an element and back, along the largest currents of a point; an element that carries no

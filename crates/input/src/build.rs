@@ -101,6 +101,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.ampacity();
     build.ground_paths();
     build.functions(&rows);
+    build.initiators(&rows);
     build.phases(&rows);
     build.programme(&rows);
     build.zones(&rows);

@@ -1029,6 +1029,21 @@ static TABLES: &[TableSpec] = &[
         ],
     },
     TableSpec {
+        key: "initiator",
+        form: Form::Table,
+        doc: "An electric initiator: what its own sheet states of the bridge wire that a load row stands for, and what must stand between it and \
+              every source while it is not commanded.",
+        example: "[initiator.nut]\nload = \"bridge\"\nhazard = \"separation\"\ninhibits = 3\nall_fire = \"3.5 A\"\nall_fire_time = \"10 ms\"\nno_fire = \"1 A\"",
+        fields: &[
+            field("load", Id("load"), "the load that is its bridge wire").required(),
+            field("hazard", Text, "what happens when it fires"),
+            field("inhibits", Count, "number of inhibits required while it is not commanded").within(0.0, 9.0),
+            field("all_fire", Number(Current), "least current that fires it").open(),
+            field("all_fire_time", Number(Duration), "time for which that current has to flow").within(0.0, 3600.0).open(),
+            field("no_fire", Number(Current), "greatest current that does not fire it").open(),
+        ],
+    },
+    TableSpec {
         key: "disposition",
         form: Form::Table,
         doc: "A finding that the programme has accepted. Its id is the finding's, in quotes.",
@@ -1110,6 +1125,10 @@ static TABLES: &[TableSpec] = &[
                 .default("none: no function is essential"),
             field("energy_reserve", Limit(Share), "share of a battery's usable charge that has to be left at the end of each phase").within(0.0, 1.0),
             field("charge_uncertainty", Limit(Share), "uncertainty of a battery's charge, as a share of its rated charge; counts as gone").within(0.0, 1.0),
+            field("firing_margin", Limit(Share), "least firing current over the all-fire current of an initiator; from the programme: no shipped profile states it")
+                .above(0.0, 10.0),
+            field("stray_current", Limit(Current), "greatest current through an initiator that is not meant to fire; `stray_share` of its no-fire current, if that is less"),
+            field("stray_share", Limit(Share), "greatest share of its no-fire current in an initiator that is not meant to fire").above(0.0, 1.0),
             field("left_out", LeftOut, "rules that are not required, each as { rule = \"VL-01\", reason = \"…\" }"),
         ],
     },

@@ -97,6 +97,8 @@ pub struct Design {
     pub circuits: Table<Circuit>,
     /// Functions of the vehicle.
     pub functions: Table<Function>,
+    /// Electric initiators.
+    pub initiators: Table<Initiator>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
     /// The limits profile in force.

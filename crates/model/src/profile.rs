@@ -56,6 +56,8 @@ pub struct LimitsProfile {
     pub protection: ProtectionLimits,
     /// What it says of energy.
     pub energy: EnergyLimits,
+    /// What it says of initiators.
+    pub ordnance: OrdnanceLimits,
     /// Where each number comes from, as `(field, source)` in the order of the file.
     pub sources: Vec<(&'static str, String)>,
     /// Rules a user's profile leaves out, with the reason.

@@ -54,6 +54,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["EN-01", "EN-02", "EN-03", "EN-04", "EN-05", "EN-06", "EN-07"],
     },
     Unlocks {
+        input: "[initiator]: what the sheet of each initiator states of its bridge wire; [load], [switch] and [relay] of its circuit",
+        gives: "firing currents, what a fired bridge wire does, and what stands between it and every source",
+        rules: &["OR-01", "OR-02", "OR-03", "OR-04"],
+    },
+    Unlocks {
         input: "[unit], [connector] with contact, arrangement and mate",
         gives: "contacts, cavities and what could be mated wrongly",
         rules: &["CT-01", "CT-02", "CN-02", "CN-03", "CN-04", "CN-05", "CN-06", "CN-07", "IC-05"],

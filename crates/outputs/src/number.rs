@@ -13,8 +13,9 @@ pub fn with_unit(value: f64, unit: &str) -> String {
     if unit == "V" && !(NOTHING..0.1).contains(&magnitude) {
         return format!("{} V", fixed(value, 2));
     }
-    if unit == "paths" {
-        return if value == 1.0 { "1 path".to_owned() } else { format!("{value:.0} {unit}") };
+    if let "paths" | "inhibits" = unit {
+        let unit = if value == 1.0 { unit.trim_end_matches('s') } else { unit };
+        return format!("{value:.0} {unit}");
     }
     if unit == "%" {
         return format!("{} %", significant(value, 3));

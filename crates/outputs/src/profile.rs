@@ -128,6 +128,9 @@ fn value(profile: &LimitsProfile, limit: &str) -> Option<(Given<f64>, &'static s
         "damage_share" => share(profile.protection.damage_share?),
         "energy_reserve" => share(profile.energy.reserve?),
         "charge_uncertainty" => share(profile.energy.uncertainty?),
+        "firing_margin" => share(profile.ordnance.firing_margin?),
+        "stray_share" => share(profile.ordnance.stray_share?),
+        "stray_current" => (profile.ordnance.stray_current?.map(|i| i.0), "A"),
         _ => return None,
     })
 }

@@ -109,7 +109,7 @@ impl<'a> View<'a> {
 
     /// Whether the values of a rule are quantities with a unit.
     pub(crate) fn has_number(rule: &rules::Rule) -> bool {
-        !matches!(rule.unit, rules::Unit::Nothing | rules::Unit::Paths)
+        !matches!(rule.unit, rules::Unit::Nothing | rules::Unit::Paths | rules::Unit::Inhibits)
     }
 
     pub(crate) fn unit(&self, rule: RuleCode) -> &'static str {

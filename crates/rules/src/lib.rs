@@ -60,6 +60,11 @@ mod ic_09;
 mod ic_10;
 mod op_01;
 mod op_02;
+mod or_01;
+mod or_02;
+mod or_03;
+mod or_04;
+mod ordnance;
 mod papers;
 mod pp_01;
 mod pp_02;
@@ -167,6 +172,8 @@ pub enum Unit {
     Percent,
     /// Number of conducting ways.
     Paths,
+    /// Number of inhibits.
+    Inhibits,
     /// The rule has no number: it reports what did not settle, or what the papers contradict.
     Nothing,
 }
@@ -182,6 +189,7 @@ impl Unit {
             Unit::Celsius => "degC",
             Unit::Percent => "%",
             Unit::Paths => "paths",
+            Unit::Inhibits => "inhibits",
             Unit::Nothing => "",
         }
     }
@@ -233,6 +241,10 @@ pub static RULES: &[&Rule] = &[
     &se_02::RULE,
     &se_03::RULE,
     &se_04::RULE,
+    &or_01::RULE,
+    &or_02::RULE,
+    &or_03::RULE,
+    &or_04::RULE,
     &cm_01::RULE,
     &ic_01::RULE,
     &ic_02::RULE,

@@ -151,6 +151,39 @@ impl Build {
         self.out.push(diagnostic);
     }
 
+    /// Initiators.
+    pub(super) fn initiators(&mut self, rows: &[Row]) {
+        let mut known: HashMap<Id<Load>, Span> = HashMap::new();
+        for row in rows.iter().filter(|r| r.table.key == "initiator" && !r.broken) {
+            let Some(load) = self.reference(row, "load", "load").map(|found| found.map(Id::<Load>::from_row)) else { continue };
+            if let Some(first) = known.insert(load.value, load.at) {
+                let name = row.word("load").unwrap_or_default();
+                self.out.push(
+                    Diagnostic::error(codes::TWICE, load.at, "again", format!("load {name} is the bridge wire of two initiators"))
+                        .note(first, "first")
+                        .help("each initiator has a bridge wire, a load, of its own"),
+                );
+                continue;
+            }
+            let who = who(row, Subject::Element(ElementId::Load(load.value)));
+            let inhibits = row.cell("inhibits").and_then(|c| match c.value {
+                Value::Count(n) => Some(Given::firm(n, c.at)),
+                _ => None,
+            });
+            let initiator = Initiator {
+                name: row.name.clone(),
+                load,
+                hazard: row.word("hazard").unwrap_or_default().to_owned(),
+                inhibits,
+                all_fire: self.number(row, "all_fire", &who),
+                all_fire_time: self.number(row, "all_fire_time", &who),
+                no_fire: self.number(row, "no_fire", &who),
+                at: row.at,
+            };
+            self.design.initiators.push(initiator);
+        }
+    }
+
     /// Functions and what they need.
     pub(super) fn functions(&mut self, rows: &[Row]) {
         for row in rows.iter().filter(|r| r.table.key == "function" && !r.broken) {

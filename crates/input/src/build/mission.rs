@@ -8,7 +8,7 @@ use crate::names::ELEMENT_KINDS;
 use crate::quantity::{self, Quantity};
 use crate::value::{Row, Value};
 use model::*;
-use physics::{Kelvin, Metre, Ratio, TemperatureRise, Volt, WattPerMetreKelvin};
+use physics::{Ampere, Kelvin, Metre, Ratio, TemperatureRise, Volt, WattPerMetreKelvin};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -69,6 +69,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         excitations: Table::default(),
         circuits: Table::default(),
         functions: Table::default(),
+        initiators: Table::default(),
         phases: Table::default(),
         // The numbers are filled in from the profile of this name; a name nobody has is an error.
         profile: LimitsProfile {
@@ -94,6 +95,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
             protector_chart: None,
             protection: ProtectionLimits::default(),
             energy: EnergyLimits::default(),
+            ordnance: OrdnanceLimits::default(),
             bundle_heat_margin: None,
             contact_conductance: [None; 3],
             touch_limit: None,
@@ -195,6 +197,11 @@ impl Build {
         let wire_current_difference = share("wire_current_difference", self);
         let fill = share("fill", self);
         let energy = EnergyLimits { reserve: share("energy_reserve", self), uncertainty: share("charge_uncertainty", self) };
+        let ordnance = OrdnanceLimits {
+            firing_margin: share("firing_margin", self),
+            stray_share: share("stray_share", self),
+            stray_current: limit("stray_current", Quantity::Current, self).map(|g| g.map(Ampere)),
+        };
         let mut length = |field, build: &mut Build| limit(field, Quantity::Length, build).map(|g| g.map(Metre));
         let hole_clearance = length("hole_clearance", self);
         let ties_beyond = length("ties_beyond", self);
@@ -265,6 +272,7 @@ impl Build {
             protector_chart,
             protection,
             energy,
+            ordnance,
             bundle_heat_margin,
             contact_conductance,
             touch_limit,

@@ -8,6 +8,7 @@ mod devices;
 mod energy;
 mod heat;
 mod numbers;
+mod ordnance;
 mod papers;
 mod protection;
 mod routes;

@@ -5,6 +5,7 @@ use crate::construction::vehicle;
 use crate::energy::mission;
 use crate::heat::heated;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
+use crate::ordnance::firing;
 use crate::protection::guarded;
 use crate::routes::harness;
 use crate::*;
@@ -198,6 +199,12 @@ const TAKEN_AWAY: &[TakenAway] = &[
         let files = [("vehicle.toml", &*bench("current = \"1 mA\"", rows)), ("wires.csv", wires), ("catalog/wires.csv", &types)];
         judge_files(&files, None)
     }),
+    ("OR-01", "load:BW", "all_fire", |taken| firing(if taken { &[("all_fire = \"2.5 A\"\n", "")] } else { &[] })),
+    ("OR-02", "relay:ARM", "rating_resistive", |taken| firing(if taken { &[("rating_resistive = \"4 A\"\n", "")] } else { &[] })),
+    ("OR-03", "bus:A", "bus_min", |taken| {
+        firing(if taken { &[("bus_min = { value = \"22 V\", source = \"test\", how = \"read\" }\n", "")] } else { &[] })
+    }),
+    ("OR-04", "load:BW", "inhibits", |taken| firing(if taken { &[("inhibits = 2\n", "")] } else { &[] })),
     ("RT-01", "wire:W1", "breakout", |taken| {
         harness("", &format!("W1,{},J2.1,own,20,,,,\nW2,J1.2,J2.2,own,20,,,,\n", either(taken, "J1.1", "J9.1")))
     }),
