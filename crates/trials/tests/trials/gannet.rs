@@ -248,7 +248,7 @@ fn ids(design: &Design) -> BTreeSet<String> {
         ($($table:ident)*) => { $( ids.extend(design.$table.iter().map(|(_, row)| row.name.to_string())); )* };
     }
     names!(sections units inner_nodes connectors sheets fitted splices studs grounds branch_points segments clamps coverings neighbours wires cables
-           straps structure_paths links batteries protectors switches diodes converters loads sensors receivers excitations circuits functions phases arrangements);
+           straps structure_paths links batteries protectors switches diodes converters loads sensors receivers excitations circuits functions initiators phases arrangements);
     ids.extend([design.name.to_string(), design.profile.name.to_string()]);
     // A word of the format or a unit that is an id too, as the circuit `battery` and the bus `A`, cannot be replaced in text without
     // changing what the text says.
