@@ -100,7 +100,10 @@ fn or_01_firing_current() {
     assert_eq!(findings_of(&verdict, "OR-01"), ["OR-01/load:BW"]);
     // Commanded, and the arm relay left open: nothing flows.
     let (design, verdict) = firing(&[("closed = [\"relay:ARM\", \"relay:BACK\"]", "closed = [\"relay:BACK\"]")]);
-    near(margin_of(&design, &verdict, "OR-01", "load:BW", Bound::AtLeast).value + 1.0, 1.0);
+    assert_eq!(margin_of(&design, &verdict, "OR-01", "load:BW", Bound::AtLeast).value, 0.0);
+    // Both left open: nothing joins it with a source.
+    let (design, verdict) = firing(&[("closed = [\"relay:ARM\", \"relay:BACK\"]\n", "")]);
+    assert_eq!(margin_of(&design, &verdict, "OR-01", "load:BW", Bound::AtLeast).value, 0.0);
 }
 
 /// Melted to the structure 28 V / (0.1 + 0.01 + 8 ohm + 2 mohm beside 1.01 ohm) = 3.4517 A in the arm relay; to the other lead 28 V / (8.12 ohm + 1 mohm) =
@@ -164,8 +167,20 @@ fn or_04_inhibits() {
     // Armed early.
     let armed = ("[phase.idle]\nambient = \"20 degC\"", "[phase.idle]\nambient = \"20 degC\"\nclosed = [\"relay:ARM\"]");
     assert_eq!(found(&[armed]), ["initiator I: in the feed none; in the return relay:BACK"]);
-    // A flight plug that is not fitted is one more; a shorting plug is none. A battery that is off is one more.
+    // A flight plug that is not fitted is one more; a shorting plug beside the bridge wire, which would take the current past it, is none.
+    let plugs = "[connector.J1]\ncontact = \"20\"\ncavities = 2\n[connector.K1]\ncontact = \"20\"\ncavities = 2\n\
+                 [flight-plug.FP]\nconnector = \"J1\"\nlinks = [[\"1\", \"2\"]]\n[shorting-plug.SP]\nconnector = \"K1\"\nlinks = [[\"1\", \"2\"]]\n\
+                 [link.L1]\nfrom = \"J1.2\"\nto = \"node:M\"\nohms = \"1 mohm\"\n\
+                 [link.L2]\nfrom = \"K1.1\"\nto = \"node:F\"\nohms = \"1 mohm\"\n[link.L3]\nfrom = \"K1.2\"\nto = \"node:N\"\nohms = \"1 mohm\"\n[initiator.I]";
+    let through = ("from = \"bus:A\"\nto = \"node:M\"", "from = \"bus:A\"\nto = \"J1.1\"");
+    let with_plugs = [("[initiator.I]", plugs), through, ("inhibits = 2", "inhibits = 4")];
+    assert_eq!(found(&with_plugs), ["initiator I: in the feed plug:FP@1, relay:ARM; in the return relay:BACK"]);
+    // A battery that is off is one more.
     let off = ("[phase.idle]\nambient = \"20 degC\"", "[phase.idle]\nambient = \"20 degC\"\noff = [\"battery:B\"]");
     assert!(found(&[off, ("inhibits = 2", "inhibits = 3")]).is_empty());
     assert_eq!(found(&[off, ("inhibits = 2", "inhibits = 4")]).len(), 1);
+    // Beside one that is on it is none.
+    let beside =
+        "[battery.C]\npositive = \"bus:A\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"0.1 ohm\"\nrating = \"10 A\"\n[initiator.I]";
+    assert_eq!(found(&[off, ("[initiator.I]", beside), ("inhibits = 2", "inhibits = 3")]).len(), 1);
 }
