@@ -595,6 +595,11 @@ static TABLES: &[TableSpec] = &[
             field("suppressor", Words(&["diode", "zener", "resistor", "none"]), "what takes up its energy when it is switched off").open(),
             field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
             field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
+            field("on_at_least", Number(Duration), "least time that it stays on once it was switched on").open(),
+            field("restart", Words(&["yes", "no"]), "whether it comes on again after it was off")
+                .default("unstated: a plan when charge is short does not rely on it"),
+            field("restart_above", Number(Temperature), "only where the ambient of the phase is no colder").open(),
+            field("restart_volts", Number(Voltage), "only with this voltage at its terminals").open(),
             field("state", ON_OFF, "whether it is on unless a phase says otherwise").default("on"),
         ],
     },
@@ -1026,6 +1031,7 @@ static TABLES: &[TableSpec] = &[
             field("needs", Elements, "the loads and sensors that must work for it").required(),
             field("tier", Count, "how late it is given up: a lower tier is kept longer"),
             field("must_keep", Flag, "whether what it needs and is on has to stay fed to the end of the mission").default("false"),
+            field("worth", Count, "how much an hour of it counts among functions of its tier, when charge is short").default("1"),
         ],
     },
     TableSpec {

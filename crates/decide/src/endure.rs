@@ -1,0 +1,850 @@
+//! How long what must be kept lasts with what is left, and what to keep beside it: which loads to shed, when, and which come back.
+//!
+//! ```text
+//! Task      legs of the mission ahead cut into periods, what may be shed, what opens for it
+//! Trial     a plan followed through the network and the batteries, to the first thing that does not hold
+//! Choice    the mixed-integer model: tier after tier the most, within rows
+//! charges   rows that every plan satisfies: the bound
+//! ```
+//!
+//! Time comes before score: first how long the loads that must be kept last with all else shed. If that is shorter than what is needed, plans are made for that
+//! long. Then plans come from the model, each is followed in full, and what it fails by becomes a row: what the batteries did give until then where charge ran
+//! out, a choice between the loads that matter where a limit was passed. Small tasks go on until no better plan is left (every failed plan cuts off all that draw no
+//! less); larger ones until a count, and then take back whatever still fits. What they may have missed is the gap to the bound.
+//!
+//! A plan is judged in the corner of the points given, low for what has to hold.
+
+mod choice;
+mod course;
+mod relaxed;
+mod trial;
+
+use analysis::timeline::{BatteryInstant, Fineness, Mark};
+use analysis::{Prepared, Watch};
+use choice::{Choice, Row, is_better, kept_hours};
+use course::{Stands, Task, needed};
+use model::*;
+use physics::*;
+use relaxed::{Charge, charges};
+use trial::{Failure, Fails, Outcome, Plan, Strict, Trial, commands};
+
+/// Periods that the time needed is cut into, about.
+pub const PERIODS: usize = 24;
+/// Decisions up to which the search goes on until no better plan is left.
+const SMALL: usize = 60;
+/// Plans followed at most while one is sought that holds.
+const REPAIRS: usize = 40;
+/// Plans followed at most after that, of a small task.
+const PROOFS: usize = 1500;
+/// Plans followed at most to take back what still fits, of a larger one.
+const REFINES: usize = 80;
+/// Part of the optimum that one search of a larger task may miss.
+const GAP: f32 = 1e-3;
+/// Part of the time reached that is not planned for, so that rounding does not decide.
+const SHY: f64 = 1e-3;
+/// Battery heaters of which every choice is tried when all else is shed.
+const HEATERS: usize = 3;
+/// Sheds that are worth naming as what buys most.
+const BUYS: usize = 5;
+
+/// What is asked.
+pub struct Ask<'a> {
+    /// The state of every phase in one corner, with what is lost laid over it, in the order of phases.
+    pub points: &'a [Point],
+    /// Phase that one is in.
+    pub from: Id<Phase>,
+    /// Time since it began.
+    pub into: Second,
+    /// How long is needed; `None` for the rest of the mission.
+    pub need: Option<Second>,
+    /// Batteries that stand otherwise than their rows say.
+    pub standing: Vec<Standing0>,
+    /// About how many periods the time is cut into.
+    pub periods: usize,
+}
+
+/// How a battery stands at the start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Standing0 {
+    /// The battery.
+    pub battery: Id<Source>,
+    /// Share of its charge that is left.
+    pub left: Option<Ratio>,
+    /// Temperature of its cells.
+    pub temperature: Option<Kelvin>,
+}
+
+/// What takes a load off.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Lever {
+    /// These devices, which feed nothing else that is on.
+    Open(Vec<ElementId>),
+    /// Its own command.
+    Own,
+}
+
+/// The answer.
+#[derive(Clone, Debug)]
+pub struct Endurance {
+    /// Corner that it is judged in.
+    pub corner: Corner,
+    /// How long is needed.
+    pub need: Second,
+    /// Whether the need was stated, or is the rest of the mission.
+    pub is_stated: bool,
+    /// Time planned for: the need, or what is reached of it.
+    pub planned: Second,
+    /// With nothing shed.
+    pub as_is: Reach,
+    /// With everything shed that may be.
+    pub bare: Reach,
+    /// The best plan found.
+    pub best: Scheme,
+    /// The best of those that keep something that the best one gives up.
+    pub next: Option<Scheme>,
+    /// The plan that sheds the loads that take most first, each for good.
+    pub largest_first: Option<Scheme>,
+    /// Of each tier what the best plan keeps, and what no plan exceeds that keeps as much of the tiers before it: worth times hours.
+    pub tiers: Vec<TierKept>,
+    /// How the search ended.
+    pub search: Search,
+    /// Functions that have no power whatever is shed, with the load and since when.
+    pub lost: Vec<(Id<Function>, Id<Load>, Second)>,
+    /// Loads that stay on because no function with a tier needs them.
+    pub unranked: Vec<Id<Load>>,
+    /// Limits that hold in no plan, with the phase.
+    pub exempt: Vec<(Id<Phase>, Mark)>,
+    /// Where the need is not reached: what would buy most, with the time it buys.
+    pub buys: Vec<(Buy, Second)>,
+    /// Batteries that are not followed, and why.
+    pub lacking: Vec<(Id<Source>, &'static str)>,
+    /// Phase whose duration is missing, so that nothing is known beyond it.
+    pub no_duration: Option<Id<Phase>>,
+}
+
+/// A tier in the best plan.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TierKept {
+    /// The tier.
+    pub tier: u32,
+    /// Worth times hours that the plan keeps.
+    pub kept: f64,
+    /// That of everything the mission has on.
+    pub wanted: f64,
+    /// What no plan exceeds.
+    pub bound: f64,
+}
+
+/// How a search ended.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Search {
+    /// No better plan is left.
+    pub is_proved: bool,
+    /// Plans followed.
+    pub tried: usize,
+    /// Stretches followed: plans that begin alike share them.
+    pub followed: usize,
+    /// Periods.
+    pub periods: usize,
+    /// Decisions: loads that may be shed, in periods in which the mission has them on.
+    pub decisions: usize,
+}
+
+/// How long what must be kept lasts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reach {
+    /// Until then, or to the end of what is looked at.
+    pub until: Second,
+    /// What ends it; `None` if nothing does.
+    pub ends: Option<Ends0>,
+}
+
+/// What ends a plan.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Ends0 {
+    /// A load that must be kept has no power.
+    Unfed(Id<Load>),
+    /// A limit is passed.
+    Limit(Mark),
+    /// A load comes on again with too few volts.
+    Restart(Id<Load>),
+    /// A load that comes on again takes another one's power.
+    Inrush(Id<Load>, Id<Load>),
+    /// A part of the network finds no state.
+    Unsettled,
+}
+
+/// What would buy time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Buy {
+    /// Giving up a function that must be kept.
+    Without(Id<Function>),
+    /// Shedding a load that no function with a tier needs.
+    Shed(Id<Load>),
+}
+
+/// A plan.
+#[derive(Clone, Debug)]
+pub struct Scheme {
+    /// What to switch, in order.
+    pub orders: Vec<Order>,
+    /// Of each function with a tier, hours kept and hours that the mission wants it.
+    pub kept: Vec<(Id<Function>, f64, f64)>,
+    /// Worth times hours of each tier.
+    pub value: Vec<f64>,
+    /// How long what must be kept lasts, through the rest of the mission with nothing switched any more.
+    pub reach: Reach,
+    /// Loads that do not come back although the mission wants them later, with since when and why.
+    pub locked: Vec<(Id<Load>, Second, Locked)>,
+    /// The batteries and buses at the beginning of each stretch and at the end.
+    pub course: Vec<Stretch>,
+}
+
+/// Why a load does not come back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Locked {
+    /// It never does.
+    Never,
+    /// Nothing is stated, and no plan relies on it.
+    Unstated,
+    /// It is colder than it starts at.
+    Cold,
+}
+
+/// Something to switch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Order {
+    /// Time since the start.
+    pub at: Second,
+    /// Phase that it falls in.
+    pub phase: Id<Phase>,
+    /// The load.
+    pub load: Id<Load>,
+    /// On again, or off.
+    pub on: bool,
+    /// By what.
+    pub lever: Lever,
+    /// Charge that the load does not take until it comes on again or the plan ends.
+    pub saves: Coulomb,
+}
+
+/// The batteries and buses at a moment of a plan.
+#[derive(Clone, Debug)]
+pub struct Stretch {
+    /// Time since the start.
+    pub at: Second,
+    /// Phase.
+    pub phase: Id<Phase>,
+    /// Followed batteries, in the order of their rows.
+    pub batteries: Vec<(Id<Source>, BatteryInstant)>,
+    /// Buses.
+    pub buses: Vec<(Id<InnerNode>, Option<Volt>)>,
+}
+
+/// Finds how long what must be kept lasts, and what to keep beside it. `None` if the watch cancelled.
+///
+/// Cost: of each plan tried the stretches that no earlier one shares, each a leg of the timeline; some tens of plans, of a small task up to some hundreds. Of each plan as many
+/// searches of the model as there are tiers.
+///
+/// # Errors  Why nothing can be planned, in a sentence.
+pub fn endure(prepared: &Prepared, ask: &Ask, watch: &dyn Watch) -> Option<Result<Endurance, String>> {
+    let task = Task::new(prepared, ask);
+    if task.timeline.batteries.is_empty() {
+        return Some(Err("no battery states the type of its cells, so no charge can be followed: state type in [battery]".to_owned()));
+    }
+    if task.legs.is_empty() {
+        let name = &prepared.design().phases[ask.from].name;
+        return Some(Err(format!("nothing of the mission is left from phase {name} on, or its duration is not stated: state duration in [phase.{name}]")));
+    }
+    if !prepared.design().functions.iter().any(|(_, function)| function.must_keep) {
+        return Some(Err("no function states must_keep, so nothing says what has to last: state must_keep = true in [function]".to_owned()));
+    }
+    Seek::new(task, ask).seek(watch).map(Ok)
+}
+
+struct Seek<'a, 'd> {
+    task: Task<'a, 'd>,
+    need: f64,
+    is_stated: bool,
+    count: usize,
+}
+
+impl<'a, 'd> Seek<'a, 'd> {
+    fn new(task: Task<'a, 'd>, ask: &Ask) -> Seek<'a, 'd> {
+        let need = ask.need.map_or(task.ends, |need| need.0.min(task.ends));
+        Seek { need, is_stated: ask.need.is_some(), count: ask.periods, task }
+    }
+
+    fn seek(mut self, watch: &dyn Watch) -> Option<Endurance> {
+        self.task.cut(self.need, self.count);
+        let shed = self.task.shed.len();
+        let all = vec![true; shed * self.task.planned];
+        let none = vec![false; shed * self.task.planned];
+        let mut trial = Trial::new(&self.task, Fineness::USUAL);
+        let as_is = reach(&trial.run(&all, Strict::MustKeep, true), &self.task);
+        // With all else shed: limits that are passed as a stretch begins hold in no plan.
+        let mut longest: Option<(f64, Plan)> = None;
+        let heaters: Vec<usize> = (0..shed).filter(|&n| self.task.shed[n].heats).take(HEATERS).collect();
+        for mask in 0..1usize << heaters.len() {
+            if watch.cancelled() {
+                return None;
+            }
+            let mut plan = none.clone();
+            for (bit, &n) in heaters.iter().enumerate().filter(|(bit, _)| mask >> bit & 1 == 1) {
+                let _ = bit;
+                (0..self.task.planned).for_each(|period| plan[period * shed + n] = true);
+            }
+            let mut outcome = trial.run(&plan, Strict::All, false);
+            while let Some(Fails { why: Failure::Limit(mark), at, .. }) = &outcome.fails {
+                let Some(last) = outcome.segments.last() else { break };
+                if *at > last.followed.from.0 + 1.0 || mask > 0 {
+                    break;
+                }
+                let known = (last.leg, *mark);
+                trial.exempt.push(known);
+                outcome = trial.run(&plan, Strict::All, false);
+            }
+            let until = outcome.fails.as_ref().map_or(self.need, |fails| fails.at);
+            if longest.as_ref().is_none_or(|(best, _)| until > best * (1.0 + SHY)) {
+                longest = Some((until, plan));
+            }
+        }
+        let (until, bare_plan) = longest?;
+        let bare = reach(&trial.run(&bare_plan, Strict::MustKeep, true), &self.task);
+        let heating: Vec<bool> = (0..shed).map(|n| bare_plan.get(n).copied().unwrap_or(false)).collect();
+        let exempt = std::mem::take(&mut trial.exempt);
+        let tried = (trial.tried, trial.followed);
+        drop(trial);
+        let planned = if until < self.need { until * (1.0 - SHY) } else { self.need };
+        if until < self.need {
+            self.task.cut(planned, self.count);
+        }
+        let buys = if until < self.need { self.buys(&heating, until, &exempt) } else { Vec::new() };
+        let mut trial = Trial::new(&self.task, Fineness::USUAL);
+        trial.exempt = exempt;
+        (trial.tried, trial.followed) = tried;
+        let fall_back: Plan = (0..self.task.planned).flat_map(|_| heating.iter().copied()).collect();
+        let found = search(&self.task, &mut trial, &fall_back, watch)?;
+        Some(self.answer(trial, found, as_is, bare, planned, buys))
+    }
+
+    /// What giving up each function that must be kept, or each load that nothing ranks, would buy; the most first.
+    fn buys(&self, heating: &[bool], until: f64, exempt: &[(usize, Mark)]) -> Vec<(Buy, Second)> {
+        let task = &self.task;
+        let design = task.design();
+        let functions = design.functions.iter().filter(|(_, function)| function.must_keep).map(|(id, _)| Buy::Without(id));
+        let all = functions.chain(task.unranked.iter().map(|&load| Buy::Shed(load)));
+        let mut found: Vec<(Buy, Second)> = Vec::new();
+        for buy in all {
+            let gone: Vec<Id<Load>> = match buy {
+                Buy::Shed(load) => vec![load],
+                Buy::Without(function) => {
+                    let others = |load: &Id<Load>| {
+                        let kept = |(id, f): (Id<Function>, &Function)| id != function && f.must_keep && needed(f).any(|l| l == *load);
+                        !design.functions.iter().any(kept)
+                    };
+                    needed(&design.functions[function]).filter(others).collect()
+                }
+            };
+            if gone.is_empty() {
+                continue;
+            }
+            let longer = reached_without(task, heating, &gone, exempt, self.need) - until;
+            if longer > 60.0 {
+                found.push((buy, Second(longer)));
+            }
+        }
+        found.sort_by(|a, b| b.1.0.total_cmp(&a.1.0));
+        found.truncate(BUYS);
+        found
+    }
+
+    fn answer(&self, mut trial: Trial, found: Found, as_is: Reach, bare: Reach, planned: f64, buys: Vec<(Buy, Second)>) -> Endurance {
+        let task = &self.task;
+        let choice = &found.choice;
+        let best = scheme(task, &mut trial, choice, &found.best);
+        let next = found.next.as_ref().map(|plan| scheme(task, &mut trial, choice, plan));
+        let largest_first = largest_first(task, &mut trial, choice).map(|plan| scheme(task, &mut trial, choice, &plan));
+        let everything = choice.value(&choice.everything());
+        let rows: Vec<&Row> = found.charges.iter().map(|charge| &charge.row).collect();
+        let mut tiers = Vec::new();
+        for (at, &tier) in task.tiers.iter().enumerate() {
+            let kept = best.value[at];
+            let bound = match found.is_proved {
+                true => kept,
+                false => choice.best(&rows, &best.value[..at], choice::Goal::Tier(at), false).map_or(everything[at], |(value, _)| value.max(kept)),
+            };
+            if everything[at] > 0.0 {
+                tiers.push(TierKept { tier, kept, wanted: everything[at], bound });
+            }
+        }
+        let mut lost: Vec<(Id<Function>, Id<Load>, Second)> = Vec::new();
+        for (function, row) in task.design().functions.iter() {
+            let without = |leg: &course::Leg| needed(row).find(|&load| leg.stands[load] == Stands::Lost).map(|load| (load, leg.from));
+            if let Some((load, from)) = task.legs.iter().find_map(without) {
+                lost.push((function, load, Second(from)));
+            }
+        }
+        let mut exempt: Vec<(Id<Phase>, Mark)> = trial.exempt.iter().map(|&(leg, mark)| (task.legs[leg].phase, mark)).collect();
+        exempt.sort_unstable();
+        exempt.dedup();
+        Endurance {
+            corner: task.corner,
+            need: Second(self.need),
+            is_stated: self.is_stated,
+            planned: Second(planned),
+            as_is,
+            bare,
+            best,
+            next,
+            largest_first,
+            tiers,
+            search: Search {
+                is_proved: found.is_proved,
+                tried: trial.tried,
+                followed: trial.followed,
+                periods: task.planned,
+                decisions: choice.open.iter().filter(|open| **open).count(),
+            },
+            lost,
+            unranked: task.unranked.clone(),
+            exempt,
+            buys,
+            lacking: task.timeline.lacking.clone(),
+            no_duration: task.lacks,
+        }
+    }
+}
+
+/// What a search found.
+struct Found {
+    choice: Choice,
+    charges: Vec<Charge>,
+    best: Plan,
+    next: Option<Plan>,
+    is_proved: bool,
+}
+
+/// What batteries were seen to give to the loads that only they feed, J: below it plans were seen to hold, above it to fail.
+struct Seen {
+    weights: Vec<(usize, f64)>,
+    fixed: f64,
+    holds: f64,
+    fails: f64,
+    /// What the next plan may take.
+    most: f64,
+}
+
+fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -> Option<Found> {
+    let charges = charges(task, trial);
+    let mut choice = Choice::new(task, 0.0);
+    let decisions = choice.open.iter().filter(|open| **open).count();
+    let is_small = decisions <= SMALL;
+    if !is_small {
+        choice = Choice::new(task, GAP);
+    }
+    let base: Vec<&Row> = charges.iter().map(|charge| &charge.row).collect();
+    let fall_back: Plan = fall_back.iter().zip(&choice.open).map(|(on, open)| *on && *open).collect();
+    let mut held: Vec<Plan> = Vec::new();
+    let mut best = fall_back.clone();
+    let mut is_proved = false;
+    if is_small {
+        let mut cuts: Vec<Row> = Vec::new();
+        for _ in 0..PROOFS {
+            if watch.cancelled() {
+                return None;
+            }
+            let rows: Vec<&Row> = base.iter().copied().chain(&cuts).collect();
+            // Nothing is left that satisfies what every plan satisfies: only shedding everything holds.
+            let Some(plan) = choice.lexicographic(&rows) else {
+                is_proved = true;
+                break;
+            };
+            if !held.is_empty() && !is_better(&choice.value(&plan), &choice.value(&best)) {
+                is_proved = true;
+                break;
+            }
+            let outcome = trial.run(&plan, Strict::All, false);
+            match outcome.fails {
+                None => {
+                    held.push(plan.clone());
+                    best = plan;
+                    is_proved = true;
+                    break;
+                }
+                Some(fails) => cuts.push(cover(task, trial, &choice, plan, fails)),
+            }
+        }
+    } else {
+        let mut seen: Vec<Seen> = charges.iter().map(|charge| seen(task, charge)).collect();
+        let mut cuts: Vec<Row> = Vec::new();
+        let mut known: Vec<Plan> = Vec::new();
+        for _ in 0..REPAIRS {
+            if watch.cancelled() {
+                return None;
+            }
+            let limits: Vec<Row> = seen.iter().map(|seen| Row { terms: seen.weights.clone(), most: seen.most - seen.fixed }).collect();
+            let rows: Vec<&Row> = base.iter().copied().chain(&limits).chain(&cuts).collect();
+            let plan = choice.lexicographic(&rows).unwrap_or_else(|| fall_back.clone());
+            if known.contains(&plan) {
+                break;
+            }
+            known.push(plan.clone());
+            let outcome = trial.run(&plan, Strict::All, false);
+            match &outcome.fails {
+                None => {
+                    if held.is_empty() || is_better(&choice.value(&plan), &choice.value(&best)) {
+                        best = plan.clone();
+                    }
+                    held.push(plan.clone());
+                    // Nothing is given up that could be kept.
+                    if !is_better(&choice.value(&choice.everything()), &choice.value(&plan)) {
+                        break;
+                    }
+                    loosen(task, &charges, &mut seen, &plan, &outcome);
+                }
+                Some(fails) => match &fails.why {
+                    Failure::Unfed(_) | Failure::Unsettled => tighten(task, &charges, &mut seen, &plan, &outcome),
+                    _ => cuts.push(relief(task, trial, &choice, &plan, fails)),
+                },
+            }
+        }
+        if held.is_empty() {
+            held.push(fall_back.clone());
+        }
+        refine(task, trial, &choice, &mut best);
+        held.push(best.clone());
+    }
+    let next = next_best(task, trial, &choice, &base, &best, held);
+    Some(Found { choice, charges, best, next, is_proved })
+}
+
+/// The usual weights of what only these batteries feed.
+fn seen(task: &Task, charge: &Charge) -> Seen {
+    let count = task.shed.len();
+    let (mut weights, mut fixed) = (Vec::new(), 0.0);
+    for (at, period) in task.periods[..task.planned].iter().enumerate() {
+        let leg = &task.legs[period.leg];
+        for &load in &charge.feeds[period.leg] {
+            let energy = leg.power[load] * period.lasts;
+            match task.shed.iter().position(|s| s.load == load) {
+                Some(n) => weights.push((at * count + n, energy)),
+                None => fixed += energy,
+            }
+        }
+    }
+    Seen { weights, fixed, holds: 0.0, fails: f64::INFINITY, most: f64::INFINITY }
+}
+
+/// What a plan takes by the usual weights.
+fn takes(seen: &Seen, plan: &Plan) -> f64 {
+    seen.fixed + seen.weights.iter().map(|&(at, energy)| if plan[at] { energy } else { 0.0 }).sum::<f64>()
+}
+
+/// A plan ran its batteries down: what they gave until then is what there is.
+fn tighten(task: &Task, charges: &[Charge], seen: &mut [Seen], plan: &Plan, outcome: &Outcome) {
+    let Some(last) = outcome.segments.last() else { return };
+    let fails = outcome.fails.as_ref().map_or(0.0, |fails| fails.at);
+    let empty: Vec<usize> =
+        (0..task.timeline.batteries.len()).filter(|&at| last.followed.instants.last().is_none_or(|i| !i.batteries[at].on || i.batteries[at].left < 0.02)).collect();
+    // The row with the fewest batteries, all of them empty; where none is, the one with most.
+    let of_empty = (0..charges.len()).filter(|&at| charges[at].batteries.iter().all(|b| empty.contains(b)));
+    let Some(at) = of_empty.min_by_key(|&at| charges[at].batteries.len()).or_else(|| (0..charges.len()).max_by_key(|&at| charges[at].batteries.len())) else {
+        return;
+    };
+    let gave: f64 = outcome
+        .segments
+        .iter()
+        .map(|segment| charges[at].feeds[segment.leg].iter().map(|&load| segment.followed.asks.taken[load].0).sum::<f64>())
+        .sum();
+    let seen = &mut seen[at];
+    let took = takes(seen, plan);
+    seen.fails = seen.fails.min(took);
+    // By what loads took; what they take by their weights differs a little, so that a plan that fails late still is cut off.
+    let share = (fails / task.periods[..task.planned].last().map_or(1.0, |p| p.from + p.lasts)).min(0.9995);
+    seen.most = gave.min(took * 0.9995).max(share * share * took).max(0.5 * (seen.holds + seen.fails).min(took)).min(0.9995 * seen.fails);
+}
+
+/// A plan holds with charge to spare: more may be taken.
+fn loosen(task: &Task, charges: &[Charge], seen: &mut [Seen], plan: &Plan, outcome: &Outcome) {
+    let Some(last) = outcome.segments.last().and_then(|segment| segment.followed.instants.last()) else { return };
+    for (charge, seen) in charges.iter().zip(seen) {
+        let took = takes(seen, plan);
+        seen.holds = seen.holds.max(took);
+        if seen.most.is_infinite() {
+            continue;
+        }
+        let spare: f64 = charge.batteries.iter().map(|&at| (last.batteries[at].left - 0.01).max(0.0) * task.charge[at].0 * last.batteries[at].emf.0).sum();
+        let wished = seen.most.max(took + 0.95 * spare);
+        seen.most = if seen.fails.is_infinite() { wished } else { wished.min(0.5 * (seen.holds + seen.fails)).max(seen.holds) };
+    }
+}
+
+/// Where a limit is passed or a restart does not come off: one of the loads that, off in that stretch, would mend it.
+fn relief(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan, fails: &Fails) -> Row {
+    let count = task.shed.len();
+    let begins = task.periods[..=fails.period].iter().rposition(|period| period.from <= fails.at + 1e-6).unwrap_or(fails.period);
+    let row = |n: usize| begins * count + n;
+    let on: Vec<usize> = (0..count).filter(|&n| plan[row(n)]).collect();
+    let restarts = match fails.why {
+        Failure::Restart(load) | Failure::Inrush(load, _) => task.shed.iter().position(|s| s.load == load),
+        _ => None,
+    };
+    if let Some(n) = restarts {
+        let mut terms = vec![(row(n), 1.0)];
+        if begins > 0 {
+            terms.push((row(n) - count, -1.0));
+        }
+        return Row { terms, most: 0.0 };
+    }
+    let mends = |&n: &usize, trial: &mut Trial| {
+        let mut other = plan.clone();
+        (begins..=fails.period).for_each(|period| other[period * count + n] = false);
+        trial.run(&other, Strict::All, false).fails.is_none_or(|later| later.why != fails.why || later.at > fails.at + 1.0)
+    };
+    let mending: Vec<usize> = on.iter().copied().filter(|n| mends(n, trial)).collect();
+    let of = if mending.is_empty() { on } else { mending };
+    let terms: Vec<(usize, f64)> = of.into_iter().map(row).filter(|&at| choice.open[at]).map(|at| (at, 1.0)).collect();
+    let most = terms.len() as f64 - 1.0;
+    Row { terms, most }
+}
+
+/// A failed plan cuts off every plan that has on what it needs to fail: what draws no less fails no later. Loads go from it one by one as long as it still fails.
+///
+/// A battery heater that is off counts as well, since switched on it might help; so does the restart that did not come off.
+fn cover(task: &Task, trial: &mut Trial, choice: &Choice, mut plan: Plan, mut fails: Fails) -> Row {
+    let count = task.shed.len();
+    let of_restart = |fails: &Fails| match fails.why {
+        Failure::Restart(load) | Failure::Inrush(load, _) => task.shed.iter().position(|s| s.load == load),
+        _ => None,
+    };
+    let first = plan.clone();
+    if of_restart(&fails).is_none() {
+        for at in (0..(fails.period + 1) * count).rev() {
+            if !plan[at] || task.shed[at % count].heats {
+                continue;
+            }
+            plan[at] = false;
+            match trial.run(&plan, Strict::All, false).fails {
+                Some(still) if of_restart(&still).is_none() => fails = still,
+                _ => plan[at] = true,
+            }
+        }
+    }
+    let until = (fails.period + 1) * count;
+    let (mut terms, mut most) = (Vec::new(), -1.0);
+    for at in (0..until).filter(|&at| choice.open[at]) {
+        let heats = task.shed[at % count].heats;
+        if plan[at] && (!heats || first[at]) {
+            terms.push((at, 1.0));
+            most += 1.0;
+        } else if heats {
+            terms.push((at, -1.0));
+        }
+    }
+    if let Some(n) = of_restart(&fails) {
+        // It did not come off because it was off before.
+        let starts = (0..=fails.period).rev().find(|&period| period > 0 && plan[period * count + n] && !plan[(period - 1) * count + n]);
+        if let Some(period) = starts {
+            terms.push(((period - 1) * count + n, -1.0));
+        }
+    }
+    Row { terms, most }
+}
+
+/// Takes back what still fits: of each function, the next period of each leg in which it is given up, earlier tiers first.
+fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan) {
+    let count = task.shed.len();
+    let mut ranked = task.ranked.clone();
+    ranked.sort_by_key(|(_, tier)| *tier);
+    let from = trial.tried;
+    for (function, _) in ranked {
+        let mut period = 0;
+        while period < task.planned && trial.tried < from + REFINES {
+            let leg = task.periods[period].leg;
+            let ends = (period..task.planned).find(|&at| task.periods[at].leg != leg).unwrap_or(task.planned);
+            // One more of this leg at a time, until it no longer fits.
+            while trial.tried < from + REFINES {
+                let missing = |at: &usize| {
+                    task.serves(function, *at).map(|loads| {
+                        let of = loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load));
+                        of.map(|n| at * count + n).filter(|&at| !best[at]).collect::<Vec<usize>>()
+                    })
+                };
+                let Some(more) = (period..ends).filter_map(|at| missing(&at)).find(|more| !more.is_empty()) else { break };
+                let mut other = best.clone();
+                more.iter().for_each(|&at| other[at] = true);
+                let gains = choice.allows(&other) && is_better(&choice.value(&other), &choice.value(best));
+                if !gains || trial.run(&other, Strict::All, false).fails.is_some() {
+                    break;
+                }
+                *best = other;
+            }
+            period = ends;
+        }
+    }
+}
+
+/// The best plan that keeps throughout something that the best one gives up; of the first three such functions.
+fn next_best(task: &Task, trial: &mut Trial, choice: &Choice, base: &[&Row], best: &Plan, held: Vec<Plan>) -> Option<Plan> {
+    let count = task.shed.len();
+    let mut given_up: Vec<(Id<Function>, usize)> = task.ranked.clone();
+    given_up.retain(|&(function, _)| {
+        let (kept, wanted) = kept_hours(task, best, function);
+        kept < wanted - 1e-6
+    });
+    given_up.sort_by_key(|(_, tier)| *tier);
+    let mut plans: Vec<Plan> = held.into_iter().filter(|plan| plan != best && choice.value(plan) != choice.value(best)).collect();
+    for (function, _) in given_up.into_iter().take(3) {
+        let mut rows: Vec<Row> = Vec::new();
+        for period in 0..task.planned {
+            let loads = task.serves(function, period).unwrap_or_default();
+            let of = loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load));
+            rows.extend(of.map(|n| Row { terms: vec![(period * count + n, -1.0)], most: -1.0 }));
+        }
+        // What the best plan takes bounds what this one may, at first.
+        let mut most = choice.weight.iter().zip(best).map(|(weight, on)| if *on { *weight } else { 0.0 }).sum::<f64>();
+        for _ in 0..4 {
+            let all = Row { terms: choice.weight.iter().copied().enumerate().collect(), most };
+            let with: Vec<&Row> = base.iter().copied().chain(&rows).chain([&all]).collect();
+            let Some(plan) = choice.lexicographic(&with) else { break };
+            if trial.run(&plan, Strict::All, false).fails.is_none() {
+                plans.push(plan);
+                break;
+            }
+            most *= 0.97;
+        }
+    }
+    plans.into_iter().filter(|plan| plan != best).reduce(|a, b| if is_better(&choice.value(&b), &choice.value(&a)) { b } else { a })
+}
+
+/// Loads shed for good from the start, those that take most first, as few as hold.
+fn largest_first(task: &Task, trial: &mut Trial, choice: &Choice) -> Option<Plan> {
+    let count = task.shed.len();
+    let takes = |n: usize| (0..task.planned).map(|period| choice.weight[period * count + n]).sum::<f64>();
+    let mut order: Vec<usize> = (0..count).collect();
+    order.sort_by(|&a, &b| takes(b).total_cmp(&takes(a)));
+    let with_off = |off: &[usize]| -> Plan { choice.open.iter().enumerate().map(|(at, open)| *open && !off.contains(&(at % count))).collect() };
+    let mut holds = |many: usize| trial.run(&with_off(&order[..many]), Strict::All, false).fails.is_none();
+    if !holds(count) {
+        return None;
+    }
+    let (mut fails, mut enough) = (None::<usize>, count);
+    while fails.map_or(0, |n| n + 1) < enough {
+        let middle = (fails.map_or(0, |n| n + 1) + enough) / 2;
+        if holds(middle) { enough = middle } else { fails = Some(middle) }
+    }
+    Some(with_off(&order[..enough]))
+}
+
+/// How far what must be kept comes with all else shed and some of its loads given up too.
+fn reached_without(task: &Task, heating: &[bool], gone: &[Id<Load>], exempt: &[(usize, Mark)], need: f64) -> f64 {
+    let mut follow = task.follow(Fineness::USUAL);
+    follow.mark(trial::marks(task));
+    follow.stand(&task.begin);
+    for (at, leg) in task.legs.iter().enumerate() {
+        let off: Vec<bool> = task.shed.iter().zip(heating).map(|(s, on)| !on && leg.stands[s.load] == Stands::On).collect();
+        let mut commanded = commands(task, at, &off);
+        commanded.extend(gone.iter().map(|&load| (ElementId::Load(load), Commanded::Off)));
+        let (followed, ended) = follow.go(&task.points[leg.planned], &commanded, Second(leg.to - leg.from), &analysis::Silent);
+        let counts = |load: Id<Load>| task.must[load] && !gone.contains(&load) && leg.stands[load] == Stands::On;
+        let unfed = followed.unfed.iter().filter(|(load, _)| counts(*load)).map(|(_, at)| at.0);
+        let over = followed.asks.passed.iter().filter(|(mark, _)| !exempt.contains(&(at, *mark)));
+        let over = over.filter(|(mark, _)| !matches!(mark, Mark::Load(load) if !counts(*load))).map(|(_, at)| at.0);
+        let ends = ended.map(|_| followed.to.0);
+        if let Some(first) = unfed.chain(over).chain(ends).min_by(f64::total_cmp) {
+            return first.min(need);
+        }
+    }
+    need
+}
+
+fn reach(outcome: &Outcome, task: &Task) -> Reach {
+    match &outcome.fails {
+        None => Reach { until: Second(task.ends), ends: None },
+        Some(fails) => Reach {
+            until: Second(fails.at),
+            ends: Some(match fails.why {
+                Failure::Unfed(load) => Ends0::Unfed(load),
+                Failure::Limit(mark) => Ends0::Limit(mark),
+                Failure::Restart(load) => Ends0::Restart(load),
+                Failure::Inrush(load, other) => Ends0::Inrush(load, other),
+                Failure::Unsettled => Ends0::Unsettled,
+            }),
+        },
+    }
+}
+
+fn scheme(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan) -> Scheme {
+    let count = task.shed.len();
+    let outcome = trial.run(plan, Strict::MustKeep, true);
+    let mut orders: Vec<Order> = Vec::new();
+    let mut locked: Vec<(Id<Load>, Second, Locked)> = Vec::new();
+    for (n, s) in task.shed.iter().enumerate() {
+        let mut off: Option<usize> = None;
+        for period in (0..task.planned).filter(|&period| task.wants(s.load, period)) {
+            let row = &task.periods[period];
+            let (at, phase) = (Second(row.from), task.legs[row.leg].phase);
+            let order = |on| Order { at, phase, load: s.load, on, lever: s.lever.clone(), saves: Coulomb(0.0) };
+            match (plan[period * count + n], off) {
+                (false, None) => {
+                    orders.push(order(false));
+                    off = Some(orders.len() - 1);
+                }
+                (true, Some(_)) => {
+                    orders.push(order(true));
+                    off = None;
+                }
+                _ => {}
+            }
+            if let Some(order) = off {
+                let current = task.prepared.branch_of(ElementId::Load(s.load)).map_or(0.0, |branch| task.legs[row.leg].point.current[branch]);
+                orders[order].saves.0 += current * row.lasts;
+            }
+        }
+        // Off at the end of the plan, or kept off although the mission wants it.
+        let Some(order) = off else { continue };
+        let begins = orders[order].at.0;
+        let later = (0..task.periods.len()).filter(|&period| task.periods[period].from > begins + 1.0 && task.wants(s.load, period));
+        let restart = task.design().loads[s.load].restart;
+        let why = |period: usize| match restart.can {
+            None => Some(Locked::Unstated),
+            Some(can) if !can.value => Some(Locked::Never),
+            Some(_) if !task.restarts(s.load, period) => Some(Locked::Cold),
+            _ => None,
+        };
+        let all: Vec<Option<Locked>> = later.map(why).collect();
+        if let (Some(first), true) = (all.iter().flatten().next(), !all.is_empty() && all.iter().all(Option::is_some)) {
+            locked.push((s.load, Second(begins), *first));
+        }
+    }
+    orders.sort_by(|a, b| a.at.0.total_cmp(&b.at.0).then(a.on.cmp(&b.on)).then(b.saves.0.total_cmp(&a.saves.0)).then(a.load.cmp(&b.load)));
+    let kept = task.ranked.iter().map(|&(function, _)| {
+        let (kept, wanted) = kept_hours(task, plan, function);
+        (function, kept, wanted)
+    });
+    let end = task.periods[..task.planned].last().map_or(0.0, |period| period.from + period.lasts);
+    let mut course: Vec<Stretch> = Vec::new();
+    for segment in &outcome.segments {
+        let phase = task.legs[segment.leg].phase;
+        let mut push = |instant: &analysis::timeline::Instant| {
+            course.push(Stretch {
+                at: instant.at,
+                phase,
+                batteries: task.timeline.batteries.iter().copied().zip(instant.batteries.iter().copied()).collect(),
+                buses: task.timeline.buses.iter().copied().zip(instant.buses.iter().copied()).collect(),
+            });
+        };
+        if segment.followed.from.0 > end + 1.0 {
+            break;
+        }
+        if let Some(first) = segment.followed.instants.first() {
+            push(first);
+        }
+        let is_last = segment.followed.to.0 >= end - 1.0 || outcome.fails.is_some();
+        if let (true, Some(last)) = (is_last, segment.followed.instants.last()) {
+            push(last);
+        }
+    }
+    Scheme { orders, kept: kept.collect(), value: choice.value(plan), reach: reach(&outcome, task), locked, course }
+}

@@ -1,0 +1,451 @@
+//! Plans when charge is short, against exhaustive search: every order of switching of small vehicles, each followed through the network and the batteries.
+
+use analysis::timeline::{Fineness, Follow, Mark, Marks, Standing, Timeline, followed};
+use analysis::{Prepared, Silent, prepare};
+use loomwright_decide::{Ask, Endurance, endure};
+use model::*;
+use physics::*;
+use std::collections::HashMap;
+use std::fmt::Write;
+
+/// A small stream of numbers: the same for a seed everywhere (a multiplicative congruential generator, modulus 2^31 - 1, multiplier 48271).
+struct Random(u64);
+
+impl Random {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0 * 48271 % 2_147_483_647;
+        self.0
+    }
+    fn below(&mut self, n: u64) -> u64 {
+        self.next() % n
+    }
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * (self.below(10_000) as f64 / 9_999.0)
+    }
+}
+
+const BATTERIES: &str = "type,kind,rated_ah,cut_off_v,greatest_a\nsteep,primary,40,21,40\n";
+const CURVES: &str =
+    "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nsteep,25,0,31,60\nsteep,25,70,28,80\nsteep,25,95,26.5,120\nsteep,25,100,22,200\n";
+const PROFILE: &str = r#"[profile.small]
+title = "small"
+nominal = { value = "28 V", source = "made up", how = "read" }
+drop_continuous = { value = "1 V", source = "made up", how = "read" }
+drop_intermittent = { value = "2 V", source = "made up", how = "read" }
+volts_min = { value = "20 V", source = "made up", how = "read" }
+volts_max = { value = "34 V", source = "made up", how = "read" }
+bus_min = { value = "BUS V", source = "made up", how = "read" }
+contact_derating = { value = "50 %", source = "made up", how = "read" }
+"#;
+
+/// A vehicle of 8 to 12 loads in four phases. Of the loads two must be kept; some functions need two loads; a bus voltage or the main breaker binds in half.
+fn vehicle(seed: u64) -> Vec<(&'static str, String)> {
+    let mut r = Random(seed * 7919 + 17);
+    for _ in 0..5 {
+        r.next();
+    }
+    let loads = 8 + r.below(5) as usize;
+    let hours: Vec<f64> = (0..4).map(|_| r.between(1.0, 6.0).round()).collect();
+    let all: f64 = hours.iter().sum();
+    let mut text = String::from("format = 1\nname = \"small\"\nprofile = \"small\"\n");
+    text += "[node.R]\n[node.P]\n[node.S]\n[ground.G]\nreference = true\n[strap.SG]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n[bus.A]\nreturn = \"node:R\"\n";
+    let mut watts = Vec::new();
+    let mut patterns: Vec<[bool; 4]> = Vec::new();
+    let mut combinations = 1.0;
+    let mut body = String::new();
+    for n in 0..loads {
+        let w = r.between(8.0, 70.0).round();
+        let must = n < 2;
+        // Where the mission has it on: the two that must be kept throughout, the others in some phases.
+        let mut on = [true; 4];
+        if !must {
+            let mask = [0b1111, 0b0111, 0b1110, 0b0110, 0b0011, 0b1100, 0b0001, 0b1000, 0b0010, 0b0100][r.below(10) as usize];
+            on = std::array::from_fn(|p| mask >> p & 1 == 1);
+        }
+        let restart = match r.below(4) {
+            0 => "restart = \"no\"\n".to_owned(),
+            1 => String::new(),
+            2 => format!("restart_volts = \"{:.1} V\"\n", r.between(26.0, 29.5)),
+            _ => "restart = \"yes\"\n".to_owned(),
+        };
+        let least = if r.below(3) == 0 { format!("on_at_least = \"{} h\"\n", 2 + r.below(6)) } else { String::new() };
+        let inrush = if r.below(5) == 0 { "inrush = \"25 A\"\ninrush_time = \"20 ms\"\n" } else { "" };
+        let length = on.iter().filter(|on| **on).count();
+        if !must {
+            let many = if restart.contains("yes") || restart.contains("volts") { 2f64.powi(length as i32) } else { length as f64 + 1.0 };
+            combinations *= many;
+            if combinations > 2e5 {
+                break;
+            }
+        }
+        let _ = writeln!(body, "[node.L{n}]\n[breaker.CB{n}]\nline = \"bus:A\"\nload = \"node:L{n}\"\nrating = \"20 A\"\nohms = \"{:.1} mohm\"", r.between(10.0, 90.0));
+        let demand = match r.below(5) {
+            0 => format!("resistance = \"{:.1} ohm\"", 28.0 * 28.0 / w),
+            1 => format!("current = \"{:.2} A\"", w / 28.0),
+            _ => format!("power = \"{w} W\""),
+        };
+        let drop_out = if must { "drop_out = \"18 V\"\n" } else { "drop_out = \"19 V\"\n" };
+        let _ = writeln!(body, "[load.X{n}]\nline = \"node:L{n}\"\nreturn = \"node:R\"\n{demand}\n{drop_out}{inrush}{least}{restart}");
+        watts.push(w);
+        patterns.push(on);
+    }
+    let loads = watts.len();
+    for n in 0..loads {
+        let tier = if n < 2 { 1 } else { 1 + r.below(3) };
+        let other = if n >= 3 && r.below(3) == 0 { format!(", \"load:X{}\"", 2 + r.below(n as u64 - 2)) } else { String::new() };
+        let must = if n < 2 { "must_keep = true\n" } else { "" };
+        let worth = if r.below(2) == 0 { format!("worth = {}\n", 1 + r.below(5)) } else { String::new() };
+        let _ = writeln!(body, "[function.f{n}]\nneeds = [\"load:X{n}\"{other}]\ntier = {tier}\n{must}{worth}");
+    }
+    for (p, lasts) in hours.iter().enumerate() {
+        let off: Vec<String> = (0..loads).filter(|&n| !patterns[n][p]).map(|n| format!("\"load:X{n}\"")).collect();
+        let _ = writeln!(body, "[phase.p{p}]\nduration = \"{lasts} h\"\nambient = \"25 degC\"\noff = [{}]", off.join(", "));
+    }
+    // Enough for what must be kept, too little for all.
+    let energy = |only_must: bool| -> f64 {
+        let of = |n: usize| watts[n] * (0..4).filter(|&p| patterns[n][p]).map(|p| hours[p]).sum::<f64>();
+        (0..loads).filter(|&n| !only_must || n < 2).map(of).sum()
+    };
+    let share = r.between(0.15, 0.85);
+    let need = energy(true) + share * (energy(false) - energy(true));
+    let charge = (need / 27.5 / 40.0 * 100.0).clamp(2.0, 4000.0);
+    let strings = (charge / 100.0).ceil().max(1.0);
+    let (bus, rating) = match r.below(4) {
+        0 => (format!("{:.1}", r.between(25.0, 27.5)), 100.0),
+        1 => ("20".to_owned(), (watts.iter().sum::<f64>() / 28.0 * r.between(0.45, 0.9)).max((watts[0] + watts[1]) / 24.0)),
+        _ => ("20".to_owned(), 100.0),
+    };
+    let _ = writeln!(
+        text,
+        "[battery.B]\npositive = \"node:P\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"0.1 ohm\"\nrating = \"100 A\"\npeak = \"200 A\"\ntype = \"steep\"\nstrings = {strings}\ncharge = \"{:.1} %\"",
+        charge / strings
+    );
+    let _ = writeln!(text, "[breaker.CBM]\nline = \"node:P\"\nload = \"node:S\"\nrating = \"{rating:.1} A\"\nohms = \"15 mohm\"");
+    let _ = writeln!(text, "[switch.SM]\nfrom = \"node:S\"\nto = \"bus:A\"\nohms = \"{:.0} mohm\"\nstate = \"closed\"", 10.0 + 30.0 * share);
+    let _ = all;
+    vec![
+        ("vehicle.toml", text + &body),
+        ("catalog/batteries.csv", BATTERIES.to_owned()),
+        ("catalog/battery-curves.csv", CURVES.to_owned()),
+        ("catalog/profiles.toml", PROFILE.replace("BUS", &bus)),
+    ]
+}
+
+fn design(files: &[(&'static str, String)]) -> Design {
+    let files: Vec<(String, Vec<u8>)> = files.iter().map(|(path, text)| ((*path).to_owned(), text.clone().into_bytes())).collect();
+    let loaded = input::load(&files);
+    loaded.design.unwrap_or_else(|| panic!("{:#?}", loaded.diagnostics))
+}
+
+fn low_points(prepared: &Prepared) -> Vec<Point> {
+    prepared.design().phases.ids().map(|phase| prepared.point(&Scenario::new(phase, Corner::Low))).collect()
+}
+
+fn ask<'a>(prepared: &Prepared, points: &'a [Point]) -> Ask<'a> {
+    let from = prepared.design().phases.ids().next().expect("a phase");
+    Ask { points, from, into: Second(0.0), need: None, standing: Vec::new(), periods: 1 }
+}
+
+fn answer(prepared: &Prepared, points: &[Point]) -> Endurance {
+    endure(prepared, &ask(prepared, points), &Silent).expect("not cancelled").expect("planned")
+}
+
+/// Exhaustive search of its own: one load after another on or off in each phase, each stretch followed once.
+struct Exhaustive<'a, 'd> {
+    prepared: &'a Prepared<'d>,
+    points: &'a [Point],
+    timeline: Timeline,
+    /// Loads that the mission has on, by phase.
+    on: Vec<Vec<bool>>,
+    must: Vec<bool>,
+    hours: Vec<f64>,
+    tiers: Vec<u32>,
+    exempt: Vec<(usize, Mark)>,
+    followed: HashMap<Vec<u32>, Option<Standing>>,
+    best: Option<(Vec<f64>, Vec<u32>)>,
+}
+
+impl<'a, 'd> Exhaustive<'a, 'd> {
+    fn new(prepared: &'a Prepared<'d>, points: &'a [Point]) -> Exhaustive<'a, 'd> {
+        let design = prepared.design();
+        let on = points.iter().map(|p| design.loads.ids().map(|l| p.load_state[l] != LoadState::Off).collect()).collect();
+        let needed_by_must = |load: Id<Load>| {
+            let needs = |f: &Function| f.needs.iter().any(|n| n.value == Subject::Element(ElementId::Load(load)));
+            design.functions.iter().any(|(_, f)| f.must_keep && needs(f))
+        };
+        let hours = design.phases.iter().map(|(_, row)| row.duration.expect("stated").value.0 / 3600.0).collect();
+        let mut tiers: Vec<u32> = design.functions.iter().filter_map(|(_, f)| Some(f.tier?.value)).collect();
+        tiers.sort_unstable();
+        tiers.dedup();
+        Exhaustive {
+            prepared,
+            points,
+            timeline: followed(design),
+            on,
+            must: design.loads.ids().map(needed_by_must).collect(),
+            hours,
+            tiers,
+            exempt: Vec::new(),
+            followed: HashMap::new(),
+            best: None,
+        }
+    }
+
+    /// Follows what is on (a bit for each load) in phase after phase; `None` where something does not hold in the last one.
+    fn follow(&mut self, plan: &[u32]) -> Option<Standing> {
+        if let Some(known) = self.followed.get(plan) {
+            return known.clone();
+        }
+        let found = self.fresh(plan);
+        self.followed.insert(plan.to_vec(), found.clone());
+        found
+    }
+
+    fn fresh(&mut self, plan: &[u32]) -> Option<Standing> {
+        let at = plan.len() - 1;
+        let before = match at {
+            0 => None,
+            n => Some(self.follow(&plan[..n])?),
+        };
+        let design = self.prepared.design();
+        let mut follow = Follow::new(self.prepared, &self.timeline, Corner::Low, Fineness::USUAL);
+        if let Some(before) = &before {
+            follow.stand(before);
+        }
+        let is_on = |load: Id<Load>| plan[at] >> load.row() & 1 == 1;
+        let off: Vec<(ElementId, Commanded)> = design
+            .loads
+            .ids()
+            .filter(|&load| self.on[at][load.row()] && !is_on(load))
+            .map(|load| {
+                let breaker = design.protectors.iter().find(|(_, b)| *b.name == *format!("CB{}", &design.loads[load].name[1..]));
+                (ElementId::Protector(breaker.expect("each load has one").0), Commanded::Off)
+            })
+            .collect();
+        // What comes on again: off by the plan when the mission last had it on.
+        for load in design.loads.ids().filter(|&load| is_on(load)) {
+            let last = (0..at).rev().find(|&p| self.on[p][load.row()]);
+            if last.is_none_or(|p| plan[p] >> load.row() & 1 == 1) {
+                continue;
+            }
+            let steady = follow.state(&self.points[at], &off, false, &[]);
+            let row = &design.loads[load];
+            if row.restart.volts.is_some_and(|least| steady.load_voltage[load].expect("fed").0 < least.value.0) {
+                return None;
+            }
+            if let Some(inrush) = row.inrush {
+                let surge = follow.state(&self.points[at], &off, false, &[(load, LoadChange::Current(inrush.value))]);
+                if design.loads.ids().any(|other| other != load && is_on(other) && steady.load_state[other] == LoadState::On && surge.load_state[other] != LoadState::On) {
+                    return None;
+                }
+            }
+        }
+        let mut marks = vec![];
+        for (bus, row) in design.inner_nodes.iter() {
+            if row.is_bus {
+                marks.push((Mark::Bus(bus), design.profile.bus_min.expect("stated").value.0));
+            }
+        }
+        for load in design.loads.ids().filter(|&load| is_on(load)) {
+            marks.push((Mark::Load(load), 20.0));
+        }
+        marks.extend(design.protectors.iter().map(|(id, row)| (Mark::Device(id), row.rating.expect("stated").value.0)));
+        follow.mark(Marks { at: marks });
+        let (leg, ended) = follow.go(&self.points[at], &off, Second(self.hours[at] * 3600.0), &Silent);
+        let unfed = leg.unfed.iter().any(|(load, _)| is_on(*load));
+        let passed = leg.asks.passed.iter().any(|(mark, _)| !self.exempt.contains(&(at, *mark)));
+        (!unfed && !passed && ended.is_none()).then(|| follow.standing())
+    }
+
+    /// Whether the orders of switching allow what is on in the last phase of a plan.
+    fn allows(&self, plan: &[u32]) -> bool {
+        let at = plan.len() - 1;
+        let on = |p: usize, n: usize| plan[p] >> n & 1 == 1;
+        self.prepared.design().loads.iter().all(|(load, row)| {
+            let n = load.row();
+            let wants = |p: usize| self.on[p][n];
+            if self.must[n] {
+                return on(at, n) == wants(at);
+            }
+            if on(at, n) && !wants(at) {
+                return false;
+            }
+            if on(at, n) && at > 0 {
+                let can = row.restart.can.map(|can| can.value);
+                let was_on_before = (0..at).any(wants);
+                if wants(at - 1) && !on(at - 1, n) && can != Some(true) {
+                    return false;
+                }
+                if !wants(at - 1) && was_on_before && can == Some(false) {
+                    return false;
+                }
+            }
+            // Off although it was switched on less than its time ago, and the mission has had it on since.
+            if let (Some(least), false, true) = (row.on_at_least, on(at, n), wants(at)) {
+                let mut since = 0.0;
+                for p in (0..at).rev() {
+                    if !wants(p) || !on(p, n) {
+                        break;
+                    }
+                    since += self.hours[p] * 3600.0;
+                    let starts = p > 0 && !(wants(p - 1) && on(p - 1, n));
+                    if starts && since < least.value.0 - 1e-6 {
+                        return false;
+                    }
+                }
+            }
+            true
+        })
+    }
+
+    fn gains(&self, at: usize, on: u32) -> Vec<f64> {
+        let design = self.prepared.design();
+        let mut value = vec![0.0; self.tiers.len()];
+        for (_, function) in design.functions.iter() {
+            let Some(tier) = function.tier else { continue };
+            let loads = function.needs.iter().filter_map(|need| match need.value {
+                Subject::Element(ElementId::Load(load)) => Some(load.row()),
+                _ => None,
+            });
+            let wanted: Vec<usize> = loads.filter(|&n| self.on[at][n]).collect();
+            if !wanted.is_empty() && wanted.iter().all(|&n| on >> n & 1 == 1) {
+                let place = self.tiers.iter().position(|known| *known == tier.value).expect("listed");
+                value[place] += self.hours[at] * function.worth.map_or(1.0, |worth| f64::from(worth.value));
+            }
+        }
+        value
+    }
+
+    fn whole(&self, at: usize) -> u32 {
+        self.on[at].iter().enumerate().map(|(n, on)| u32::from(*on) << n).sum()
+    }
+
+    /// Limits that are passed as a phase begins with nothing on but what must be kept hold in no plan.
+    fn exempt(&mut self) {
+        let musts: u32 = self.must.iter().enumerate().map(|(n, must)| u32::from(*must) << n).sum();
+        let plan: Vec<u32> = (0..self.points.len()).map(|at| self.whole(at) & musts).collect();
+        assert!(self.follow(&plan).is_some(), "what must be kept lasts in every case");
+    }
+
+    fn search(&mut self, plan: &mut Vec<u32>, so_far: &[f64]) {
+        let at = plan.len();
+        if at == self.points.len() {
+            if self.best.as_ref().is_none_or(|(best, _)| better(so_far, best)) {
+                self.best = Some((so_far.to_vec(), plan.clone()));
+            }
+            return;
+        }
+        // Everything that could still be kept: no plan from here keeps more.
+        let mut most = so_far.to_vec();
+        for later in at..self.points.len() {
+            let all = self.whole(later);
+            most.iter_mut().zip(self.gains(later, all)).for_each(|(sum, more)| *sum += more);
+        }
+        if self.best.as_ref().is_some_and(|(best, _)| !better(&most, best)) {
+            return;
+        }
+        let all = self.whole(at);
+        let musts: u32 = self.must.iter().enumerate().filter(|(n, must)| **must && self.on[at][*n]).map(|(n, _)| 1u32 << n).sum();
+        let free = all & !musts;
+        let mut choices: Vec<(Vec<f64>, u32)> = Vec::new();
+        let mut sub = free;
+        loop {
+            choices.push((self.gains(at, sub | musts), sub | musts));
+            if sub == 0 {
+                break;
+            }
+            sub = (sub - 1) & free;
+        }
+        choices.sort_by(|a, b| b.0.partial_cmp(&a.0).expect("numbers").then(a.1.count_ones().cmp(&b.1.count_ones())).then(a.1.cmp(&b.1)));
+        for (gains, on) in choices {
+            let mut most = so_far.to_vec();
+            most.iter_mut().zip(&gains).for_each(|(sum, more)| *sum += more);
+            let sum = most.clone();
+            for later in at + 1..self.points.len() {
+                let all = self.whole(later);
+                most.iter_mut().zip(self.gains(later, all)).for_each(|(sum, more)| *sum += more);
+            }
+            if self.best.as_ref().is_some_and(|(best, _)| !better(&most, best)) {
+                continue;
+            }
+            plan.push(on);
+            if self.allows(plan) && self.follow(plan).is_some() {
+                self.search(plan, &sum);
+            }
+            plan.pop();
+        }
+    }
+
+    /// The plan that sheds one load after another for good, the least worth for each watt first, lower tiers first.
+    fn by_worth_per_watt(&mut self) -> Option<Vec<f64>> {
+        let design = self.prepared.design();
+        let mut order: Vec<(u32, f64, usize)> = Vec::new();
+        for (load, _) in design.loads.iter().filter(|(load, _)| !self.must[load.row()]) {
+            let needs = |f: &Function| f.needs.iter().any(|n| n.value == Subject::Element(ElementId::Load(load)));
+            let of: Vec<(u32, f64)> = design
+                .functions
+                .iter()
+                .filter(|(_, f)| needs(f))
+                .filter_map(|(_, f)| Some((f.tier?.value, f.worth.map_or(1.0, |worth| f64::from(worth.value)))))
+                .collect();
+            let tier = of.iter().map(|(tier, _)| *tier).min().unwrap_or(u32::MAX);
+            let worth: f64 = of.iter().filter(|(t, _)| *t == tier).map(|(_, worth)| worth).sum();
+            let row = self.prepared.branch_of(ElementId::Load(load)).expect("a branch");
+            let watts = self.points.iter().filter_map(|p| Some(p.current[row] * p.load_voltage[load]?.0)).fold(0.0, f64::max);
+            order.push((tier, worth / watts.max(1e-9), load.row()));
+        }
+        order.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.total_cmp(&b.1)));
+        let mut shed = 0u32;
+        for n in 0..=order.len() {
+            let plan: Vec<u32> = (0..self.points.len()).map(|at| self.whole(at) & !shed).collect();
+            let allowed = (1..=plan.len()).all(|many| self.allows(&plan[..many]));
+            if allowed && self.follow(&plan).is_some() {
+                let mut value = vec![0.0; self.tiers.len()];
+                for (at, on) in plan.iter().enumerate() {
+                    value.iter_mut().zip(self.gains(at, *on)).for_each(|(sum, more)| *sum += more);
+                }
+                return Some(value);
+            }
+            if let Some((.., load)) = order.get(n) {
+                shed |= 1 << load;
+            }
+        }
+        None
+    }
+}
+
+fn better(value: &[f64], than: &[f64]) -> bool {
+    value.iter().zip(than).find(|(a, b)| (*a - *b).abs() > 1e-6 * (1.0 + b.abs())).is_some_and(|(a, b)| a > b)
+}
+
+#[test]
+fn look() {
+    let from: u64 = std::env::var("FROM").ok().and_then(|t| t.parse().ok()).unwrap_or(1);
+    let to: u64 = std::env::var("TO").ok().and_then(|t| t.parse().ok()).unwrap_or(5);
+    for seed in from..=to {
+        let files = vehicle(seed);
+        let design = design(&files);
+        let prepared = prepare(&design);
+        let points = low_points(&prepared);
+        let clock = std::time::Instant::now();
+        let found = answer(&prepared, &points);
+        let first = clock.elapsed();
+        let mut exhaustive = Exhaustive::new(&prepared, &points);
+        if found.planned < found.need {
+            println!("{seed}: bare does not last {:?}", found.bare);
+            continue;
+        }
+        exhaustive.exempt();
+        let zero = vec![0.0; exhaustive.tiers.len()];
+        exhaustive.search(&mut Vec::new(), &zero);
+        let second = clock.elapsed() - first;
+        let greedy = exhaustive.by_worth_per_watt();
+        let (best, _) = exhaustive.best.clone().expect("a plan");
+        let same = !better(&best, &found.best.value) && !better(&found.best.value, &best);
+        println!(
+            "{seed}: {} {:?} {:?} greedy {:?} proved {} tried {} decisions {} exempt {} | sims {} | {first:?} {second:?}",
+            if same { "same" } else { "DIFFERS" },
+            found.best.value, best, greedy, found.search.is_proved, found.search.tried, found.search.decisions, found.exempt.len(), exhaustive.followed.len()
+        );
+    }
+}
