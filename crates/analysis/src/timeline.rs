@@ -116,19 +116,6 @@ pub struct Asks {
     pub taken: Column<Load, Joule>,
 }
 
-/// What a mark is set to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Mark {
-    /// Least voltage of a bus.
-    Bus(Id<InnerNode>),
-    /// Least voltage at a load that is on and fed.
-    Load(Id<Load>),
-    /// Greatest current through a device, either way.
-    Device(Id<Protector>),
-    /// Greatest current that a battery gives.
-    Battery(Id<Source>),
-}
-
 /// Values that a run is held against, as whoever follows it states them.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Marks {

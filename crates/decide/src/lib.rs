@@ -6,7 +6,7 @@ mod scenario;
 mod thinnest_gauge;
 mod what_if;
 
-pub use endure::{Ask, Buy, Endurance, Ends0, Lever, Locked, Order, PERIODS, Reach, Scheme, Search, Standing0, Stretch, TierKept, endure};
+pub use endure::{Ask, PERIODS, endure};
 pub use names::Names;
 pub use scenario::{Amount, BOLTED, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;

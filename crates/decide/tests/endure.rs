@@ -1,10 +1,11 @@
 //! Plans when charge is short, against exhaustive search: every order of switching of small vehicles, each followed through the network and the batteries.
 
-use analysis::timeline::{Fineness, Follow, Mark, Marks, Standing, Timeline, followed};
+use analysis::timeline::{Fineness, Follow, Marks, Standing, Timeline, followed};
 use analysis::{Prepared, Silent, prepare};
-use loomwright_decide::{Ask, Endurance, endure};
+use loomwright_decide::{Ask, endure};
 use model::*;
 use physics::*;
+use rayon::prelude::*;
 use std::collections::HashMap;
 use std::fmt::Write;
 
@@ -46,7 +47,6 @@ fn vehicle(seed: u64) -> Vec<(&'static str, String)> {
     }
     let loads = 8 + r.below(5) as usize;
     let hours: Vec<f64> = (0..4).map(|_| r.between(1.0, 6.0).round()).collect();
-    let all: f64 = hours.iter().sum();
     let mut text = String::from("format = 1\nname = \"small\"\nprofile = \"small\"\n");
     text += "[node.R]\n[node.P]\n[node.S]\n[ground.G]\nreference = true\n[strap.SG]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n[bus.A]\nreturn = \"node:R\"\n";
     let mut watts = Vec::new();
@@ -74,7 +74,7 @@ fn vehicle(seed: u64) -> Vec<(&'static str, String)> {
         if !must {
             let many = if restart.contains("yes") || restart.contains("volts") { 2f64.powi(length as i32) } else { length as f64 + 1.0 };
             combinations *= many;
-            if combinations > 2e5 {
+            if combinations > 3e4 {
                 break;
             }
         }
@@ -106,7 +106,7 @@ fn vehicle(seed: u64) -> Vec<(&'static str, String)> {
         let of = |n: usize| watts[n] * (0..4).filter(|&p| patterns[n][p]).map(|p| hours[p]).sum::<f64>();
         (0..loads).filter(|&n| !only_must || n < 2).map(of).sum()
     };
-    let share = r.between(0.15, 0.85);
+    let share = r.between(0.3, 0.9);
     let need = energy(true) + share * (energy(false) - energy(true));
     let charge = (need / 27.5 / 40.0 * 100.0).clamp(2.0, 4000.0);
     let strings = (charge / 100.0).ceil().max(1.0);
@@ -122,7 +122,6 @@ fn vehicle(seed: u64) -> Vec<(&'static str, String)> {
     );
     let _ = writeln!(text, "[breaker.CBM]\nline = \"node:P\"\nload = \"node:S\"\nrating = \"{rating:.1} A\"\nohms = \"15 mohm\"");
     let _ = writeln!(text, "[switch.SM]\nfrom = \"node:S\"\nto = \"bus:A\"\nohms = \"{:.0} mohm\"\nstate = \"closed\"", 10.0 + 30.0 * share);
-    let _ = all;
     vec![
         ("vehicle.toml", text + &body),
         ("catalog/batteries.csv", BATTERIES.to_owned()),
@@ -160,7 +159,9 @@ struct Exhaustive<'a, 'd> {
     must: Vec<bool>,
     hours: Vec<f64>,
     tiers: Vec<u32>,
-    exempt: Vec<(usize, Mark)>,
+    /// Watts of loads of constant power, and energy above which the battery does not give: its charge at its first voltage.
+    watts: Vec<f64>,
+    gives: f64,
     followed: HashMap<Vec<u32>, Option<Standing>>,
     best: Option<(Vec<f64>, Vec<u32>)>,
 }
@@ -177,7 +178,18 @@ impl<'a, 'd> Exhaustive<'a, 'd> {
         let mut tiers: Vec<u32> = design.functions.iter().filter_map(|(_, f)| Some(f.tier?.value)).collect();
         tiers.sort_unstable();
         tiers.dedup();
+        let watts = design.loads.iter().map(|(_, row)| match row.demand {
+            Some(Demand::Power(p)) => p.high.value.0,
+            _ => 0.0,
+        });
+        let cells = design.batteries.iter().find_map(|(_, b)| b.cells.clone()).expect("a battery");
+        let kind = &design.battery_types[cells.kind.value];
+        let left = cells.charge.low.value.0;
+        let volts = kind.curve.emf(1.0 - left, Kelvin::from_celsius(25.0)).0;
+        let gives = kind.curve.rated.0 * f64::from(cells.strings.value) * left * volts.0;
         Exhaustive {
+            watts: watts.collect(),
+            gives,
             prepared,
             points,
             timeline: followed(design),
@@ -185,7 +197,6 @@ impl<'a, 'd> Exhaustive<'a, 'd> {
             must: design.loads.ids().map(needed_by_must).collect(),
             hours,
             tiers,
-            exempt: Vec::new(),
             followed: HashMap::new(),
             best: None,
         }
@@ -253,7 +264,7 @@ impl<'a, 'd> Exhaustive<'a, 'd> {
         follow.mark(Marks { at: marks });
         let (leg, ended) = follow.go(&self.points[at], &off, Second(self.hours[at] * 3600.0), &Silent);
         let unfed = leg.unfed.iter().any(|(load, _)| is_on(*load));
-        let passed = leg.asks.passed.iter().any(|(mark, _)| !self.exempt.contains(&(at, *mark)));
+        let passed = !leg.asks.passed.is_empty();
         (!unfed && !passed && ended.is_none()).then(|| follow.standing())
     }
 
@@ -320,8 +331,7 @@ impl<'a, 'd> Exhaustive<'a, 'd> {
         self.on[at].iter().enumerate().map(|(n, on)| u32::from(*on) << n).sum()
     }
 
-    /// Limits that are passed as a phase begins with nothing on but what must be kept hold in no plan.
-    fn exempt(&mut self) {
+    fn musts_last(&mut self) {
         let musts: u32 = self.must.iter().enumerate().map(|(n, must)| u32::from(*must) << n).sum();
         let plan: Vec<u32> = (0..self.points.len()).map(|at| self.whole(at) & musts).collect();
         assert!(self.follow(&plan).is_some(), "what must be kept lasts in every case");
@@ -369,7 +379,12 @@ impl<'a, 'd> Exhaustive<'a, 'd> {
                 continue;
             }
             plan.push(on);
-            if self.allows(plan) && self.follow(plan).is_some() {
+            // Loads of constant power take theirs from the charge at no more than its first voltage: what is above that does not last, and is not followed.
+            let takes = |at: usize, on: u32| (0..self.watts.len()).filter(|n| on >> n & 1 == 1).map(|n| self.watts[n] * self.hours[at] * 3600.0).sum::<f64>();
+            let musts: u32 = self.must.iter().enumerate().map(|(n, must)| u32::from(*must) << n).sum();
+            let least: f64 = plan.iter().enumerate().map(|(at, on)| takes(at, *on)).sum::<f64>()
+                + (plan.len()..self.points.len()).map(|later| takes(later, self.whole(later) & musts)).sum::<f64>();
+            if least <= self.gives && self.allows(plan) && self.follow(plan).is_some() {
                 self.search(plan, &sum);
             }
             plan.pop();
@@ -418,34 +433,108 @@ fn better(value: &[f64], than: &[f64]) -> bool {
     value.iter().zip(than).find(|(a, b)| (*a - *b).abs() > 1e-6 * (1.0 + b.abs())).is_some_and(|(a, b)| a > b)
 }
 
-#[test]
-fn look() {
-    let from: u64 = std::env::var("FROM").ok().and_then(|t| t.parse().ok()).unwrap_or(1);
-    let to: u64 = std::env::var("TO").ok().and_then(|t| t.parse().ok()).unwrap_or(5);
-    for seed in from..=to {
-        let files = vehicle(seed);
-        let design = design(&files);
-        let prepared = prepare(&design);
-        let points = low_points(&prepared);
-        let clock = std::time::Instant::now();
-        let found = answer(&prepared, &points);
-        let first = clock.elapsed();
-        let mut exhaustive = Exhaustive::new(&prepared, &points);
-        if found.planned < found.need {
-            println!("{seed}: bare does not last {:?}", found.bare);
-            continue;
-        }
-        exhaustive.exempt();
-        let zero = vec![0.0; exhaustive.tiers.len()];
-        exhaustive.search(&mut Vec::new(), &zero);
-        let second = clock.elapsed() - first;
-        let greedy = exhaustive.by_worth_per_watt();
-        let (best, _) = exhaustive.best.clone().expect("a plan");
-        let same = !better(&best, &found.best.value) && !better(&found.best.value, &best);
-        println!(
-            "{seed}: {} {:?} {:?} greedy {:?} proved {} tried {} decisions {} exempt {} | sims {} | {first:?} {second:?}",
-            if same { "same" } else { "DIFFERS" },
-            found.best.value, best, greedy, found.search.is_proved, found.search.tried, found.search.decisions, found.exempt.len(), exhaustive.followed.len()
-        );
+/// What a case comes to: the plan, the exhaustive one, and shedding by worth per watt.
+struct Compared {
+    seed: u64,
+    found: Endurance,
+    best: Vec<f64>,
+    greedy: Option<Vec<f64>>,
+    binds: bool,
+}
+
+fn compare(seed: u64) -> Option<Compared> {
+    let files = vehicle(seed);
+    let design = design(&files);
+    let prepared = prepare(&design);
+    let points = low_points(&prepared);
+    let found = answer(&prepared, &points);
+    // What must be kept does not last with all else shed: no plan to hold against another.
+    if found.planned < found.need {
+        return None;
     }
+    let mut exhaustive = Exhaustive::new(&prepared, &points);
+    exhaustive.musts_last();
+    let zero = vec![0.0; exhaustive.tiers.len()];
+    exhaustive.search(&mut Vec::new(), &zero);
+    let greedy = exhaustive.by_worth_per_watt();
+    let (best, _) = exhaustive.best.clone().expect("what must be kept lasts");
+    let bus = design.profile.bus_min.expect("stated").value.0;
+    let main = design.protectors.iter().find(|(_, row)| &*row.name == "CBM").and_then(|(_, row)| row.rating).expect("stated").value.0;
+    Some(Compared { seed, found, best, greedy, binds: bus > 20.0 || main < 100.0 })
+}
+
+/// Cases 1 to 201; in one of them what must be kept does not last.
+const CASES: std::ops::RangeInclusive<u64> = 1..=201;
+
+/// By how much of the first tier in which they differ shedding by worth per watt keeps less.
+fn worse(case: &Compared) -> f64 {
+    let Some(greedy) = &case.greedy else { return 1.0 };
+    let differs = case.best.iter().zip(greedy).find(|(a, b)| (**a - **b).abs() > 1e-6);
+    differs.map_or(0.0, |(best, greedy)| (best - greedy) / best)
+}
+
+/// On 200 vehicles the plan keeps as much of every tier as the best of all orders of switching, each followed through the network and the batteries by code that shares
+/// nothing with the search but the timeline; the bound is nowhere below it; and shedding by worth per watt keeps 5 % less or worse on those listed.
+#[test]
+fn plans_equal_exhaustive_search() {
+    let all: Vec<Option<Compared>> = CASES.collect::<Vec<u64>>().into_par_iter().map(compare).collect();
+    let all: Vec<Compared> = all.into_iter().flatten().collect();
+    assert_eq!(all.len(), 200);
+    assert!(all.iter().filter(|case| case.binds).count() >= 90, "a bus voltage or breaker is limited in half");
+    for case in &all {
+        let (found, best) = (&case.found.best.value, &case.best);
+        assert!(!better(best, found) && !better(found, best), "case {}: {found:?}, exhaustive {best:?}", case.seed);
+        assert!(case.found.search.is_proved, "case {}", case.seed);
+        for tier in &case.found.tiers {
+            assert!(tier.bound >= tier.kept - 1e-6 * (1.0 + tier.kept), "case {}: {tier:?}", case.seed);
+        }
+    }
+    let rows: Vec<String> = all
+        .iter()
+        .filter(|case| worse(case) >= 0.05)
+        .map(|case| format!("{:>3}  {:>5.1} %  {:?} in place of {:?}", case.seed, 100.0 * worse(case), case.greedy.clone().unwrap_or_default(), case.best))
+        .collect();
+    assert!(rows.len() >= 20);
+    let listed = include_str!("worth_per_watt.txt");
+    let text = format!("{}\n{}\n", listed.lines().next().unwrap_or_default(), rows.join("\n"));
+    if std::env::var_os("WRITE_DOCUMENTS").is_some() {
+        std::fs::write(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/worth_per_watt.txt"), &text).expect("written");
+        return;
+    }
+    assert_eq!(text, listed);
+}
+
+/// The hours that what must be kept lasts with all else shed.
+fn bare_hours(files: &[(&'static str, String)]) -> f64 {
+    let design = design(files);
+    let prepared = prepare(&design);
+    let points = low_points(&prepared);
+    answer(&prepared, &points).bare.until.0 / 3600.0
+}
+
+fn with_charge(seed: u64, share: f64) -> Vec<(&'static str, String)> {
+    let mut files = vehicle(seed);
+    let text = &mut files[0].1;
+    let at = text.find("charge = \"").expect("stated") + "charge = \"".len();
+    let end = at + text[at..].find(" %").expect("a share");
+    let charge: f64 = text[at..end].parse().expect("a number");
+    text.replace_range(at..end, &format!("{:.3}", charge * share));
+    files
+}
+
+/// More charge never shortens what must be kept, and giving up something of it never does.
+#[test]
+fn more_charge_and_fewer_loads_last_no_shorter() {
+    let mut ended = 0;
+    for seed in 1..=30 {
+        let hours: Vec<f64> = [0.15, 0.2, 0.3, 0.5].iter().map(|share| bare_hours(&with_charge(seed, *share))).collect();
+        assert!(hours.windows(2).all(|pair| pair[1] >= pair[0] - 1e-6), "case {seed}: {hours:?}");
+        let mut fewer = with_charge(seed, 0.15);
+        let at = fewer[0].1.rfind("must_keep = true").expect("two are kept");
+        fewer[0].1.replace_range(at..at + "must_keep = true".len(), "");
+        let without = bare_hours(&fewer);
+        assert!(without >= hours[0] - 1e-6, "case {seed}: {without} h without one, {} h with it", hours[0]);
+        ended += usize::from(hours[0] < hours[3] && without > hours[0]);
+    }
+    assert!(ended >= 20, "charge decides in most cases: {ended}");
 }

@@ -1,6 +1,6 @@
 //! What lies ahead: legs of the mission cut into periods, what is on in each, what may be shed, and what opens for it.
 
-use super::{Ask, Lever, Standing0};
+use super::Ask;
 use analysis::timeline::{Fineness, Follow, Timeline, followed};
 use analysis::{Law, Prepared};
 use model::*;
@@ -353,7 +353,7 @@ pub(crate) fn needed(function: &Function) -> impl Iterator<Item = Id<Load>> + '_
     })
 }
 
-fn begin(timeline: &Timeline, follow: &Follow, known: &[Standing0]) -> analysis::timeline::Standing {
+fn begin(timeline: &Timeline, follow: &Follow, known: &[BatteryStart]) -> analysis::timeline::Standing {
     let mut standing = follow.standing();
     standing.now = Second(0.0);
     for row in known {

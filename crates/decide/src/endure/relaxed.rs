@@ -10,7 +10,6 @@ use super::choice::Row;
 use super::course::{Stands, Task};
 use super::trial::Trial;
 use analysis::Law;
-use analysis::timeline::Mark;
 use model::*;
 use physics::*;
 use std::collections::HashMap;

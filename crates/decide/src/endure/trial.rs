@@ -3,8 +3,7 @@
 //! Plans that begin alike share what is followed: a tree of segments, each with how the batteries stand after it.
 
 use super::course::{Stands, Task};
-use super::Lever;
-use analysis::timeline::{Fineness, Follow, Leg, Mark, Marks, RunEnd, Standing};
+use analysis::timeline::{Fineness, Follow, Leg, Marks, RunEnd, Standing};
 use analysis::{Silent, Watch};
 use model::*;
 use physics::*;
