@@ -808,7 +808,8 @@ fn endure_with(session: &mut Session, view: &View, asked: &Emergency) -> Result<
             false => view.prepared.point(&Scenario { conductors: None, ..scenario.clone() }),
         })
         .collect();
-    let ask = decide::Ask { points: &points, from: asked.from, into: asked.into, need: asked.need, standing: Vec::new(), periods: asked.periods };
+    let unchanged: Vec<Point> = low.iter().map(|point| (*point).clone()).collect();
+    let ask = decide::Ask { points: &points, unchanged: &unchanged, from: asked.from, into: asked.into, need: asked.need, standing: Vec::new(), periods: asked.periods };
     let found = decide::endure(view.prepared, &ask, session.watch()).ok_or(Failure::Stopped)?.map_err(Failure::Problem)?;
     let beside = outputs::Beside { changes: words, ..outputs::Beside::default() };
     let text = match session.json {
@@ -816,7 +817,7 @@ fn endure_with(session: &mut Session, view: &View, asked: &Emergency) -> Result<
         false => outputs::endure_text(view, &found, &beside, session.style),
     };
     session.print(&text)?;
-    Ok(if outputs::lasts(&found) { CLEAN } else { FINDINGS })
+    Ok(if outputs::lasts(view.design, &found) { CLEAN } else { FINDINGS })
 }
 
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

@@ -33,11 +33,11 @@ pub const PERIODS: usize = 24;
 /// Decisions up to which the search goes on until no better plan is left.
 const SMALL: usize = 60;
 /// Plans followed at most while one is sought that holds.
-const REPAIRS: usize = 40;
+const REPAIRS: usize = 18;
 /// Plans followed at most after that, of a small task.
 const PROOFS: usize = 1500;
 /// Plans followed at most to take back what still fits, of a larger one.
-const REFINES: usize = 80;
+const REFINES: usize = 60;
 /// Part of the optimum that one search of a larger task may miss.
 const GAP: f32 = 1e-3;
 /// Part of the time reached that is not planned for, so that rounding does not decide.
@@ -51,6 +51,8 @@ const BUYS: usize = 5;
 pub struct Ask<'a> {
     /// The state of every phase in one corner, with what is lost laid over it, in the order of phases.
     pub points: &'a [Point],
+    /// The same with nothing lost.
+    pub unchanged: &'a [Point],
     /// Phase that one is in.
     pub from: Id<Phase>,
     /// Time since it began.
@@ -134,6 +136,8 @@ impl<'a, 'd> Seek<'a, 'd> {
         let (until, bare_plan) = longest?;
         let bare = reach(&trial.run(&bare_plan, Strict::MustKeep, true), &self.task);
         let heating: Vec<bool> = (0..shed).map(|n| bare_plan.get(n).copied().unwrap_or(false)).collect();
+        let strict = trial.run(&all, Strict::All, false);
+        let held_back = reach(&strict, &self.task).ends.zip(strict.fails.as_ref().map(|fails| Second(fails.at)));
         let exempt = std::mem::take(&mut trial.exempt);
         let tried = (trial.tried, trial.followed);
         drop(trial);
@@ -147,7 +151,9 @@ impl<'a, 'd> Seek<'a, 'd> {
         (trial.tried, trial.followed) = tried;
         let fall_back: Plan = (0..self.task.planned).flat_map(|_| heating.iter().copied()).collect();
         let found = search(&self.task, &mut trial, &fall_back, watch)?;
-        Some(self.answer(trial, found, as_is, bare, planned, buys))
+        let mut answer = self.answer(trial, found, as_is, bare, planned, buys);
+        answer.held_back = held_back;
+        Some(answer)
     }
 
     /// What giving up each function that must be kept, or each load that nothing ranks, would buy; the most first.
@@ -214,6 +220,7 @@ impl<'a, 'd> Seek<'a, 'd> {
             is_stated: self.is_stated,
             planned: Second(planned),
             as_is,
+            held_back: None,
             bare,
             best,
             next,
@@ -524,7 +531,7 @@ fn next_best(task: &Task, trial: &mut Trial, choice: &Choice, base: &[&Row], bes
         }
         // What the best plan takes bounds what this one may, at first.
         let mut most = choice.weight.iter().zip(best).map(|(weight, on)| if *on { *weight } else { 0.0 }).sum::<f64>();
-        for _ in 0..4 {
+        for _ in 0..2 {
             let all = Row { terms: choice.weight.iter().copied().enumerate().collect(), most };
             let with: Vec<&Row> = base.iter().copied().chain(&rows).chain([&all]).collect();
             let Some(plan) = choice.lexicographic(&with) else { break };
@@ -532,7 +539,7 @@ fn next_best(task: &Task, trial: &mut Trial, choice: &Choice, base: &[&Row], bes
                 plans.push(plan);
                 break;
             }
-            most *= 0.97;
+            most *= 0.95;
         }
     }
     plans.into_iter().filter(|plan| plan != best).reduce(|a, b| if is_better(&choice.value(&b), &choice.value(&a)) { b } else { a })

@@ -66,6 +66,8 @@ pub struct Endurance {
     pub planned: Second,
     /// With nothing shed.
     pub as_is: Reach,
+    /// The first thing that does not hold with nothing shed, limits and loads that may be shed counted too.
+    pub held_back: Option<(Stop, Second)>,
     /// With everything shed that may be.
     pub bare: Reach,
     /// The best plan found.

@@ -38,6 +38,8 @@ pub struct EndureOutput {
     pub short_s: Option<f64>,
     /// How long what must be kept lasts with nothing shed.
     pub nothing_shed: ReachRow,
+    /// The first thing that does not hold with nothing shed, limits and loads that may be shed counted too; null where all holds.
+    pub held_back: Option<ReachRow>,
     /// With everything shed that may be.
     pub all_shed: ReachRow,
     /// The plan.
@@ -303,14 +305,21 @@ fn locked_words(locked: Locked) -> &'static str {
     }
 }
 
-/// Whether what must be kept lasts as long as is needed, and all of it has power at the start.
-pub fn lasts(endurance: &Endurance) -> bool {
-    endurance.planned >= endurance.need && endurance.lost.is_empty() && endurance.no_duration.is_none()
+/// Whether what must be kept lasts as long as is needed, and nothing of it is lost already.
+pub fn lasts(design: &Design, endurance: &Endurance) -> bool {
+    let is_lost = endurance.lost.iter().any(|(function, ..)| design.functions[*function].must_keep);
+    endurance.planned >= endurance.need && !is_lost && endurance.no_duration.is_none()
 }
 
 /// The first line.
 fn verdict(view: &View, endurance: &Endurance) -> String {
     let (need, planned) = (duration(endurance.need), duration(endurance.planned));
+    let lost = endurance.lost.iter().filter(|(function, ..)| view.design.functions[*function].must_keep);
+    if let Some((function, load, since)) = lost.min_by(|a, b| a.2.0.total_cmp(&b.2.0)) {
+        let name = &view.design.functions[*function].name;
+        let rest = if endurance.planned < endurance.need { format!("{planned}, {} short of {need}", duration(endurance.need - endurance.planned)) } else { planned };
+        return format!("LOSES {name} at {}, whatever is shed: nothing feeds {}. What else must be kept lasts {rest}", at(*since), load_words(view, *load));
+    }
     let asked = if endurance.is_stated { "as needed" } else { "to the end of the mission" };
     if endurance.planned < endurance.need {
         let short = duration(endurance.need - endurance.planned);
@@ -329,13 +338,9 @@ fn verdict(view: &View, endurance: &Endurance) -> String {
 pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: Style) -> String {
     let design = view.design;
     let first = verdict(view, endurance);
-    let mut text = if lasts(endurance) { style.strong(&first) } else { style.bad(&first) };
+    let mut text = if lasts(design, endurance) { style.strong(&first) } else { style.bad(&first) };
     text.push('\n');
-    for (function, load, since) in &endurance.lost {
-        let line = format!("LOST whatever is shed: function {}, nothing feeds {} from {} on", design.functions[*function].name, load_words(view, *load), at(*since));
-        text.push_str(&style.bad(&line));
-        text.push('\n');
-    }
+    text.push_str(&lost_text(view, endurance, style));
     if let Some(phase) = endurance.no_duration {
         text.push_str(&format!("not judged beyond: how long phase {} lasts is not stated (duration)\n", design.phases[phase].name));
     }
@@ -347,11 +352,13 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
     for line in &beside.measured {
         text.push_str(&format!("{line}\n"));
     }
-    let as_is = match endurance.as_is.ends {
-        None => "with nothing shed what must be kept lasts as well\n".to_owned(),
-        Some(stop) => format!("with nothing shed it ends at {}: {}\n", at(endurance.as_is.until), stop_words(view, stop)),
-    };
-    text.push_str(&as_is);
+    match (endurance.as_is.ends, endurance.held_back) {
+        (Some(stop), _) => text.push_str(&format!("with nothing shed it ends at {}: {}\n", at(endurance.as_is.until), stop_words(view, stop))),
+        (None, Some((stop, since))) => {
+            text.push_str(&format!("with nothing shed what must be kept lasts as well, but at {} {}\n", at(since), stop_words(view, stop)));
+        }
+        (None, None) => {}
+    }
 
     if !endurance.best.orders.is_empty() {
         text.push_str(&format!("\n{}\n", style.strong("Do, in this order")));
@@ -393,11 +400,13 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
             text.push_str("  nothing that is on buys more than a minute: only charge does\n");
         }
     }
+    if endurance.next.is_some() || !endurance.best.orders.is_empty() {
+        text.push_str(&format!("\n{}\n", style.strong("Other plans")));
+    }
     if let Some(next) = &endurance.next {
-        text.push_str(&format!("\n{}\n", style.strong("Next best")));
         text.push_str(&in_place_of(view, endurance, next));
     }
-    if let Some(largest) = &endurance.largest_first {
+    if let (Some(largest), false) = (&endurance.largest_first, endurance.best.orders.is_empty()) {
         text.push_str(&compared_text(view, endurance, largest));
     }
     text.push_str(&search_text(endurance));
@@ -408,6 +417,22 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
         text.push_str(&format!("{}  {caution}\n", style.warn("caution")));
     }
     text.push_str("next?    loomwright whatif with the same words and each --open · loomwright show timeline\n");
+    text
+}
+
+/// Functions that nothing feeds, those of one time together.
+fn lost_text(view: &View, endurance: &Endurance, style: Style) -> String {
+    let mut times: Vec<f64> = endurance.lost.iter().map(|(.., since)| since.0).collect();
+    times.sort_by(f64::total_cmp);
+    times.dedup();
+    let mut text = String::new();
+    for time in times {
+        let names: Vec<&str> =
+            endurance.lost.iter().filter(|(.., since)| since.0 == time).map(|(function, ..)| &*view.design.functions[*function].name).collect();
+        let line = format!("without power from {} on, whatever is shed: {}", at(Second(time)), names.join(", "));
+        text.push_str(&style.bad(&line));
+        text.push('\n');
+    }
     text
 }
 
@@ -471,9 +496,9 @@ fn course_text(view: &View, scheme: &Scheme, style: Style) -> String {
     let mut grid = Grid::new(&heads);
     for stretch in &scheme.course {
         let mut cells = vec![format!("  {}", at(stretch.at)), design.phases[stretch.phase].name.to_string()];
-        cells.extend(stretch.batteries.iter().map(|b| match b.on {
+        cells.extend(stretch.batteries.iter().map(|b| match b.on && b.current.0.abs() >= 0.05 {
             true => format!("{} % {} A", number::fixed(100.0 * b.left.0, 1), number::fixed(b.current.0, 1)),
-            false => format!("{} % off", number::fixed(100.0 * b.left.0, 1)),
+            false => format!("{} %", number::fixed(100.0 * b.left.0, 1)),
         }));
         cells.extend(stretch.buses.iter().map(|(_, volts)| volts.map_or("dead".to_owned(), |volts| format!("{} V", number::fixed(volts.0, 1)))));
         grid.row(cells);
@@ -496,7 +521,7 @@ fn in_place_of(view: &View, endurance: &Endurance, other: &Scheme) -> String {
         }
     }
     let say = |list: &[String]| if list.is_empty() { "nothing".to_owned() } else { list.join(", ") };
-    format!("  keeps {}; keeps {}\n", say(&more), say(&less))
+    format!("  next best: keeps {}; keeps {}\n", say(&more), say(&less))
 }
 
 fn compared_text(view: &View, endurance: &Endurance, largest: &Scheme) -> String {
@@ -513,8 +538,8 @@ fn compared_text(view: &View, endurance: &Endurance, largest: &Scheme) -> String
         .collect();
     let shed: std::collections::BTreeSet<Id<Load>> = largest.orders.iter().filter(|order| !order.on).map(|order| order.load).collect();
     match all.is_empty() {
-        true => "pulling the largest loads first keeps as much\n".to_owned(),
-        false => format!("pulling the largest loads first, {} of them for good, keeps {}\n", shed.len(), all.join(", ")),
+        true => "  pulling the largest loads first keeps as much\n".to_owned(),
+        false => format!("  pulling the largest loads first, {} of them for good, keeps {}\n", shed.len(), all.join(", ")),
     }
 }
 
@@ -628,11 +653,12 @@ pub fn endure_json(view: &View, endurance: &Endurance, beside: &Beside) -> Endur
         corner: endurance.corner.word(),
         from_phase: start,
         verdict: verdict(view, endurance),
-        lasts: lasts(endurance),
+        lasts: lasts(design, endurance),
         need_s: number::json(endurance.need.0),
         planned_s: number::json(endurance.planned.0),
         short_s: number::json(short.max(0.0)),
         nothing_shed: reach_row(view, &endurance.as_is),
+        held_back: endurance.held_back.map(|(stop, since)| reach_row(view, &Reach { until: since, ends: Some(stop) })),
         all_shed: reach_row(view, &endurance.bare),
         plan: plan_row(view, &endurance.best),
         next_best: endurance.next.as_ref().map(|scheme| plan_row(view, scheme)),

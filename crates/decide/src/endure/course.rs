@@ -172,10 +172,15 @@ impl<'a, 'd> Task<'a, 'd> {
                 let mut follow = self.follow(Fineness::USUAL);
                 follow.stand(&self.begin);
                 let point = follow.state(&ask.points[planned], &commanded, false, &[]);
-                let stands = design.loads.ids().map(|load| match point.load_state[load] {
-                    LoadState::Off | LoadState::Unknown => Stands::Off,
-                    _ if point.load_fed[load] => Stands::On,
-                    _ => Stands::Lost,
+                let is_off = |load: Id<Load>| matches!(point.load_state[load], LoadState::Off | LoadState::Unknown);
+                let unfed = |load: Id<Load>| !is_off(load) && !point.load_fed[load];
+                // What the mission's own commands leave without power is off; it is lost where only the changes take its power.
+                let as_planned = design.loads.ids().any(unfed).then(|| follow.state(&ask.unchanged[planned], &commanded, false, &[]));
+                let stands = design.loads.ids().map(|load| match () {
+                    () if is_off(load) => Stands::Off,
+                    () if !unfed(load) => Stands::On,
+                    () if as_planned.as_ref().is_some_and(|point| point.load_fed[load]) => Stands::Lost,
+                    () => Stands::Off,
                 });
                 let stands = stands.collect();
                 let all = self.prepared.laws(&point.scenario);
