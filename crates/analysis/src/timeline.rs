@@ -829,7 +829,8 @@ impl<'a, 'd> Follow<'a, 'd> {
         self.buses.iter().map(|&bus| self.bus_volt(point, bus)).collect()
     }
 
-    fn bus_volt(&self, point: &Point, bus: Id<InnerNode>) -> Option<Volt> {
+    /// Voltage of a bus against its return; `None` where it is dead or its part of the network is not settled.
+    pub fn bus_volt(&self, point: &Point, bus: Id<InnerNode>) -> Option<Volt> {
         let back = self.prepared.design.inner_nodes[bus].bus_return?.value;
         let (a, b) = (self.prepared.node(End::Inner(bus))?, self.prepared.node(back)?);
         let island = point.island_of[a.row()].filter(|_| point.island_of[a.row()] == point.island_of[b.row()])?;

@@ -3,11 +3,13 @@
 
 use crate::run::{exit_code, with_view};
 use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
-use crate::{import, names, start, write};
+use crate::{folder, import, names, start, write};
 use clap::ArgMatches;
 use clap_complete::Shell;
+use decide::measured::{BatteryMeasured, Start};
 use decide::{Amount, Names, Verb};
 use input::quantity::{self, Quantity};
+use input::state::Measured;
 use model::*;
 use outputs::json::to_text;
 use outputs::show::{self, Asked};
@@ -375,6 +377,12 @@ pub const COMMANDS: &[Command] = &[
         arguments: &[
             Argument::option("from-phase", "PHASE[+TIME]", Takes::Text, "the phase one is in, and since how long: `coast+12h` (default: the first)"),
             Argument::option("need", "TIME", Takes::Text, "how long is needed: `60h` (default: the rest of the mission)"),
+            Argument::option(
+                "state",
+                "FILE",
+                Takes::Path,
+                "begin from what was measured: phase, charge used, temperatures, voltages, currents, breaker positions (see the manual, endurance)",
+            ),
             Argument::option("periods", "N", Takes::Text, "cut the time into about so many periods within which nothing is switched (default: 24)"),
             OPEN,
             CLOSE,
@@ -768,12 +776,22 @@ fn run_endure(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             Some((phase, since)) => (Some(phase.to_owned()), time("--from-phase", since)?),
         },
     };
+    let file = path(args, "state").map(|path| folder::read_one(&session.path(&path)).map(|bytes| (path.display().to_string(), bytes))).transpose()?;
     let folder = session.vehicle_folder(None);
     with_view(session, &folder, None, |session, view| {
         let first = view.design.phases.ids().next().expect("design: a phase is made up where none is named");
-        let from = phase.as_deref().map_or(Ok(first), |name| names::phase(view.design, name))?;
+        let named = phase.as_deref().map(|name| names::phase(view.design, name)).transpose()?;
+        let measured = match &file {
+            None => Measured::default(),
+            Some((path, bytes)) => input::state::measured(view.design, path, bytes).map_err(|loaded| Failure::Diagnostics(Box::new(loaded)))?,
+        };
+        let (from, into) = match (named, measured.phase) {
+            (Some(_), Some(_)) => return Err(Failure::Problem("--from-phase and the measured state both name a phase: take one of them away".to_owned())),
+            (Some(named), None) => (named, measured.since.map_or(into, |since| since.value)),
+            (None, stated) => (stated.map_or(first, |given| given.value), measured.since.map_or(Second(0.0), |since| since.value)),
+        };
         let asked = Emergency { changes: &changes, from, into, need, periods };
-        endure_with(session, view, &asked)
+        endure_with(session, view, &asked, &measured)
     })
 }
 
@@ -786,7 +804,7 @@ struct Emergency<'a> {
     periods: usize,
 }
 
-fn endure_with(session: &mut Session, view: &View, asked: &Emergency) -> Result<u8, Failure> {
+fn endure_with(session: &mut Session, view: &View, asked: &Emergency, measured: &Measured) -> Result<u8, Failure> {
     if let Some(lasts) = view.design.phases[asked.from].duration
         && asked.into >= lasts.value
     {
@@ -796,28 +814,95 @@ fn endure_with(session: &mut Session, view: &View, asked: &Emergency) -> Result<
     }
     let names = Names::new(view.design);
     let low: Vec<&Point> = view.points.iter().filter(|p| p.scenario.corner == Corner::Low).collect();
-    let change = |point: &&Point| decide::change(view.prepared, &names, point.scenario.clone(), asked.changes, &amount);
+    // How devices stand comes first, so that a word of the command line holds over it.
+    let stands: Vec<(ElementId, Commanded)> = measured.states.iter().map(|given| given.value).filter(|state| differs(view, asked.from, *state)).collect();
+    let change = |point: &&Point| {
+        let mut scenario = point.scenario.clone();
+        for &(element, commanded) in &stands {
+            match element {
+                ElementId::Load(load) => scenario.loads.push((load, if commanded == Commanded::On { LoadChange::On } else { LoadChange::Off })),
+                _ => scenario.switches.push((element, commanded)),
+            }
+        }
+        decide::change(view.prepared, &names, scenario, asked.changes, &amount)
+    };
     let scenarios = low.iter().map(change).collect::<Result<Vec<_>, _>>().map_err(Failure::Problem)?;
+    let is_changed = !asked.changes.is_empty() || !stands.is_empty();
     let words = decide::words_of_all(view.design, &scenarios).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
     let points: Vec<Point> = low
         .iter()
         .zip(&scenarios)
-        .map(|(point, scenario)| match asked.changes.is_empty() {
-            true => (*point).clone(),
-            false if view.design.zones.is_empty() => view.prepared.near(point).point(scenario),
-            false => view.prepared.point(&Scenario { conductors: None, ..scenario.clone() }),
+        .map(|(point, scenario)| match is_changed {
+            false => (*point).clone(),
+            true if view.design.zones.is_empty() => view.prepared.near(point).point(scenario),
+            true => view.prepared.point(&Scenario { conductors: None, ..scenario.clone() }),
         })
         .collect();
     let unchanged: Vec<Point> = low.iter().map(|point| (*point).clone()).collect();
-    let ask = decide::Ask { points: &points, unchanged: &unchanged, from: asked.from, into: asked.into, need: asked.need, standing: Vec::new(), periods: asked.periods };
-    let found = decide::endure(view.prepared, &ask, session.watch()).ok_or(Failure::Stopped)?.map_err(Failure::Problem)?;
-    let beside = outputs::Beside { changes: words, ..outputs::Beside::default() };
+    let (start, lines) = start_of(view, asked, &points, measured);
+    let ask = |standing: Vec<BatteryStart>| decide::Ask { points: &points, unchanged: &unchanged, from: asked.from, into: asked.into, need: asked.need, standing, periods: asked.periods };
+    let found = decide::endure(view.prepared, &ask(start.low.clone()), session.watch()).ok_or(Failure::Stopped)?.map_err(Failure::Problem)?;
+    // The plan is made for the least charge that fits; what the greatest would allow is said beside it.
+    let high = match start.low == start.high {
+        true => None,
+        false => Some(decide::lasts_bare(view.prepared, &ask(start.high)).map_err(Failure::Problem)?),
+    };
+    let beside = outputs::Beside { changes: words, measured: lines, high };
     let text = match session.json {
         true => to_text(&outputs::endure_json(view, &found, &beside)),
         false => outputs::endure_text(view, &found, &beside, session.style),
     };
     session.print(&text)?;
     Ok(if outputs::lasts(view.design, &found) { CLEAN } else { FINDINGS })
+}
+
+/// Whether a measured state differs from what the phase commands.
+fn differs(view: &View, phase: Id<Phase>, (element, measured): (ElementId, Commanded)) -> bool {
+    let design = view.design;
+    let own = match element {
+        ElementId::Load(id) => design.loads[id].on,
+        ElementId::Switch(id) => design.switches[id].closed,
+        _ => true,
+    };
+    let states = design.phases[phase].states.iter().rev();
+    let commanded = states.map(|state| state.value).find(|(of, _)| *of == element).map_or(own, |(_, commanded)| commanded == Commanded::On);
+    commanded != (measured == Commanded::On)
+}
+
+/// Where the batteries start, and what is said of the measurements.
+fn start_of(view: &View, asked: &Emergency, points: &[Point], measured: &Measured) -> (Start, Vec<String>) {
+    let Some(point) = points.iter().find(|point| point.scenario.phase == asked.from) else { return (Start::default(), Vec::new()) };
+    let rows: Vec<BatteryMeasured> = measured
+        .batteries
+        .iter()
+        .map(|row| BatteryMeasured {
+            battery: row.battery,
+            used: row.used.map(|given| given.value),
+            temperature: row.temperature.map(|given| given.value),
+            activated: row.activated.map(|given| given.value),
+            volts: row.volts.map(|(given, within)| (given.value, within)),
+            current: row.current.map(|given| given.value),
+        })
+        .collect();
+    let start = decide::measured::batteries(view.prepared, point, &rows);
+    let mut lines: Vec<String> = start.taken.iter().map(|line| format!("measured  {line}")).collect();
+    for given in measured.states.iter().filter(|given| differs(view, asked.from, given.value)) {
+        let (element, commanded) = given.value;
+        let word = match (element, commanded) {
+            (ElementId::Load(_), Commanded::On) => "on",
+            (ElementId::Load(_), Commanded::Off) => "off",
+            (_, Commanded::On) => "closed",
+            (_, Commanded::Off) => "open",
+        };
+        lines.push(format!("measured  {} is {word}, otherwise than phase {} commands: taken as it is", view.design.element_words(element), view.design.phases[asked.from].name));
+    }
+    let high = view.prepared.near(point).point(&Scenario { corner: Corner::High, ..point.scenario.clone() });
+    let buses: Vec<_> = measured.buses.iter().map(|(bus, volts, within)| (*bus, volts.value, *within)).collect();
+    let of_batteries = measured.batteries.iter().filter_map(|row| Some((ElementId::Source(row.battery), row.current?.value)));
+    let currents: Vec<_> = of_batteries.chain(measured.currents.iter().map(|(element, given)| (*element, given.value))).collect();
+    let others = decide::measured::not_borne_out(view.prepared, &[point, &high], &start, &buses, &currents);
+    lines.extend(start.contradictions.iter().chain(&others).map(|line| format!("CONTRADICTS the model  {line}")));
+    (start, lines)
 }
 
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

@@ -25,7 +25,9 @@ use choice::{Choice, Row, is_better, kept_hours};
 use course::{Stands, Task, needed};
 use model::*;
 use physics::*;
-use relaxed::{Charge, charges};
+use rayon::prelude::*;
+use relaxed::{Charge, charges, peaks};
+use rules::Case;
 use trial::{Failure, Fails, Outcome, Plan, Strict, Trial, commands};
 
 /// Periods that the time needed is cut into, about.
@@ -72,18 +74,37 @@ pub struct Ask<'a> {
 ///
 /// # Errors  Why nothing can be planned, in a sentence.
 pub fn endure(prepared: &Prepared, ask: &Ask, watch: &dyn Watch) -> Option<Result<Endurance, String>> {
+    let seek = match begin(prepared, ask) {
+        Ok(seek) => seek,
+        Err(message) => return Some(Err(message)),
+    };
+    seek.seek(watch).map(Ok)
+}
+
+/// How long what must be kept lasts with all shed that may be; no plan is sought.
+///
+/// # Errors  As of [`endure`].
+pub fn lasts_bare(prepared: &Prepared, ask: &Ask) -> Result<Reach, String> {
+    let mut seek = begin(prepared, ask)?;
+    seek.task.cut(seek.need, seek.count);
+    let mut trial = Trial::new(&seek.task, Fineness::USUAL);
+    let none = vec![false; seek.task.shed.len() * seek.task.planned];
+    Ok(reach(&trial.run(&none, Strict::MustKeep, true), &seek.task))
+}
+
+fn begin<'a, 'd>(prepared: &'a Prepared<'d>, ask: &Ask<'a>) -> Result<Seek<'a, 'd>, String> {
     let task = Task::new(prepared, ask);
     if task.timeline.batteries.is_empty() {
-        return Some(Err("no battery states the type of its cells, so no charge can be followed: state type in [battery]".to_owned()));
+        return Err("no battery states the type of its cells, so no charge can be followed: state type in [battery]".to_owned());
     }
     if task.legs.is_empty() {
         let name = &prepared.design().phases[ask.from].name;
-        return Some(Err(format!("nothing of the mission is left from phase {name} on, or its duration is not stated: state duration in [phase.{name}]")));
+        return Err(format!("nothing of the mission is left from phase {name} on, or its duration is not stated: state duration in [phase.{name}]"));
     }
     if !prepared.design().functions.iter().any(|(_, function)| function.must_keep) {
-        return Some(Err("no function states must_keep, so nothing says what has to last: state must_keep = true in [function]".to_owned()));
+        return Err("no function states must_keep, so nothing says what has to last: state must_keep = true in [function]".to_owned());
     }
-    Seek::new(task, ask).seek(watch).map(Ok)
+    Ok(Seek::new(task, ask))
 }
 
 struct Seek<'a, 'd> {
@@ -194,7 +215,7 @@ impl<'a, 'd> Seek<'a, 'd> {
         let next = found.next.as_ref().map(|plan| scheme(task, &mut trial, choice, plan));
         let largest_first = largest_first(task, &mut trial, choice).map(|plan| scheme(task, &mut trial, choice, &plan));
         let everything = choice.value(&choice.everything());
-        let rows: Vec<&Row> = found.charges.iter().map(|charge| &charge.row).collect();
+        let rows: Vec<&Row> = found.bounds.iter().collect();
         let mut tiers = Vec::new();
         for (at, &tier) in task.tiers.iter().enumerate() {
             let kept = best.value[at];
@@ -237,6 +258,7 @@ impl<'a, 'd> Seek<'a, 'd> {
             unranked: task.unranked.clone(),
             exempt,
             buys,
+            findings: findings(task, &found.best),
             lacking: task.timeline.lacking.clone(),
             no_duration: task.lacks,
         }
@@ -246,7 +268,8 @@ impl<'a, 'd> Seek<'a, 'd> {
 /// What a search found.
 struct Found {
     choice: Choice,
-    charges: Vec<Charge>,
+    /// Rows that every plan satisfies.
+    bounds: Vec<Row>,
     best: Plan,
     next: Option<Plan>,
     is_proved: bool,
@@ -270,7 +293,8 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -
     if !is_small {
         choice = Choice::new(task, GAP);
     }
-    let base: Vec<&Row> = charges.iter().map(|charge| &charge.row).collect();
+    let peaks = peaks(task, trial, &charges);
+    let base: Vec<&Row> = charges.iter().map(|charge| &charge.row).chain(&peaks).collect();
     let fall_back: Plan = fall_back.iter().zip(&choice.open).map(|(on, open)| *on && *open).collect();
     let mut held: Vec<Plan> = Vec::new();
     let mut best = fall_back.clone();
@@ -332,7 +356,7 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -
                 }
                 Some(fails) => match &fails.why {
                     Failure::Unfed(_) | Failure::Unsettled => tighten(task, &charges, &mut seen, &plan, &outcome),
-                    _ => cuts.push(relief(task, trial, &choice, &plan, fails)),
+                    _ => cuts.extend(relief(task, &choice, &plan, &outcome, fails)),
                 },
             }
         }
@@ -342,8 +366,12 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -
         refine(task, trial, &choice, &mut best);
         held.push(best.clone());
     }
-    let next = next_best(task, trial, &choice, &base, &best, held);
-    Some(Found { choice, charges, best, next, is_proved })
+    let mut next = next_best(task, trial, &choice, &base, &best, held);
+    if let Some(other) = next.as_mut().filter(|other| is_better(&choice.value(other), &choice.value(&best))) {
+        std::mem::swap(other, &mut best);
+    }
+    let bounds = charges.into_iter().map(|charge| charge.row).chain(peaks).collect();
+    Some(Found { choice, bounds, best, next, is_proved })
 }
 
 /// The usual weights of what only these batteries feed.
@@ -407,33 +435,64 @@ fn loosen(task: &Task, charges: &[Charge], seen: &mut [Seen], plan: &Plan, outco
     }
 }
 
-/// Where a limit is passed or a restart does not come off: one of the loads that, off in that stretch, would mend it.
-fn relief(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan, fails: &Fails) -> Row {
+/// Where a limit is passed: loads off in that leg whose parts in it make up for what it is passed by, each part from a state with that load off; in every period of the
+/// leg. Where a restart does not come off: not that one.
+fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &Fails) -> Vec<Row> {
     let count = task.shed.len();
     let begins = task.periods[..=fails.period].iter().rposition(|period| period.from <= fails.at + 1e-6).unwrap_or(fails.period);
     let row = |n: usize| begins * count + n;
     let on: Vec<usize> = (0..count).filter(|&n| plan[row(n)]).collect();
-    let restarts = match fails.why {
-        Failure::Restart(load) | Failure::Inrush(load, _) => task.shed.iter().position(|s| s.load == load),
-        _ => None,
+    let one_of = |of: &[usize]| {
+        let terms: Vec<(usize, f64)> = of.iter().map(|&n| row(n)).filter(|&at| choice.open[at]).map(|at| (at, 1.0)).collect();
+        let most = terms.len() as f64 - 1.0;
+        vec![Row { terms, most }]
     };
-    if let Some(n) = restarts {
-        let mut terms = vec![(row(n), 1.0)];
-        if begins > 0 {
-            terms.push((row(n) - count, -1.0));
+    let mark = match fails.why {
+        Failure::Restart(load) | Failure::Inrush(load, _) => {
+            let Some(n) = task.shed.iter().position(|s| s.load == load) else { return one_of(&on) };
+            let mut terms = vec![(row(n), 1.0)];
+            if begins > 0 {
+                terms.push((row(n) - count, -1.0));
+            }
+            return vec![Row { terms, most: 0.0 }];
         }
-        return Row { terms, most: 0.0 };
-    }
-    let mends = |&n: &usize, trial: &mut Trial| {
-        let mut other = plan.clone();
-        (begins..=fails.period).for_each(|period| other[period * count + n] = false);
-        trial.run(&other, Strict::All, false).fails.is_none_or(|later| later.why != fails.why || later.at > fails.at + 1.0)
+        Failure::Limit(mark) => mark,
+        _ => return one_of(&on),
     };
-    let mending: Vec<usize> = on.iter().copied().filter(|n| mends(n, trial)).collect();
-    let of = if mending.is_empty() { on } else { mending };
-    let terms: Vec<(usize, f64)> = of.into_iter().map(row).filter(|&at| choice.open[at]).map(|at| (at, 1.0)).collect();
-    let most = terms.len() as f64 - 1.0;
-    Row { terms, most }
+    let Some(limit) = trial::marks(task).at.into_iter().find(|(of, _)| *of == mark).map(|(_, limit)| limit) else { return one_of(&on) };
+    // As the failing stretch begins; where it is passed only later, as it ends.
+    let mut follow = task.follow(Fineness::USUAL);
+    let last = outcome.segments.len() - 1;
+    let is_late = fails.at > outcome.segments[last].followed.from.0 + 1.0;
+    match (is_late, last) {
+        (true, _) => follow.stand(&outcome.segments[last].after),
+        (false, 0) => follow.stand(&task.begin),
+        (false, n) => follow.stand(&outcome.segments[n - 1].after),
+    }
+    let leg = task.periods[begins].leg;
+    let planned = &task.points[task.legs[leg].planned];
+    let over = |without: Option<usize>| {
+        let off: Vec<bool> = (0..count).map(|n| (!plan[row(n)] || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
+        let commanded = commands(task, leg, &off);
+        let of = |peak: bool| trial::over(task, &follow.state(planned, &commanded, peak, &[]), mark, limit);
+        of(false).max(of(true))
+    };
+    let all = over(None);
+    if all <= 0.0 {
+        return one_of(&on);
+    }
+    let parts: Vec<(usize, f64)> = on.iter().map(|&n| (n, (all - over(Some(n))).max(0.0))).filter(|(_, part)| *part > 1e-3 * all).collect();
+    let sum: f64 = parts.iter().map(|(_, part)| part).sum();
+    if sum < all {
+        return one_of(&on);
+    }
+    let of_leg = (begins..task.planned).take_while(|&period| task.periods[period].leg == leg);
+    let row_of = |period: usize| {
+        let terms = parts.iter().map(|&(n, part)| (period * count + n, part)).filter(|(at, _)| choice.open[*at]).collect();
+        // A little more, so that a plan does not fail by what parts add up to less together.
+        Row { terms, most: sum - 1.01 * all }
+    };
+    of_leg.map(row_of).collect()
 }
 
 /// A failed plan cuts off every plan that has on what it needs to fail: what draws no less fails no later. Loads go from it one by one as long as it still fails.
@@ -584,6 +643,44 @@ fn reached_without(task: &Task, heating: &[bool], gone: &[Id<Load>], exempt: &[(
         }
     }
     need
+}
+
+/// Findings of wires and their heat in the plan's stretches, each settled with its heat as it begins, that the same stretches do not have with nothing shed.
+///
+/// Cost: of each stretch two settled states with heat, and a judgement of all of them.
+fn findings(task: &Task, plan: &Plan) -> Vec<Finding> {
+    const OF_WIRES: [&str; 2] = ["AM-", "HT-"];
+    let count = task.shed.len();
+    let mut states: Vec<(usize, Vec<bool>)> = Vec::new();
+    for (period, row) in task.periods[..task.planned].iter().enumerate() {
+        let off = |n: usize| !plan[period * count + n] && task.wants(task.shed[n].load, period);
+        let state = (row.leg, (0..count).map(off).collect::<Vec<bool>>());
+        if states.last() != Some(&state) {
+            states.push(state);
+        }
+    }
+    let case = Case { design: task.design(), prepared: task.prepared, protection: None, timeline: None, today: None };
+    let judged = |with: &(dyn Fn(&Vec<bool>) -> Vec<bool> + Sync)| -> Vec<Finding> {
+        let mut follow = task.follow(Fineness::USUAL);
+        follow.stand(&task.begin);
+        let scenarios: Vec<Scenario> = states
+            .iter()
+            .map(|(leg, off)| {
+                let row = &task.legs[*leg];
+                let point = follow.state(&task.points[row.planned], &commands(task, *leg, &with(off)), false, &[]);
+                Scenario { conductors: None, ..point.scenario }
+            })
+            .collect();
+        let points: Vec<Point> = scenarios.par_iter().map(|scenario| task.prepared.point(scenario)).collect();
+        rules::judge(&case, &points).findings
+    };
+    if states.iter().all(|(_, off)| !off.contains(&true)) {
+        return Vec::new();
+    }
+    let before = judged(&|off| vec![false; off.len()]);
+    let mut after = judged(&|off| off.clone());
+    after.retain(|finding| OF_WIRES.iter().any(|of| finding.rule.0.starts_with(of)) && !before.iter().any(|known| known.id == finding.id));
+    after
 }
 
 fn reach(outcome: &Outcome, task: &Task) -> Reach {

@@ -74,7 +74,7 @@ fn vehicle(seed: u64) -> Vec<(&'static str, String)> {
         if !must {
             let many = if restart.contains("yes") || restart.contains("volts") { 2f64.powi(length as i32) } else { length as f64 + 1.0 };
             combinations *= many;
-            if combinations > 3e4 {
+            if combinations > 3e3 {
                 break;
             }
         }

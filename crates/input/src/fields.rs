@@ -186,6 +186,11 @@ const fn field(key: &'static str, kind: FieldKind, help: &'static str) -> FieldS
     FieldSpec { key, kind, range: usual_range(kind), default: "", required: false, filled: false, open: false, only: "", help }
 }
 
+/// A field of a file beside the vehicle: no table of [`tables`] has it.
+pub(crate) const fn stated(key: &'static str, kind: FieldKind, help: &'static str) -> FieldSpec {
+    field(key, kind, help)
+}
+
 /// The range of a number unless its field states another.
 const fn usual_range(kind: FieldKind) -> Option<Range> {
     const fn from(least: f64, greatest: f64) -> Option<Range> {

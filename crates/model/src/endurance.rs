@@ -88,6 +88,8 @@ pub struct Endurance {
     pub exempt: Vec<(Id<Phase>, Mark)>,
     /// Where the need is not reached: what would buy most, with the time it buys.
     pub buys: Vec<(Buy, Second)>,
+    /// Findings of wires and their heat that the best plan adds.
+    pub findings: Vec<Finding>,
     /// Batteries that are not followed, and why.
     pub lacking: Vec<(Id<Source>, &'static str)>,
     /// Phase whose duration is missing, so that nothing is known beyond it.

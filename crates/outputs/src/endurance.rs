@@ -42,6 +42,8 @@ pub struct EndureOutput {
     pub held_back: Option<ReachRow>,
     /// With everything shed that may be.
     pub all_shed: ReachRow,
+    /// The same with the greatest charge that fits the measurements; null where they leave one value.
+    pub all_shed_greatest: Option<ReachRow>,
     /// The plan.
     pub plan: PlanRow,
     /// The best plan that keeps something which this one gives up.
@@ -233,8 +235,8 @@ pub struct Beside {
     pub changes: Vec<String>,
     /// What was measured, and what of it the model does not bear out.
     pub measured: Vec<String>,
-    /// Findings of wires and their heat that the plan adds.
-    pub findings: Vec<String>,
+    /// How long what must be kept lasts with all shed that may be, by the greatest charge that the measurements leave possible.
+    pub high: Option<Reach>,
 }
 
 const HOUR: f64 = 3600.0;
@@ -352,6 +354,14 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
     for line in &beside.measured {
         text.push_str(&format!("{line}\n"));
     }
+    if let Some(high) = &beside.high {
+        let bare = |reach: &Reach| reach.ends.map_or("to the end of the mission".to_owned(), |_| duration(reach.until));
+        text.push_str(&format!(
+            "planned for the least charge that fits the measurements; with all shed that may be it lasts {} by that, {} by the greatest\n",
+            bare(&endurance.bare),
+            bare(high)
+        ));
+    }
     match (endurance.as_is.ends, endurance.held_back) {
         (Some(stop), _) => text.push_str(&format!("with nothing shed it ends at {}: {}\n", at(endurance.as_is.until), stop_words(view, stop))),
         (None, Some((stop, since))) => {
@@ -373,9 +383,10 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
         }
         text.push_str(&grid.body());
     }
-    if !beside.findings.is_empty() {
-        text.push_str(&format!("\n{}\n", style.bad("Findings that this plan brings")));
-        beside.findings.iter().for_each(|line| text.push_str(&format!("  {line}\n")));
+    let findings = findings(view, endurance);
+    if !findings.is_empty() {
+        text.push_str(&format!("\n{}\n", style.bad("Findings of wires and their heat that this plan brings")));
+        findings.iter().for_each(|line| text.push_str(&format!("  {line}\n")));
     }
 
     text.push_str(&format!("\n{}\n", style.strong("What then stands")));
@@ -554,7 +565,7 @@ fn search_text(endurance: &Endurance) -> String {
                 .filter(|tier| tier.bound > tier.kept * (1.0 + 1e-6) + 1e-6)
                 .map(|tier| {
                     let gap = 100.0 * (tier.bound - tier.kept) / tier.bound;
-                    format!("of tier {} {} h kept, no plan keeps more than {} h (gap {} %)", tier.tier, number::significant(tier.kept, 3), number::significant(tier.bound, 3), number::fixed(gap, 1))
+                    format!("of tier {} {} h kept, none keeps more than {} h by charge and peak currents alone (gap {} %)", tier.tier, number::significant(tier.kept, 3), number::significant(tier.bound, 3), number::fixed(gap, 1))
                 })
                 .collect();
             match open.is_empty() {
@@ -583,6 +594,14 @@ fn not_judged(view: &View, endurance: &Endurance) -> Vec<String> {
     }
     list.push("temperatures of equipment that is off: a restart is held against the ambient of its phase".to_owned());
     list
+}
+
+fn findings(view: &View, endurance: &Endurance) -> Vec<String> {
+    let say = |finding: &Finding| match &finding.margin {
+        Some(margin) => format!("{}  {}", finding.id, view.numbers(margin)),
+        None => format!("{}  {}", finding.id, finding.text),
+    };
+    endurance.findings.iter().map(say).collect()
 }
 
 fn reach_row(view: &View, reach: &Reach) -> ReachRow {
@@ -660,6 +679,7 @@ pub fn endure_json(view: &View, endurance: &Endurance, beside: &Beside) -> Endur
         nothing_shed: reach_row(view, &endurance.as_is),
         held_back: endurance.held_back.map(|(stop, since)| reach_row(view, &Reach { until: since, ends: Some(stop) })),
         all_shed: reach_row(view, &endurance.bare),
+        all_shed_greatest: beside.high.as_ref().map(|high| reach_row(view, high)),
         plan: plan_row(view, &endurance.best),
         next_best: endurance.next.as_ref().map(|scheme| plan_row(view, scheme)),
         largest_first: endurance.largest_first.as_ref().map(|scheme| plan_row(view, scheme)),
@@ -706,7 +726,7 @@ pub fn endure_json(view: &View, endurance: &Endurance, beside: &Beside) -> Endur
             .iter()
             .map(|&(phase, mark)| PassedRow { phase: design.phases[phase].name.to_string(), subject: view.subject_row(mark_subject(mark)) })
             .collect(),
-        findings: beside.findings.clone(),
+        findings: findings(view, endurance),
         not_judged: not_judged(view, endurance),
         recalled: view.recalled(),
         cautions: crate::cautions(design),

@@ -2,7 +2,7 @@
 //!
 //! Why it bounds: energy is kept. What loads take comes out of the batteries that feed them, and wires, contacts, devices, diodes, converters and the batteries' own
 //! resistances only lose on the way; so the sum of what loads take is not above the integral of the voltage without load over the charge that is left above
-//! the cut-off. Each load is counted at the least it can take while it works (a constant power at that power, a current or resistance at the least voltage it
+//! the cut-off. Likewise what they take at any time is not above what their batteries give at their peak currents, which no plan may pass. Each load is counted at the least it can take while it works (a constant power at that power, a current or resistance at the least voltage it
 //! works at), each battery at the highest voltage and charge that any temperature of the mission gives it. Restarts, least times on and limits are left out,
 //! and a period may be half on. Every plan that holds in the simulation satisfies all of that.
 
@@ -77,6 +77,43 @@ pub(crate) fn charges(task: &Task, trial: &Trial) -> Vec<Charge> {
     found
 }
 
+/// Of each period and set of batteries: what the loads that only they feed take against the batteries' peak currents at their first voltage.
+pub(crate) fn peaks(task: &Task, trial: &Trial, charges: &[Charge]) -> Vec<Row> {
+    let mut rows = Vec::new();
+    let count = task.shed.len();
+    for charge in charges {
+        for (at, period) in task.periods[..task.planned].iter().enumerate() {
+            let on: Vec<usize> = charge.batteries.iter().copied().filter(|&column| is_on(task, period.leg, column)).collect();
+            let is_held = |column: usize| !trial.exempt.contains(&(period.leg, Mark::Battery(task.timeline.batteries[column])));
+            let peak = |column: usize| Some(task.design().batteries[task.timeline.batteries[column]].peak?.value.0 * volts_first(task, column));
+            let most: Option<f64> = on.iter().map(|&column| peak(column).filter(|_| is_held(column))).sum();
+            let Some(mut most) = most else { continue };
+            let mut terms = Vec::new();
+            for &load in &charge.feeds[period.leg] {
+                let power = least_power(task, trial, period.leg, load);
+                match task.shed.iter().position(|s| s.load == load) {
+                    Some(n) if power > 0.0 => terms.push((at * count + n, power)),
+                    Some(_) => {}
+                    None => most -= power,
+                }
+            }
+            if terms.iter().map(|(_, power)| power).sum::<f64>() > most {
+                rows.push(Row { terms, most });
+            }
+        }
+    }
+    rows
+}
+
+/// The highest voltage without load that a battery can have from the start on.
+fn volts_first(task: &Task, column: usize) -> f64 {
+    let Some(of) = of_battery(task, column) else { return 0.0 };
+    let depth = task.begin.states[column].depth.min(1.0);
+    // A battery that is charged by others may rise again.
+    let depth = if recharges(task, column) { 0.0 } else { depth };
+    of.highest(depth)
+}
+
 fn recharges(task: &Task, column: usize) -> bool {
     let row = &task.design().batteries[task.timeline.batteries[column]];
     row.cells.as_ref().is_some_and(|cells| task.design().battery_types[cells.kind.value].curve.recharges)
@@ -117,29 +154,44 @@ pub(crate) fn least_power(task: &Task, trial: &Trial, leg: usize, load: Id<Load>
     }
 }
 
+/// A battery's cells at every temperature that the mission may give them.
+struct OfBattery<'d> {
+    bank: physics::battery::Bank,
+    curve: &'d physics::battery::Curve,
+    temperatures: Vec<Kelvin>,
+    cut_off: f64,
+}
+
+impl OfBattery<'_> {
+    fn highest(&self, depth: f64) -> f64 {
+        self.temperatures.iter().map(|&t| self.bank.emf(self.curve, depth, t).0).fold(0.0, f64::max)
+    }
+}
+
+fn of_battery<'d>(task: &Task<'_, 'd>, column: usize) -> Option<OfBattery<'d>> {
+    let design = task.design();
+    let cells = design.batteries[task.timeline.batteries[column]].cells.as_ref()?;
+    let bank = cells.bank(design, task.corner, 0).ok()?;
+    let curve = &design.battery_types[cells.kind.value].curve;
+    let ambients = design.phases.iter().flat_map(|(_, phase)| [phase.ambient.low.value, phase.ambient.typical.value, phase.ambient.high.value]);
+    let mut temperatures: Vec<Kelvin> = ambients.chain(cells.temperature_in(task.corner).map(|given| given.value)).collect();
+    temperatures.push(task.begin.states[column].temperature);
+    temperatures.retain(|t| t.0 > 0.0);
+    // Between the rows of a table values run straight: its own rows are the extremes.
+    if let physics::battery::Form::Tables { emf, .. } = &curve.form {
+        temperatures.extend(emf.rows.iter().map(|row| row.0));
+    }
+    Some(OfBattery { bank, curve, temperatures, cut_off: cells.cut_off(design).map_or(0.0, |volts| volts.0) })
+}
+
 /// Energy that a battery gives at the most, from how it stands to its cut-off: highest voltage, best share, least loss.
 fn most_energy(task: &Task, column: usize) -> f64 {
-    let design = task.design();
-    let battery = task.timeline.batteries[column];
-    let Some(cells) = &design.batteries[battery].cells else { return 0.0 };
-    let Ok(bank) = cells.bank(design, task.corner, 0) else { return 0.0 };
-    let curve = &design.battery_types[cells.kind.value].curve;
-    let mut temperatures: Vec<Kelvin> =
-        design.phases.iter().flat_map(|(_, phase)| [phase.ambient.low.value, phase.ambient.typical.value, phase.ambient.high.value]).collect();
-    temperatures.extend(cells.temperature_in(task.corner).map(|given| given.value));
-    temperatures.push(task.begin.states[column].temperature);
-    // Between the rows of a table values run straight: its own rows are the extremes.
-    let mut hottest: Vec<Kelvin> = temperatures.iter().copied().filter(|t| t.0 > 0.0).collect();
-    if let physics::battery::Form::Tables { emf, .. } = &curve.form {
-        hottest.extend(emf.rows.iter().map(|row| row.0));
-    }
-    let share = curve.capacity.as_ref().map_or(1.0, |field| {
+    let Some(of) = of_battery(task, column) else { return 0.0 };
+    let share = of.curve.capacity.as_ref().map_or(1.0, |field| {
         field.rows.iter().flat_map(|(_, points)| points).map(|(_, share)| *share).fold(0.0, f64::max)
     });
-    let cut_off = cells.cut_off(design).map_or(0.0, |volts| volts.0);
     let from = task.begin.states[column].depth.min(1.0);
     let slice = (1.0 - from) / SLICES as f64;
-    let emf = |depth: f64| hottest.iter().map(|&t| bank.emf(curve, depth, t).0).fold(0.0, f64::max);
-    let volts = (0..SLICES).map(|n| emf(from + n as f64 * slice)).filter(|volts| *volts >= cut_off);
+    let volts = (0..SLICES).map(|n| of.highest(from + n as f64 * slice)).filter(|volts| *volts >= of.cut_off);
     volts.sum::<f64>() * slice * task.charge[column].0 * share
 }

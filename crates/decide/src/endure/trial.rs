@@ -45,7 +45,7 @@ pub(crate) struct Segment {
     /// Loads that came on again at its beginning, and what they meet.
     starts: Vec<(Id<Load>, Option<Failure>)>,
     ended: Option<RunEnd>,
-    after: Standing,
+    pub(crate) after: Standing,
 }
 
 /// What a plan came to.
@@ -263,6 +263,18 @@ pub(crate) fn commands(task: &Task, leg: usize, off: &[bool]) -> Vec<(ElementId,
         }
     }
     commanded
+}
+
+/// By how much a state passes a mark; below zero where it does not, and where there is nothing to pass it.
+pub(crate) fn over(task: &Task, point: &Point, mark: Mark, limit: f64) -> f64 {
+    let current = |element: ElementId| task.prepared.branch_of(element).map(|row| point.current[row]);
+    let over = match mark {
+        Mark::Bus(bus) => task.follow(Fineness::USUAL).bus_volt(point, bus).map(|volts| limit - volts.0),
+        Mark::Load(load) => point.load_voltage[load].map(|volts| limit - volts.0),
+        Mark::Device(device) => current(ElementId::Protector(device)).map(|amperes| amperes.abs() - limit),
+        Mark::Battery(battery) => current(ElementId::Source(battery)).map(|amperes| -amperes - limit),
+    };
+    over.unwrap_or(f64::NEG_INFINITY)
 }
 
 /// What every plan is held against: least volts of buses and loads, ratings of devices, peaks of batteries.
