@@ -449,7 +449,9 @@ impl<'a, 'd> Follow<'a, 'd> {
             scenario.switches.push((ElementId::Source(cell.battery), Commanded::Off));
         }
         if !peak {
-            let is_given = |id: Id<Load>| planned.scenario.loads.iter().any(|&(of, change)| of == id && !matches!(change, LoadChange::On | LoadChange::Off));
+            let is_given = |id: Id<Load>| {
+                planned.scenario.loads.iter().any(|&(of, change)| of == id && !matches!(change, LoadChange::On | LoadChange::Off))
+            };
             let pulsing = design.loads.iter().filter(|&(id, _)| !is_given(id)).filter_map(|(id, load)| {
                 let share = load.on_time?.value.0 / load.period?.value.0;
                 Some((
@@ -781,9 +783,7 @@ impl<'a, 'd> Follow<'a, 'd> {
                     let is_on = point.load_fed[load] && point.load_state[load] == LoadState::On;
                     point.load_voltage[load].filter(|_| is_on).map(|volts| volts.0 - limit)
                 }
-                Mark::Device(device) => {
-                    self.prepared.branch_of(ElementId::Protector(device)).map(|row| limit - point.current[row].abs())
-                }
+                Mark::Device(device) => self.prepared.branch_of(ElementId::Protector(device)).map(|row| limit - point.current[row].abs()),
                 Mark::Battery(battery) => self.prepared.branch_of(ElementId::Source(battery)).map(|row| limit + point.current[row]),
             };
             let Some(over) = room(point).filter(|left| *left < 0.0) else { continue };

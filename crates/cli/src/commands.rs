@@ -28,7 +28,7 @@ pub struct Command {
     pub details: &'static str,
     /// Its arguments.
     pub arguments: &'static [Argument],
-    /// Command lines that work in a copy of the example `bench-rig`, and what each does.
+    /// Command lines that work in a copy of the example `bench-rig` (of `endure` in one of `gannet-mended`), and what each does.
     pub examples: &'static [(&'static str, &'static str)],
     /// Whether it prints results as JSON with `--json`.
     pub json: bool,
@@ -129,28 +129,25 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
 
 // What `whatif` and `endure` change.
 const OPEN: Argument = Argument::each(
-                "open",
-                "X",
-                "command a breaker, fuse, switch, source or converter off; part a wire (`W12@from`: at one end), contact or pin",
-            );
+    "open",
+    "X",
+    "command a breaker, fuse, switch, source or converter off; part a wire (`W12@from`: at one end), contact or pin",
+);
 const CLOSE: Argument = Argument::each("close", "X", "command it on");
 const OHM: Argument = Argument::each("ohm", "X=OHM", "give it another resistance: `J4.7=2ohm`");
 const STUCK: Argument = Argument::each("stuck", "X=STATE", "stuck, whatever is commanded: `CB3=closed`, `CB3=open`, `D1=shorted`");
-const SHORT: Argument = Argument::each(
-                "short",
-                "A,B[,OHM]",
-                "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure",
-            );
+const SHORT: Argument =
+    Argument::each("short", "A,B[,OHM]", "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure");
 const LOSE: Argument = Argument::each("lose", "X", "take it away with all that lands on it: `battery:B`, `connector:J3`, `unit:PDU`");
 const CUT: Argument = Argument::each("cut", "segment:S", "part every wire that lies in a segment of the harness");
 const FIT: Argument = Argument::each("fit", "X", "put a plug, cap, saver or adapter on its connector, in place of what stands there");
 const UNFIT: Argument = Argument::each("unfit", "X", "take it off: the mate is back on");
 const SET_LOAD: Argument = Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`");
 const ZONE: Argument = Argument::each(
-                "zone",
-                "Z:FIELD=VALUE",
-                "give a zone other surroundings: `hold:pressure=0`, `hold:fan=off`; also gas_temperature, gravity, air_speed, walls, sun",
-            );
+    "zone",
+    "Z:FIELD=VALUE",
+    "give a zone other surroundings: `hold:pressure=0`, `hold:fan=off`; also gas_temperature, gravity, air_speed, walls, sun",
+);
 const PHASE: Argument = Argument::option("phase", "PHASE", Takes::Text, "only this phase");
 const WHAT: &[&str] = &[
     "voltages",
@@ -375,7 +372,12 @@ pub const COMMANDS: &[Command] = &[
                   times on, inrush, bus voltages and ratings. Without options: from the first phase to the end of the mission, nothing lost. Words as of `whatif` say what is lost. \
                   Ends with 1 where what must be kept does not last or has no power.",
         arguments: &[
-            Argument::option("from-phase", "PHASE[+TIME]", Takes::Text, "the phase one is in, and since how long: `coast+12h` (default: the first)"),
+            Argument::option(
+                "from-phase",
+                "PHASE[+TIME]",
+                Takes::Text,
+                "the phase one is in, and since how long: `coast+12h` (default: the first)",
+            ),
             Argument::option("need", "TIME", Takes::Text, "how long is needed: `60h` (default: the rest of the mission)"),
             Argument::option(
                 "state",
@@ -383,7 +385,12 @@ pub const COMMANDS: &[Command] = &[
                 Takes::Path,
                 "begin from what was measured: phase, charge used, temperatures, voltages, currents, breaker positions (see the manual, endurance)",
             ),
-            Argument::option("periods", "N", Takes::Text, "cut the time into about so many periods within which nothing is switched (default: 24)"),
+            Argument::option(
+                "periods",
+                "N",
+                Takes::Text,
+                "cut the time into about so many periods within which nothing is switched (default: 24)",
+            ),
             OPEN,
             CLOSE,
             OHM,
@@ -398,9 +405,9 @@ pub const COMMANDS: &[Command] = &[
         ],
         examples: &[
             ("loomwright endure", "the whole mission, nothing lost"),
-            ("loomwright endure --from-phase work --need 30h", "from a phase on, for a time"),
-            ("loomwright endure --from-phase work+2h --lose battery:B1", "two hours into a phase, with a battery lost"),
-            ("loomwright endure --need 30h --json", "for a program"),
+            ("loomwright endure --from-phase docked --lose battery:BT2", "from a phase on, with a battery lost"),
+            ("loomwright endure --from-phase docked+40h --need 6h", "40 hours into a phase, for a time"),
+            ("loomwright endure --state measured/docked.toml --json", "from what was measured, for a program"),
         ],
         json: true,
         run: run_endure,
@@ -776,17 +783,21 @@ fn run_endure(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             Some((phase, since)) => (Some(phase.to_owned()), time("--from-phase", since)?),
         },
     };
-    let file = path(args, "state").map(|path| folder::read_one(&session.path(&path)).map(|bytes| (path.display().to_string(), bytes))).transpose()?;
+    let file = path(args, "state")
+        .map(|path| folder::read_one(&session.path(&path)).map(|bytes| (path.display().to_string(), bytes)))
+        .transpose()?;
     let folder = session.vehicle_folder(None);
     with_view(session, &folder, None, |session, view| {
         let first = view.design.phases.ids().next().expect("design: a phase is made up where none is named");
         let named = phase.as_deref().map(|name| names::phase(view.design, name)).transpose()?;
         let measured = match &file {
             None => Measured::default(),
-            Some((path, bytes)) => input::state::measured(view.design, path, bytes).map_err(|loaded| Failure::Diagnostics(Box::new(loaded)))?,
+            Some((path, bytes)) => input::state::measured(view.design, path, bytes).map_err(Failure::Diagnostics)?,
         };
         let (from, into) = match (named, measured.phase) {
-            (Some(_), Some(_)) => return Err(Failure::Problem("--from-phase and the measured state both name a phase: take one of them away".to_owned())),
+            (Some(_), Some(_)) => {
+                return Err(Failure::Problem("--from-phase and the measured state both name a phase: take one of them away".to_owned()));
+            }
             (Some(named), None) => (named, measured.since.map_or(into, |since| since.value)),
             (None, stated) => (stated.map_or(first, |given| given.value), measured.since.map_or(Second(0.0), |since| since.value)),
         };
@@ -815,12 +826,15 @@ fn endure_with(session: &mut Session, view: &View, asked: &Emergency, measured: 
     let names = Names::new(view.design);
     let low: Vec<&Point> = view.points.iter().filter(|p| p.scenario.corner == Corner::Low).collect();
     // How devices stand comes first, so that a word of the command line holds over it.
-    let stands: Vec<(ElementId, Commanded)> = measured.states.iter().map(|given| given.value).filter(|state| differs(view, asked.from, *state)).collect();
+    let stands: Vec<(ElementId, Commanded)> =
+        measured.states.iter().map(|given| given.value).filter(|state| differs(view, asked.from, *state)).collect();
     let change = |point: &&Point| {
         let mut scenario = point.scenario.clone();
         for &(element, commanded) in &stands {
             match element {
-                ElementId::Load(load) => scenario.loads.push((load, if commanded == Commanded::On { LoadChange::On } else { LoadChange::Off })),
+                ElementId::Load(load) => {
+                    scenario.loads.push((load, if commanded == Commanded::On { LoadChange::On } else { LoadChange::Off }))
+                }
                 _ => scenario.switches.push((element, commanded)),
             }
         }
@@ -840,8 +854,17 @@ fn endure_with(session: &mut Session, view: &View, asked: &Emergency, measured: 
         .collect();
     let unchanged: Vec<Point> = low.iter().map(|point| (*point).clone()).collect();
     let (start, lines) = start_of(view, asked, &points, measured);
-    let ask = |standing: Vec<BatteryStart>| decide::Ask { points: &points, unchanged: &unchanged, from: asked.from, into: asked.into, need: asked.need, standing, periods: asked.periods };
-    let found = decide::endure(view.prepared, &ask(start.low.clone()), session.watch()).ok_or(Failure::Stopped)?.map_err(Failure::Problem)?;
+    let ask = |standing: Vec<BatteryStart>| decide::Ask {
+        points: &points,
+        unchanged: &unchanged,
+        from: asked.from,
+        into: asked.into,
+        need: asked.need,
+        standing,
+        periods: asked.periods,
+    };
+    let found =
+        decide::endure(view.prepared, &ask(start.low.clone()), session.watch()).ok_or(Failure::Stopped)?.map_err(Failure::Problem)?;
     // The plan is made for the least charge that fits; what the greatest would allow is said beside it.
     let high = match start.low == start.high {
         true => None,
@@ -894,7 +917,11 @@ fn start_of(view: &View, asked: &Emergency, points: &[Point], measured: &Measure
             (_, Commanded::On) => "closed",
             (_, Commanded::Off) => "open",
         };
-        lines.push(format!("measured  {} is {word}, otherwise than phase {} commands: taken as it is", view.design.element_words(element), view.design.phases[asked.from].name));
+        lines.push(format!(
+            "measured  {} is {word}, otherwise than phase {} commands: taken as it is",
+            view.design.element_words(element),
+            view.design.phases[asked.from].name
+        ));
     }
     let high = view.prepared.near(point).point(&Scenario { corner: Corner::High, ..point.scenario.clone() });
     let buses: Vec<_> = measured.buses.iter().map(|(bus, volts, within)| (*bus, volts.value, *within)).collect();

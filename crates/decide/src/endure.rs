@@ -28,7 +28,7 @@ use physics::*;
 use rayon::prelude::*;
 use relaxed::{Charge, charges, peaks};
 use rules::Case;
-use trial::{Failure, Fails, Outcome, Plan, Strict, Trial, commands};
+use trial::{Fails, Failure, Outcome, Plan, Strict, Trial, commands};
 
 /// Periods that the time needed is cut into, about.
 pub const PERIODS: usize = 24;
@@ -40,8 +40,6 @@ const REPAIRS: usize = 18;
 const PROOFS: usize = 1500;
 /// Plans followed at most to take back what still fits, of a larger one.
 const REFINES: usize = 60;
-/// Part of the optimum that one search of a larger task may miss.
-const GAP: f32 = 1e-3;
 /// Part of the time reached that is not planned for, so that rounding does not decide.
 const SHY: f64 = 1e-3;
 /// Battery heaters of which every choice is tried when all else is shed.
@@ -99,7 +97,9 @@ fn begin<'a, 'd>(prepared: &'a Prepared<'d>, ask: &Ask<'a>) -> Result<Seek<'a, '
     }
     if task.legs.is_empty() {
         let name = &prepared.design().phases[ask.from].name;
-        return Err(format!("nothing of the mission is left from phase {name} on, or its duration is not stated: state duration in [phase.{name}]"));
+        return Err(format!(
+            "nothing of the mission is left from phase {name} on, or its duration is not stated: state duration in [phase.{name}]"
+        ));
     }
     if !prepared.design().functions.iter().any(|(_, function)| function.must_keep) {
         return Err("no function states must_keep, so nothing says what has to last: state must_keep = true in [function]".to_owned());
@@ -287,11 +287,11 @@ struct Seen {
 
 fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -> Option<Found> {
     let charges = charges(task, trial);
-    let mut choice = Choice::new(task, 0.0);
+    let mut choice = Choice::new(task, true);
     let decisions = choice.open.iter().filter(|open| **open).count();
     let is_small = decisions <= SMALL;
     if !is_small {
-        choice = Choice::new(task, GAP);
+        choice = Choice::new(task, false);
     }
     let peaks = peaks(task, trial, &charges);
     let base: Vec<&Row> = charges.iter().map(|charge| &charge.row).chain(&peaks).collect();
@@ -328,8 +328,11 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -
         }
     } else {
         let mut seen: Vec<Seen> = charges.iter().map(|charge| seen(task, charge)).collect();
-        let mut cuts: Vec<Row> = Vec::new();
         let mut known: Vec<Plan> = Vec::new();
+        // What lasts longest keeps these battery heaters on: no plan that lasts as long is without them.
+        let count = task.shed.len();
+        let warm = (0..fall_back.len()).filter(|&at| fall_back[at] && task.shed[at % count].heats);
+        let mut cuts: Vec<Row> = warm.map(|at| Row { terms: vec![(at, -1.0)], most: -1.0 }).collect();
         for _ in 0..REPAIRS {
             if watch.cancelled() {
                 return None;
@@ -360,10 +363,12 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -
                 },
             }
         }
+        // Where none held, all that is kept is taken back one by one.
+        let count = if held.is_empty() { 3 * REFINES } else { REFINES };
         if held.is_empty() {
             held.push(fall_back.clone());
         }
-        refine(task, trial, &choice, &mut best);
+        refine(task, trial, &choice, &mut best, count);
         held.push(best.clone());
     }
     let mut next = next_best(task, trial, &choice, &base, &best, held);
@@ -400,13 +405,19 @@ fn takes(seen: &Seen, plan: &Plan) -> f64 {
 fn tighten(task: &Task, charges: &[Charge], seen: &mut [Seen], plan: &Plan, outcome: &Outcome) {
     let Some(last) = outcome.segments.last() else { return };
     let fails = outcome.fails.as_ref().map_or(0.0, |fails| fails.at);
-    let empty: Vec<usize> =
-        (0..task.timeline.batteries.len()).filter(|&at| last.followed.instants.last().is_none_or(|i| !i.batteries[at].on || i.batteries[at].left < 0.02)).collect();
-    // The row with the fewest batteries, all of them empty; where none is, the one with most.
-    let of_empty = (0..charges.len()).filter(|&at| charges[at].batteries.iter().all(|b| empty.contains(b)));
-    let Some(at) = of_empty.min_by_key(|&at| charges[at].batteries.len()).or_else(|| (0..charges.len()).max_by_key(|&at| charges[at].batteries.len())) else {
-        return;
+    let empty: Vec<usize> = (0..task.timeline.batteries.len())
+        .filter(|&at| last.followed.instants.last().is_none_or(|i| !i.batteries[at].on || i.batteries[at].left < 0.02))
+        .collect();
+    // The fewest batteries that alone feed what has no power; else those that are empty; else all.
+    let unfed = match outcome.fails.as_ref().map(|fails| &fails.why) {
+        Some(Failure::Unfed(load)) => Some(*load),
+        _ => None,
     };
+    let feeds_it = (0..charges.len()).filter(|&at| unfed.is_some_and(|load| charges[at].feeds[last.leg].contains(&load)));
+    let of_empty = (0..charges.len()).filter(|&at| charges[at].batteries.iter().all(|b| empty.contains(b)));
+    let fewest = |rows: &mut dyn Iterator<Item = usize>| rows.min_by_key(|&at| charges[at].batteries.len());
+    let all = (0..charges.len()).max_by_key(|&at| charges[at].batteries.len());
+    let Some(at) = fewest(&mut feeds_it.clone()).or_else(|| fewest(&mut of_empty.clone())).or(all) else { return };
     let gave: f64 = outcome
         .segments
         .iter()
@@ -429,7 +440,11 @@ fn loosen(task: &Task, charges: &[Charge], seen: &mut [Seen], plan: &Plan, outco
         if seen.most.is_infinite() {
             continue;
         }
-        let spare: f64 = charge.batteries.iter().map(|&at| (last.batteries[at].left - 0.01).max(0.0) * task.charge[at].0 * last.batteries[at].emf.0).sum();
+        let spare: f64 = charge
+            .batteries
+            .iter()
+            .map(|&at| (last.batteries[at].left - 0.01).max(0.0) * task.charge[at].0 * last.batteries[at].emf.0)
+            .sum();
         let wished = seen.most.max(took + 0.95 * spare);
         seen.most = if seen.fails.is_infinite() { wished } else { wished.min(0.5 * (seen.holds + seen.fails)).max(seen.holds) };
     }
@@ -539,18 +554,18 @@ fn cover(task: &Task, trial: &mut Trial, choice: &Choice, mut plan: Plan, mut fa
 }
 
 /// Takes back what still fits: of each function, the next period of each leg in which it is given up, earlier tiers first.
-fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan) {
+fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan, plans: usize) {
     let count = task.shed.len();
     let mut ranked = task.ranked.clone();
     ranked.sort_by_key(|(_, tier)| *tier);
     let from = trial.tried;
     for (function, _) in ranked {
         let mut period = 0;
-        while period < task.planned && trial.tried < from + REFINES {
+        while period < task.planned && trial.tried < from + plans {
             let leg = task.periods[period].leg;
             let ends = (period..task.planned).find(|&at| task.periods[at].leg != leg).unwrap_or(task.planned);
             // One more of this leg at a time, until it no longer fits.
-            while trial.tried < from + REFINES {
+            while trial.tried < from + plans {
                 let missing = |at: &usize| {
                     task.serves(function, *at).map(|loads| {
                         let of = loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load));
@@ -610,7 +625,8 @@ fn largest_first(task: &Task, trial: &mut Trial, choice: &Choice) -> Option<Plan
     let takes = |n: usize| (0..task.planned).map(|period| choice.weight[period * count + n]).sum::<f64>();
     let mut order: Vec<usize> = (0..count).collect();
     order.sort_by(|&a, &b| takes(b).total_cmp(&takes(a)));
-    let with_off = |off: &[usize]| -> Plan { choice.open.iter().enumerate().map(|(at, open)| *open && !off.contains(&(at % count))).collect() };
+    let with_off =
+        |off: &[usize]| -> Plan { choice.open.iter().enumerate().map(|(at, open)| *open && !off.contains(&(at % count))).collect() };
     let mut holds = |many: usize| trial.run(&with_off(&order[..many]), Strict::All, false).fails.is_none();
     if !holds(count) {
         return None;
@@ -722,7 +738,8 @@ fn scheme(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan) -> Schem
                 _ => {}
             }
             if let Some(order) = off {
-                let current = task.prepared.branch_of(ElementId::Load(s.load)).map_or(0.0, |branch| task.legs[row.leg].point.current[branch]);
+                let current =
+                    task.prepared.branch_of(ElementId::Load(s.load)).map_or(0.0, |branch| task.legs[row.leg].point.current[branch]);
                 orders[order].saves.0 += current * row.lasts;
             }
         }
@@ -778,7 +795,7 @@ fn scheme(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan) -> Schem
         if let Some(first) = segment.followed.instants.first() {
             push(first);
         }
-        let is_last = segment.followed.to.0 >= end - 1.0 || outcome.fails.is_some();
+        let is_last = segment.followed.to.0 >= end - 1.0 || outcome.segments.last().is_some_and(|last| std::ptr::eq(&**last, &**segment));
         if let (true, Some(last)) = (is_last, segment.followed.instants.last()) {
             push(last);
         }

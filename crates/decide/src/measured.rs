@@ -63,7 +63,10 @@ pub fn batteries(prepared: &Prepared, point: &Point, measured: &[BatteryMeasured
             kind.kept(time, at).map_or(1.0, |left| left.0 / stated)
         });
         if row.activated.is_some() && kind.losses.is_empty() {
-            start.contradictions.push(format!("the catalog states no loss in storage of type {}: the time since {words} was activated says nothing", kind.name));
+            start.contradictions.push(format!(
+                "the catalog states no loss in storage of type {}: the time since {words} was activated says nothing",
+                kind.name
+            ));
         }
         let counted = row.used.map(|used| {
             let left = |bank: &Bank| aged - used.0 / bank.charge(&kind.curve).0;
@@ -73,19 +76,25 @@ pub fn batteries(prepared: &Prepared, point: &Point, measured: &[BatteryMeasured
             let branch = prepared.branch_of(ElementId::Source(row.battery));
             Ampere(branch.map_or(0.0, |at| -point.current[at]))
         });
-        let by_volts = row.volts.map(|(volts, within)| (volts, within, depths(&kind.curve, &[worn, fresh], temperature, current, volts, within)));
+        let by_volts =
+            row.volts.map(|(volts, within)| (volts, within, depths(&kind.curve, &[worn, fresh], temperature, current, volts, within)));
         let percent = |share: f64| format!("{:.0} %", 100.0 * share);
         let range = match (counted, by_volts) {
             (Some(left), seen) => {
                 if left[0] < 0.0 {
                     let most = worn.charge(&kind.curve).0 * aged / 3600.0;
-                    start.contradictions.push(format!("{words} has given {:.0} Ah, and worn cells of its type hold {most:.0} Ah: taken as empty", row.used.map_or(0.0, |used| used.0 / 3600.0)));
+                    start.contradictions.push(format!(
+                        "{words} has given {:.0} Ah, and worn cells of its type hold {most:.0} Ah: taken as empty",
+                        row.used.map_or(0.0, |used| used.0 / 3600.0)
+                    ));
                 }
                 let left = left.map(|left| left.clamp(0.0, 1.0));
                 if let Some((volts, within, depths)) = seen {
                     let fits = depths.is_some_and(|[a, b]| 1.0 - b <= left[1] + 0.005 && 1.0 - a >= left[0] - 0.005);
                     if !fits {
-                        let says = depths.map_or("no charge gives that".to_owned(), |[a, b]| format!("that is {} to {} left", percent(1.0 - b), percent(1.0 - a)));
+                        let says = depths.map_or("no charge gives that".to_owned(), |[a, b]| {
+                            format!("that is {} to {} left", percent(1.0 - b), percent(1.0 - a))
+                        });
                         start.contradictions.push(format!(
                             "{words}: by the charge it has given {} is left, but it shows {:.2} V (within {:.2} V) at {:.1} A: {says}",
                             percent(left[0]),
@@ -114,7 +123,13 @@ pub fn batteries(prepared: &Prepared, point: &Point, measured: &[BatteryMeasured
                 let full = terminal(&kind.curve, &fresh, 0.0, temperature, current);
                 let left = if volts.0 > full { 1.0 } else { 0.0 };
                 let which = if left > 0.0 { "more than full cells give" } else { "less than empty cells give" };
-                start.contradictions.push(format!("{words}: {:.2} V (within {:.2} V) at {:.1} A is {which}: taken as {}", volts.0, within.0, current.0, percent(left)));
+                start.contradictions.push(format!(
+                    "{words}: {:.2} V (within {:.2} V) at {:.1} A is {which}: taken as {}",
+                    volts.0,
+                    within.0,
+                    current.0,
+                    percent(left)
+                ));
                 Some([left, left])
             }
             (None, None) => None,
@@ -174,7 +189,8 @@ pub fn not_borne_out(
     }
     let range = |of: &dyn Fn(&Point) -> Option<f64>| -> Option<[f64; 2]> {
         let all: Vec<f64> = settled.iter().filter_map(of).collect();
-        (!all.is_empty()).then(|| [all.iter().copied().fold(f64::INFINITY, f64::min), all.iter().copied().fold(f64::NEG_INFINITY, f64::max)])
+        (!all.is_empty())
+            .then(|| [all.iter().copied().fold(f64::INFINITY, f64::min), all.iter().copied().fold(f64::NEG_INFINITY, f64::max)])
     };
     let mut found = Vec::new();
     for &(bus, volts, within) in buses {

@@ -115,7 +115,9 @@ fn buses_and_currents_that_do_not_fit() {
         let start = batteries(prepared, point, &[BatteryMeasured { used: Some(Coulomb(36.0 * 3600.0)), ..nothing(Id::from_row(0)) }]);
         let bus = design.inner_nodes.iter().find(|(_, row)| row.is_bus).expect("a bus").0;
         let load = ElementId::Load(Id::from_row(0));
-        let say = |volts: f64, amperes: f64| not_borne_out(prepared, &[point], &start, &[(bus, Volt(volts), Volt(0.1))], &[(load, Ampere(amperes))]);
+        let say = |volts: f64, amperes: f64| {
+            not_borne_out(prepared, &[point], &start, &[(bus, Volt(volts), Volt(0.1))], &[(load, Ampere(amperes))])
+        };
         [say(26.05, 10.5), say(26.2, 10.0), say(26.0, 12.0), say(25.85, 8.0)]
     });
     assert_eq!(found[0], Vec::<String>::new());

@@ -31,7 +31,8 @@ pub const TOP: &[FieldSpec] = &[
 
 const ON_OFF: FieldKind = FieldKind::Words(&["on", "off"]);
 const OPEN_CLOSED: FieldKind = FieldKind::Words(&["open", "closed"]);
-const VOLTAGE: FieldSpec = stated("voltage", FieldKind::Number(Quantity::Voltage), "measured at its terminals, of a bus against its return");
+const VOLTAGE: FieldSpec =
+    stated("voltage", FieldKind::Number(Quantity::Voltage), "measured at its terminals, of a bus against its return");
 const CURRENT: FieldSpec = stated("current", FieldKind::Number(Quantity::Current), "measured current that it gives or takes");
 const STATE_OPEN: FieldSpec = stated("state", OPEN_CLOSED, "how it stands");
 
@@ -100,7 +101,7 @@ pub struct MeasuredBattery {
 /// Reads the file of a measured state for a design.
 ///
 /// # Errors  Every diagnostic, with the file as its only source.
-pub fn measured(design: &Design, path: &str, bytes: &[u8]) -> Result<Measured, Loaded> {
+pub fn measured(design: &Design, path: &str, bytes: &[u8]) -> Result<Measured, Box<Loaded>> {
     let mut sources = Sources::default();
     let mut out = Problems::default();
     let text = String::from_utf8_lossy(bytes).into_owned();
@@ -123,7 +124,7 @@ pub fn measured(design: &Design, path: &str, bytes: &[u8]) -> Result<Measured, L
             let (mut diagnostics, beyond) = out.into_list();
             diagnostics.sort_by_key(|d| d.places.first().map(|place| (place.at.file, place.at.start)));
             diagnostics.extend(beyond);
-            Err(Loaded { sources: Arc::new(sources), design: None, diagnostics })
+            Err(Box::new(Loaded { sources: Arc::new(sources), design: None, diagnostics }))
         }
     }
 }
@@ -264,9 +265,13 @@ impl Reading<'_> {
             Some(Cell { at, value: Value::Number(_, si), .. }) => Some((*si, *at)),
             _ => None,
         };
-        let volts = number("voltage").map(|(volts, at)| (Given::firm(Volt(volts), at), number("within").map_or(WITHIN, |(within, _)| Volt(within))));
+        let volts = number("voltage")
+            .map(|(volts, at)| (Given::firm(Volt(volts), at), number("within").map_or(WITHIN, |(within, _)| Volt(within))));
         if let (None, Some((_, at))) = (volts, number("within")) {
-            self.out.push(Diagnostic::error(codes::NO_EFFECT, at, "", "within says how far a voltage may be off, and none is stated").help("state voltage, or take within away"));
+            self.out.push(
+                Diagnostic::error(codes::NO_EFFECT, at, "", "within says how far a voltage may be off, and none is stated")
+                    .help("state voltage, or take within away"),
+            );
         }
         let amperes = number("current").map(|(amperes, at)| Given::firm(Ampere(amperes), at));
         match subject {
@@ -317,9 +322,15 @@ mod tests {
             [bus.A]\nvoltage = \"27.4 V\"\n[breaker.CB1]\nstate = \"open\"\n[load.X]\nstate = \"on\"\ncurrent = \"0.7 A\"\n";
         let found = read(text).expect("understood");
         let battery = &found.batteries[0];
-        assert_eq!((battery.used.expect("stated").value, battery.temperature.expect("stated").value), (Coulomb(36_000.0), Kelvin::from_celsius(12.0)));
+        assert_eq!(
+            (battery.used.expect("stated").value, battery.temperature.expect("stated").value),
+            (Coulomb(36_000.0), Kelvin::from_celsius(12.0))
+        );
         assert_eq!(battery.volts.map(|(volts, within)| (volts.value, within)), Some((Volt(27.5), Volt(0.05))));
-        assert_eq!((battery.current.expect("stated").value, battery.activated.expect("stated").value), (Ampere(3.0), Second(20.0 * 86400.0)));
+        assert_eq!(
+            (battery.current.expect("stated").value, battery.activated.expect("stated").value),
+            (Ampere(3.0), Second(20.0 * 86400.0))
+        );
         assert_eq!((found.since.expect("stated").value, found.buses[0].2), (Second(7200.0), Volt(0.1)));
         assert_eq!(found.states.iter().map(|given| given.value.1).collect::<Vec<_>>(), [Commanded::Off, Commanded::On]);
         assert_eq!(found.currents[0].1.value, Ampere(0.7));
@@ -350,7 +361,10 @@ mod tests {
 
     #[test]
     fn what_is_no_text_and_what_is_no_toml() {
-        assert!(measured(&crate::load(&[("v.toml".to_owned(), VEHICLE.as_bytes().to_vec())]).design.expect("a vehicle"), "s", &[0xff, 0xfe]).is_err());
+        assert!(
+            measured(&crate::load(&[("v.toml".to_owned(), VEHICLE.as_bytes().to_vec())]).design.expect("a vehicle"), "s", &[0xff, 0xfe])
+                .is_err()
+        );
         let faults = read("phase = coast\n").expect_err("a text stands in quotes");
         assert!(faults[0].starts_with("state.toml:1:"), "{faults:?}");
     }

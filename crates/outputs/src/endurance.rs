@@ -262,7 +262,13 @@ fn at(time: Second) -> String {
 fn load_words(view: &View, load: Id<Load>) -> String {
     let words = view.design.element_words(ElementId::Load(load));
     let needs = |f: &Function| f.needs.iter().any(|need| need.value == Subject::Element(ElementId::Load(load)));
-    let titles: Vec<&str> = view.design.functions.iter().filter(|(_, f)| needs(f)).map(|(_, f)| if f.title.is_empty() { &*f.name } else { &*f.title }).collect();
+    let titles: Vec<&str> = view
+        .design
+        .functions
+        .iter()
+        .filter(|(_, f)| needs(f))
+        .map(|(_, f)| if f.title.is_empty() { &*f.name } else { &*f.title })
+        .collect();
     match titles[..] {
         [] => words,
         [title] => format!("{words} ({title})"),
@@ -319,8 +325,16 @@ fn verdict(view: &View, endurance: &Endurance) -> String {
     let lost = endurance.lost.iter().filter(|(function, ..)| view.design.functions[*function].must_keep);
     if let Some((function, load, since)) = lost.min_by(|a, b| a.2.0.total_cmp(&b.2.0)) {
         let name = &view.design.functions[*function].name;
-        let rest = if endurance.planned < endurance.need { format!("{planned}, {} short of {need}", duration(endurance.need - endurance.planned)) } else { planned };
-        return format!("LOSES {name} at {}, whatever is shed: nothing feeds {}. What else must be kept lasts {rest}", at(*since), load_words(view, *load));
+        let rest = if endurance.planned < endurance.need {
+            format!("{planned}, {} short of {need}", duration(endurance.need - endurance.planned))
+        } else {
+            planned
+        };
+        return format!(
+            "LOSES {name} at {}, whatever is shed: nothing feeds {}. What else must be kept lasts {rest}",
+            at(*since),
+            load_words(view, *load)
+        );
     }
     let asked = if endurance.is_stated { "as needed" } else { "to the end of the mission" };
     if endurance.planned < endurance.need {
@@ -347,7 +361,10 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
         text.push_str(&format!("not judged beyond: how long phase {} lasts is not stated (duration)\n", design.phases[phase].name));
     }
     let start = endurance.best.course.first().map_or(String::new(), |stretch| format!(" in phase {}", design.phases[stretch.phase].name));
-    text.push_str(&format!("T+0 is now{start}; judged in the {} corner: least charge, most worn cells, greatest loads\n", endurance.corner.word()));
+    text.push_str(&format!(
+        "T+0 is now{start}; judged in the {} corner: least charge, most worn cells, greatest loads\n",
+        endurance.corner.word()
+    ));
     if !beside.changes.is_empty() {
         text.push_str(&format!("with {}\n", beside.changes.join(" ")));
     }
@@ -363,7 +380,9 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
         ));
     }
     match (endurance.as_is.ends, endurance.held_back) {
-        (Some(stop), _) => text.push_str(&format!("with nothing shed it ends at {}: {}\n", at(endurance.as_is.until), stop_words(view, stop))),
+        (Some(stop), _) => {
+            text.push_str(&format!("with nothing shed it ends at {}: {}\n", at(endurance.as_is.until), stop_words(view, stop)))
+        }
         (None, Some((stop, since))) => {
             text.push_str(&format!("with nothing shed what must be kept lasts as well, but at {} {}\n", at(since), stop_words(view, stop)));
         }
@@ -394,7 +413,11 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
     match endurance.best.reach.ends {
         None => text.push_str("with nothing switched any more, all that must be kept has power to the end of the mission\n"),
         Some(stop) => {
-            text.push_str(&format!("with nothing switched any more it ends at {}: {}\n", at(endurance.best.reach.until), stop_words(view, stop)));
+            text.push_str(&format!(
+                "with nothing switched any more it ends at {}: {}\n",
+                at(endurance.best.reach.until),
+                stop_words(view, stop)
+            ));
         }
     }
 
@@ -438,8 +461,12 @@ fn lost_text(view: &View, endurance: &Endurance, style: Style) -> String {
     times.dedup();
     let mut text = String::new();
     for time in times {
-        let names: Vec<&str> =
-            endurance.lost.iter().filter(|(.., since)| since.0 == time).map(|(function, ..)| &*view.design.functions[*function].name).collect();
+        let names: Vec<&str> = endurance
+            .lost
+            .iter()
+            .filter(|(.., since)| since.0 == time)
+            .map(|(function, ..)| &*view.design.functions[*function].name)
+            .collect();
         let line = format!("without power from {} on, whatever is shed: {}", at(Second(time)), names.join(", "));
         text.push_str(&style.bad(&line));
         text.push('\n');
@@ -453,7 +480,11 @@ fn orders_text(view: &View, scheme: &Scheme) -> String {
         let (action, by) = lever(view, order);
         let saves = if order.on { String::new() } else { format!("saves {} Ah", number::significant(order.saves.0 / HOUR, 3)) };
         let load = load_words(view, order.load);
-        let what = if matches!(order.lever, Lever::Own) { format!("{action} {load}, by its own command") } else { format!("{action} {}", by.join(" and ")) };
+        let what = if matches!(order.lever, Lever::Own) {
+            format!("{action} {load}, by its own command")
+        } else {
+            format!("{action} {}", by.join(" and "))
+        };
         let of = if matches!(order.lever, Lever::Own) { String::new() } else { load };
         grid.row(vec![format!("  {}", at(order.at)), view.design.phases[order.phase].name.to_string(), what, of, saves]);
     }
@@ -462,7 +493,9 @@ fn orders_text(view: &View, scheme: &Scheme) -> String {
 
 fn lever(view: &View, order: &Order) -> (&'static str, Vec<String>) {
     match (&order.lever, order.on) {
-        (Lever::Open(devices), on) => (if on { "close" } else { "open" }, devices.iter().map(|&device| view.design.element_words(device)).collect()),
+        (Lever::Open(devices), on) => {
+            (if on { "close" } else { "open" }, devices.iter().map(|&device| view.design.element_words(device)).collect())
+        }
         (Lever::Own, on) => (if on { "switch on" } else { "switch off" }, vec![view.design.element_words(ElementId::Load(order.load))]),
     }
 }
@@ -489,7 +522,8 @@ fn given_up_text(view: &View, endurance: &Endurance, scheme: &Scheme, style: Sty
         grid.row(vec![format!("  tier {tier}"), title, what]);
     }
     text.push_str(&grid.body());
-    let whole: Vec<String> = endurance.tiers.iter().filter(|tier| tier.kept > tier.wanted - 1e-6).map(|tier| tier.tier.to_string()).collect();
+    let whole: Vec<String> =
+        endurance.tiers.iter().filter(|tier| tier.kept > tier.wanted - 1e-6).map(|tier| tier.tier.to_string()).collect();
     if !whole.is_empty() {
         text.push_str(&format!("  kept throughout: all of tier {}\n", whole.join(", ")));
     }
@@ -511,7 +545,9 @@ fn course_text(view: &View, scheme: &Scheme, style: Style) -> String {
             true => format!("{} % {} A", number::fixed(100.0 * b.left.0, 1), number::fixed(b.current.0, 1)),
             false => format!("{} %", number::fixed(100.0 * b.left.0, 1)),
         }));
-        cells.extend(stretch.buses.iter().map(|(_, volts)| volts.map_or("dead".to_owned(), |volts| format!("{} V", number::fixed(volts.0, 1)))));
+        cells.extend(
+            stretch.buses.iter().map(|(_, volts)| volts.map_or("dead".to_owned(), |volts| format!("{} V", number::fixed(volts.0, 1)))),
+        );
         grid.row(cells);
     }
     grid.render(style)
@@ -565,7 +601,13 @@ fn search_text(endurance: &Endurance) -> String {
                 .filter(|tier| tier.bound > tier.kept * (1.0 + 1e-6) + 1e-6)
                 .map(|tier| {
                     let gap = 100.0 * (tier.bound - tier.kept) / tier.bound;
-                    format!("of tier {} {} h kept, none keeps more than {} h by charge and peak currents alone (gap {} %)", tier.tier, number::significant(tier.kept, 3), number::significant(tier.bound, 3), number::fixed(gap, 1))
+                    format!(
+                        "of tier {} {} h kept, none keeps more than {} h by charge and peak currents alone (gap {} %)",
+                        tier.tier,
+                        number::significant(tier.kept, 3),
+                        number::significant(tier.bound, 3),
+                        number::fixed(gap, 1)
+                    )
                 })
                 .collect();
             match open.is_empty() {
@@ -590,7 +632,11 @@ fn not_judged(view: &View, endurance: &Endurance) -> Vec<String> {
         list.push(format!("what {} are worth, which no function with a tier needs: they stay on", loads.join(", ")));
     }
     for &(phase, mark) in &endurance.exempt {
-        list.push(format!("whether {} in phase {}: it does with everything shed, so no plan is held to it", mark_words(design, mark), design.phases[phase].name));
+        list.push(format!(
+            "whether {} in phase {}: it does with everything shed, so no plan is held to it",
+            mark_words(design, mark),
+            design.phases[phase].name
+        ));
     }
     list.push("temperatures of equipment that is off: a restart is held against the ambient of its phase".to_owned());
     list

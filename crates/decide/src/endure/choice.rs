@@ -3,8 +3,11 @@
 
 use super::course::Task;
 use super::trial::Plan;
-use good_lp::{Expression, ProblemVariables, Solution, SolverModel, Variable, WithMipGap, constraint, microlp, variable};
+use good_lp::{Expression, ProblemVariables, Solution, SolverModel, Variable, constraint, microlp, variable};
 use model::*;
+
+/// Searches of a large model at most for one plan.
+const ROUNDS: usize = 12;
 
 /// A sum of loads in periods that is not above a bound.
 #[derive(Clone, Debug)]
@@ -42,12 +45,12 @@ pub(crate) struct Choice {
     /// What counts whatever is shed, by tier.
     always: Vec<f64>,
     rows: Vec<Row>,
-    /// Part of an optimum that may be missed by each search, as a share.
-    gap: f32,
+    /// Whether whole plans are sought by a search tree.
+    is_small: bool,
 }
 
 impl Choice {
-    pub(crate) fn new(task: &Task, gap: f32) -> Choice {
+    pub(crate) fn new(task: &Task, is_small: bool) -> Choice {
         let count = task.shed.len();
         let mut choice = Choice {
             tiers: task.tiers.len(),
@@ -56,7 +59,7 @@ impl Choice {
             served: Vec::new(),
             always: vec![0.0; task.tiers.len()],
             rows: Vec::new(),
-            gap,
+            is_small,
         };
         for period in 0..task.planned {
             let row = &task.periods[period];
@@ -139,34 +142,94 @@ impl Choice {
     }
 
     /// The best under rows, with earlier tiers at `floors` at least: its value and, if `whole`, its plan. Without `whole` loads may be on in part, and the orders of
-    /// switching are left out: a bound. `None` where nothing satisfies the rows.
+    /// switching are left out: a bound. `None` where nothing satisfies the rows, and where a large model finds nothing.
     pub(crate) fn best(&self, rows: &[&Row], floors: &[f64], goal: Goal, whole: bool) -> Option<(f64, Plan)> {
+        let fixed = vec![None; self.open.len()];
+        let (value, x) = match (whole, self.is_small) {
+            (true, false) => self.dive(rows, floors, goal)?,
+            (whole, _) => self.solve(rows, floors, goal, &fixed, whole, whole)?,
+        };
+        Some((value, x.iter().map(|x| *x > 0.5).collect()))
+    }
+
+    /// A whole plan by a bounded number of searches in parts: what is on in part is rounded, little by little, and the rest sought again. A search tree
+    /// would be exact, and nothing bounds it.
+    fn dive(&self, rows: &[&Row], floors: &[f64], goal: Goal) -> Option<(f64, Vec<f64>)> {
+        let mut fixed: Vec<Option<bool>> = vec![None; self.open.len()];
+        let mut found = self.solve(rows, floors, goal, &fixed, true, false)?;
+        for round in 0..ROUNDS {
+            let in_part: Vec<usize> = (0..self.open.len()).filter(|&at| found.1[at] > 1e-6 && found.1[at] < 1.0 - 1e-6).collect();
+            if in_part.is_empty() {
+                return Some(found);
+            }
+            let largest = in_part.iter().copied().max_by(|&a, &b| found.1[a].total_cmp(&found.1[b]))?;
+            let up = round + 1 < ROUNDS && found.1[largest] >= 0.5;
+            for &at in &in_part {
+                if found.1[at] < 0.5 || round + 1 == ROUNDS {
+                    fixed[at] = Some(false);
+                }
+            }
+            if up {
+                fixed[largest] = Some(true);
+            }
+            found = match self.solve(rows, floors, goal, &fixed, true, false) {
+                Some(found) => found,
+                None if up => {
+                    fixed[largest] = Some(false);
+                    self.solve(rows, floors, goal, &fixed, true, false)?
+                }
+                None => return None,
+            };
+        }
+        found.1.iter().all(|x| *x < 1e-6 || *x > 1.0 - 1e-6).then_some(found)
+    }
+
+    /// One search: the value and how far each is on. With `orders` what is switched keeps to its order; `integer` loads are on or off.
+    fn solve(
+        &self,
+        rows: &[&Row],
+        floors: &[f64],
+        goal: Goal,
+        fixed: &[Option<bool>],
+        orders: bool,
+        integer: bool,
+    ) -> Option<(f64, Vec<f64>)> {
         let mut variables = ProblemVariables::new();
-        let x: Vec<Option<Variable>> = self
-            .open
+        let new = |fixed: Option<bool>| match fixed {
+            Some(on) => variable().min(f64::from(u8::from(on))).max(f64::from(u8::from(on))),
+            None if integer => variable().binary(),
+            None => variable().min(0.0).max(1.0),
+        };
+        let x: Vec<Option<Variable>> = self.open.iter().zip(fixed).map(|(open, fixed)| open.then(|| variables.add(new(*fixed)))).collect();
+        // A function that one load decides over is that load.
+        let y: Vec<Option<Variable>> = self
+            .served
             .iter()
-            .map(|open| open.then(|| variables.add(if whole { variable().binary() } else { variable().min(0.0).max(1.0) })))
+            .map(|served| match served.needs[..] {
+                [only] => x[only],
+                _ => Some(variables.add(variable().min(0.0).max(1.0))),
+            })
             .collect();
-        let y: Vec<Variable> = self.served.iter().map(|_| variables.add(variable().min(0.0).max(1.0))).collect();
         let scale = self.weight.iter().sum::<f64>().max(1.0);
         let kept = |tier: usize| -> Expression {
-            self.served.iter().zip(&y).filter(|(served, _)| served.tier == tier).map(|(served, &y)| served.counts * y).sum()
+            let of = self.served.iter().zip(&y).filter(|(served, _)| served.tier == tier);
+            of.filter_map(|(served, y)| Some(served.counts * (*y)?)).sum()
         };
         let objective = match goal {
             Goal::Tier(tier) => kept(tier),
             Goal::Least => x.iter().zip(&self.weight).filter_map(|(x, weight)| Some(-(*weight + 1e-6 * scale) / scale * (*x)?)).sum(),
         };
-        let gap = if whole { self.gap } else { 0.0 };
-        let mut model = variables.maximise(objective).using(microlp).with_mip_gap(gap).ok()?;
-        for (served, &y) in self.served.iter().zip(&y) {
+        let mut model = variables.maximise(objective).using(microlp);
+        for (served, y) in self.served.iter().zip(&y).filter(|(served, _)| served.needs.len() > 1) {
             for &at in &served.needs {
-                model.add_constraint(match x[at] {
-                    Some(x) => constraint!(y <= x),
-                    None => constraint!(y <= 0.0),
+                model.add_constraint(match (x[at], *y) {
+                    (Some(x), Some(y)) => constraint!(y <= x),
+                    (None, Some(y)) => constraint!(y <= 0.0),
+                    (_, None) => continue,
                 });
             }
         }
-        let own: &[Row] = if whole { &self.rows } else { &[] };
+        let own: &[Row] = if orders { &self.rows } else { &[] };
         for row in own.iter().chain(rows.iter().copied()) {
             let largest = row.terms.iter().map(|(_, factor)| factor.abs()).fold(1e-12, f64::max);
             let sum: Expression = row.terms.iter().filter_map(|&(at, factor)| Some(factor / largest * x[at]?)).sum();
@@ -180,15 +243,17 @@ impl Choice {
             }
         }
         let solution = model.solve().ok()?;
-        let plan: Plan = x.iter().map(|x| x.is_some_and(|x| solution.value(x) > 0.5)).collect();
         let value = match goal {
-            Goal::Tier(tier) => self.always[tier] + self.served.iter().zip(&y).filter(|(s, _)| s.tier == tier).map(|(s, &y)| s.counts * solution.value(y)).sum::<f64>(),
+            Goal::Tier(tier) => {
+                let of = self.served.iter().zip(&y).filter(|(served, _)| served.tier == tier);
+                self.always[tier] + of.filter_map(|(served, y)| Some(served.counts * solution.value((*y)?))).sum::<f64>()
+            }
             Goal::Least => 0.0,
         };
-        Some((value, plan))
+        Some((value, x.iter().map(|x| x.map_or(0.0, |x| solution.value(x))).collect()))
     }
 
-    /// Tier after tier the most, then the least energy. Also how many searches that took.
+    /// Tier after tier the most, then the least energy.
     pub(crate) fn lexicographic(&self, rows: &[&Row]) -> Option<Plan> {
         let mut floors: Vec<f64> = Vec::new();
         let mut plan = None;
@@ -197,9 +262,15 @@ impl Choice {
                 floors.push(self.always[tier]);
                 continue;
             }
-            let (_, found) = self.best(rows, &floors, Goal::Tier(tier), true)?;
-            floors.push(self.value(&found)[tier]);
-            plan = Some(found);
+            match (self.best(rows, &floors, Goal::Tier(tier), true), &plan) {
+                (Some((_, found)), _) => {
+                    floors.push(self.value(&found)[tier]);
+                    plan = Some(found);
+                }
+                // What keeps the tiers before is there; a large model found no more of this one.
+                (None, Some(plan)) => floors.push(self.value(plan)[tier]),
+                (None, None) => return None,
+            }
         }
         self.best(rows, &floors, Goal::Least, true).map(|(_, plan)| plan).or(plan)
     }

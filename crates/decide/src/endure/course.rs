@@ -13,12 +13,17 @@ const INSTANT: f64 = 1e-3;
 /// Ways on to two devices that are looked at together, at most.
 const PAIRED: usize = 12;
 
+/// What is commanded, in order.
+pub(crate) type Commands = Vec<(ElementId, Commanded)>;
+/// What takes a load's power and no other's.
+type Opens<T> = BTreeMap<Id<Load>, Vec<T>>;
+
 /// A stretch with one set of commands of the mission.
 pub(crate) struct Leg {
     pub(crate) phase: Id<Phase>,
     /// The phase's state, as the run wants it.
     pub(crate) planned: usize,
-    pub(crate) commanded: Vec<(ElementId, Commanded)>,
+    pub(crate) commanded: Commands,
     /// Time since the start, s.
     pub(crate) from: f64,
     pub(crate) to: f64,
@@ -133,7 +138,7 @@ impl<'a, 'd> Task<'a, 'd> {
 
     fn find_legs(&mut self, ask: &Ask) {
         let design = self.design();
-        let mut spans: Vec<(usize, Vec<(ElementId, Commanded)>, f64, f64)> = Vec::new();
+        let mut spans: Vec<(usize, Commands, f64, f64)> = Vec::new();
         let mut now = 0.0;
         for (phase, row) in design.phases.iter().filter(|(phase, _)| *phase >= ask.from) {
             let Some(duration) = row.duration else {
@@ -244,7 +249,8 @@ impl<'a, 'd> Task<'a, 'd> {
         let on = |load: Id<Load>| self.legs.iter().any(|leg| leg.stands[load] == Stands::On);
         for load in design.loads.ids().filter(|&load| on(load) && !self.must[load]) {
             if ranked[load] && !pinned[load] {
-                let heats = design.batteries.iter().any(|(_, b)| b.cells.as_ref().is_some_and(|c| c.heater.is_some_and(|h| h.value == load)));
+                let heats =
+                    design.batteries.iter().any(|(_, b)| b.cells.as_ref().is_some_and(|c| c.heater.is_some_and(|h| h.value == load)));
                 self.shed.push(Sheddable { load, lever: Lever::Own, heats });
             } else {
                 self.unranked.push(load);
@@ -259,7 +265,7 @@ impl<'a, 'd> Task<'a, 'd> {
         let design = self.design();
         let devices: Vec<ElementId> =
             design.protectors.ids().map(ElementId::Protector).chain(design.switches.ids().map(ElementId::Switch)).collect();
-        let found: Vec<(BTreeMap<Id<Load>, Vec<ElementId>>, BTreeMap<Id<Load>, Vec<[ElementId; 2]>>)> = self
+        let found: Vec<(Opens<ElementId>, Opens<[ElementId; 2]>)> = self
             .legs
             .par_iter()
             .map(|leg| {
@@ -272,7 +278,8 @@ impl<'a, 'd> Task<'a, 'd> {
                     let was = |load: &Id<Load>| leg.stands[*load] == Stands::On;
                     design.loads.ids().filter(was).filter(|&load| !found.load_fed[load]).collect::<Vec<_>>()
                 };
-                let carries = |&element: &ElementId| self.prepared.branch_of(element).is_some_and(|row| leg.point.current[row].abs() > 1e-6);
+                let carries =
+                    |&element: &ElementId| self.prepared.branch_of(element).is_some_and(|row| leg.point.current[row].abs() > 1e-6);
                 let (mut alone, mut none) = (BTreeMap::<_, Vec<ElementId>>::new(), Vec::new());
                 for device in devices.iter().copied().filter(carries) {
                     match unfed(&[device])[..] {

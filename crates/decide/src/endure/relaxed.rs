@@ -85,7 +85,8 @@ pub(crate) fn peaks(task: &Task, trial: &Trial, charges: &[Charge]) -> Vec<Row> 
         for (at, period) in task.periods[..task.planned].iter().enumerate() {
             let on: Vec<usize> = charge.batteries.iter().copied().filter(|&column| is_on(task, period.leg, column)).collect();
             let is_held = |column: usize| !trial.exempt.contains(&(period.leg, Mark::Battery(task.timeline.batteries[column])));
-            let peak = |column: usize| Some(task.design().batteries[task.timeline.batteries[column]].peak?.value.0 * volts_first(task, column));
+            let peak =
+                |column: usize| Some(task.design().batteries[task.timeline.batteries[column]].peak?.value.0 * volts_first(task, column));
             let most: Option<f64> = on.iter().map(|&column| peak(column).filter(|_| is_held(column))).sum();
             let Some(mut most) = most else { continue };
             let mut terms = Vec::new();
@@ -173,7 +174,8 @@ fn of_battery<'d>(task: &Task<'_, 'd>, column: usize) -> Option<OfBattery<'d>> {
     let cells = design.batteries[task.timeline.batteries[column]].cells.as_ref()?;
     let bank = cells.bank(design, task.corner, 0).ok()?;
     let curve = &design.battery_types[cells.kind.value].curve;
-    let ambients = design.phases.iter().flat_map(|(_, phase)| [phase.ambient.low.value, phase.ambient.typical.value, phase.ambient.high.value]);
+    let ambients =
+        design.phases.iter().flat_map(|(_, phase)| [phase.ambient.low.value, phase.ambient.typical.value, phase.ambient.high.value]);
     let mut temperatures: Vec<Kelvin> = ambients.chain(cells.temperature_in(task.corner).map(|given| given.value)).collect();
     temperatures.push(task.begin.states[column].temperature);
     temperatures.retain(|t| t.0 > 0.0);
@@ -187,9 +189,11 @@ fn of_battery<'d>(task: &Task<'_, 'd>, column: usize) -> Option<OfBattery<'d>> {
 /// Energy that a battery gives at the most, from how it stands to its cut-off: highest voltage, best share, least loss.
 fn most_energy(task: &Task, column: usize) -> f64 {
     let Some(of) = of_battery(task, column) else { return 0.0 };
-    let share = of.curve.capacity.as_ref().map_or(1.0, |field| {
-        field.rows.iter().flat_map(|(_, points)| points).map(|(_, share)| *share).fold(0.0, f64::max)
-    });
+    let share = of
+        .curve
+        .capacity
+        .as_ref()
+        .map_or(1.0, |field| field.rows.iter().flat_map(|(_, points)| points).map(|(_, share)| *share).fold(0.0, f64::max));
     let from = task.begin.states[column].depth.min(1.0);
     let slice = (1.0 - from) / SLICES as f64;
     let volts = (0..SLICES).map(|n| of.highest(from + n as f64 * slice)).filter(|volts| *volts >= of.cut_off);

@@ -280,7 +280,8 @@ pub(crate) fn over(task: &Task, point: &Point, mark: Mark, limit: f64) -> f64 {
 /// What every plan is held against: least volts of buses and loads, ratings of devices, peaks of batteries.
 pub(crate) fn marks(task: &Task) -> Marks {
     let design = task.design();
-    let buses = design.profile.bus_min.into_iter().flat_map(|least| task.timeline.buses.iter().map(move |&bus| (Mark::Bus(bus), least.value.0)));
+    let buses =
+        design.profile.bus_min.into_iter().flat_map(|least| task.timeline.buses.iter().map(move |&bus| (Mark::Bus(bus), least.value.0)));
     let loads = design.loads.ids().map(|load| (Mark::Load(load), rules::volts_limits(design, load).0.value.0));
     let devices = design.protectors.iter().filter_map(|(device, row)| Some((Mark::Device(device), row.rating?.value.0)));
     let peak = |&battery: &Id<Source>| Some((Mark::Battery(battery), design.batteries[battery].peak?.value.0));

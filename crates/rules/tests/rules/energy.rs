@@ -210,7 +210,9 @@ fn en_07_what_must_be_kept() {
 
 /// X is on, off, and on again in a last phase at an ambient; Y states a restart, so that X is asked for one.
 pub(crate) fn again(restart: &str, ambient: &str) -> (Design, Verdict) {
-    let phases = format!("[phase.q]\nduration = \"1 h\"\nambient = \"25 degC\"\noff = [\"load:X\"]\n[phase.r]\nduration = \"1 h\"\nambient = \"{ambient}\"\n");
+    let phases = format!(
+        "[phase.q]\nduration = \"1 h\"\nambient = \"25 degC\"\noff = [\"load:X\"]\n[phase.r]\nduration = \"1 h\"\nambient = \"{ambient}\"\n"
+    );
     let other = "[load.Y]\nline = \"bus:A\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\nrestart = \"no\"\n";
     let row = format!("current = \"10 A\"\n{restart}");
     let end = "ambient = \"25 degC\"\n";
