@@ -555,3 +555,105 @@ fn more_charge_and_fewer_loads_last_no_shorter() {
     }
     assert!(ended >= 8, "charge decides in most cases: {ended}");
 }
+
+/// A battery of 100 Ah that falls straight from 30 to 24 V behind 0.1 ohm; at -15 degC it gives half. X, 5 A, must be kept; Y, 5 A, may be shed.
+fn bench(more: &str, of_battery: &str, ambient: &str) -> Vec<(&'static str, String)> {
+    let vehicle = format!(
+        r#"
+format = 1
+name = "bench"
+profile = "space-28v"
+[node.R]
+[ground.G]
+reference = true
+[strap.S]
+from = "node:R"
+to = "ground:G"
+ohms = "1 mohm"
+[bus.A]
+return = "node:R"
+[node.Y]
+[breaker.CBY]
+line = "bus:A"
+load = "node:Y"
+rating = "10 A"
+[battery.B]
+positive = "bus:A"
+negative = "node:R"
+emf = "28 V"
+ohms = "0.1 ohm"
+type = "straight"
+charge = "100 %"
+{of_battery}
+[load.X]
+line = "bus:A"
+return = "node:R"
+current = "5 A"
+[load.Y]
+line = "node:Y"
+return = "node:R"
+current = "5 A"
+[function.stay]
+needs = ["load:X"]
+must_keep = true
+[function.play]
+needs = ["load:Y"]
+tier = 2
+[phase.p]
+duration = "20 h"
+ambient = "{ambient}"
+{more}
+"#
+    );
+    vec![
+        ("vehicle.toml", vehicle),
+        ("catalog/batteries.csv", "type,kind,rated_ah,cut_off_v,greatest_a\nstraight,primary,100,20,20\n".to_owned()),
+        ("catalog/battery-curves.csv", "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nstraight,25,0,30,100\nstraight,25,100,24,100\n".to_owned()),
+        (
+            "catalog/battery-capacities.csv",
+            "type,temperature_degc,rate_percent,gives_percent\nstraight,-15,10,50\nstraight,-15,100,50\nstraight,25,10,100\nstraight,25,100,100\n".to_owned(),
+        ),
+    ]
+}
+
+fn asked(files: &[(&'static str, String)], hours: f64, periods: usize) -> Endurance {
+    let design = design(files);
+    let prepared = prepare(&design);
+    let points = low_points(&prepared);
+    let question = Ask { need: Some(Second(hours * 3600.0)), periods, ..ask(&prepared, &points) };
+    endure(&prepared, &question, &Silent).expect("not cancelled").expect("planned")
+}
+
+/// X and Y together use 100 Ah in 10 h. For 14.9 h X takes 74.5 Ah, which leaves Y 5.1 h: ten of thirty periods, 4.97 h. Y goes off by its breaker, once.
+#[test]
+fn by_hand_what_is_left_over_is_kept() {
+    let found = asked(&bench("", "", "25 degC"), 14.9, 30);
+    assert!((found.as_is.until.0 / 3600.0 - 10.0).abs() < 0.02, "{:?}", found.as_is);
+    assert_eq!((found.planned, found.need), (Second(14.9 * 3600.0), Second(14.9 * 3600.0)));
+    assert!((found.best.value[0] - 14.9 / 3.0).abs() < 1e-9 && found.search.is_proved, "{:?}", found.best.value);
+    let [order] = &found.best.orders[..] else { panic!("{:?}", found.best.orders) };
+    assert!(!order.on && matches!(&order.lever, Lever::Open(devices) if devices.len() == 1));
+    assert!((order.at.0 - 14.9 * 1200.0).abs() < 1e-6 && (order.saves.0 / 3600.0 - 5.0 * (14.9 * 2.0 / 3.0)).abs() < 0.05, "{order:?}");
+    // Nothing is said of a restart, and the mission goes on to 20 h.
+    assert_eq!(found.best.locked.iter().map(|(_, _, why)| *why).collect::<Vec<_>>(), [Locked::Unstated]);
+}
+
+/// X alone lasts 20 h: 25 h are 5 h too many, and giving X up buys them.
+#[test]
+fn by_hand_what_is_short() {
+    let found = asked(&bench("", "", "25 degC"), 25.0, 25);
+    assert!((found.bare.until.0 / 3600.0 - 20.0).abs() < 0.02 && matches!(found.bare.ends, Some(Stop::Unfed(_))), "{:?}", found.bare);
+    assert!((found.planned.0 / 3600.0 - 20.0).abs() < 0.05, "{:?}", found.planned);
+    assert!(found.best.value[0] < 0.5, "{:?}", found.best.value);
+    let [(buy, time)] = &found.buys[..] else { panic!("{:?}", found.buys) };
+    assert!(matches!(buy, Buy::Without(_)) && (time.0 / 3600.0 - 5.0).abs() < 0.02, "{time:?}");
+}
+
+/// Without its heater the battery is at -15 degC and gives half: X lasts 10 h. With it, 0.5 A more, 100/5.5 = 18.2 h: the heater stays on for 15 h, and Y has what is left, 17.5 Ah.
+#[test]
+fn by_hand_a_battery_is_kept_warm() {
+    let more = "[load.H]\nline = \"bus:A\"\nreturn = \"node:R\"\ncurrent = \"0.5 A\"\n[function.warm]\nneeds = [\"load:H\"]\ntier = 3\n";
+    let found = asked(&bench(more, "temperature = \"25 degC\"\nheater = \"H\"", "-15 degC"), 15.0, 15);
+    assert_eq!(found.planned, found.need, "{:?}", found.bare);
+    assert_eq!(found.best.value, [3.0, 15.0], "{:?}", found.best.orders);
+}
