@@ -9,6 +9,8 @@
 //! leg the others lie within a step.
 //! A battery is empty at its depth or its cut-off voltage, and is then taken off.
 //!
+//! What a plan orders on the way is followed leg by leg ([`Follow`]), from any standing of the batteries, so that courses which begin alike are followed once.
+//!
 //! Loads that pulse draw their mean here, which gives the right charge; what their pulses add to the loss in wires is not in the energy. Their peaks are settled
 //! apart, at the beginning and end of each leg.
 //!
@@ -101,6 +103,24 @@ pub struct Leg {
     pub energy: Energy,
     /// Steps that were taken again because they were too long.
     pub repeated: usize,
+    /// What the leg asks of loads and devices.
+    pub asks: Asks,
+}
+
+/// What a leg asks of loads and devices, over all its instants and peaks.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Asks {
+    /// Marks that it passes, each with when it first does: between two instants by a straight line.
+    pub passed: Vec<(Mark, Second)>,
+    /// Energy that each load took.
+    pub taken: Column<Load, Joule>,
+}
+
+/// Values that a run is held against, as whoever follows it states them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Marks {
+    /// Each with its least voltage or greatest current, SI.
+    pub at: Vec<(Mark, f64)>,
 }
 
 /// A settled instant.
@@ -242,9 +262,8 @@ impl Fineness {
     pub const USUAL: Fineness = Fineness { share: 1.0 };
 }
 
-/// Follows every battery whose type is known through the mission, from the settled states of its phases (phase by phase, low, typical, high).
-pub fn timeline(prepared: &Prepared, points: &[Point], fineness: Fineness, watch: &dyn Watch) -> Timeline {
-    let design = prepared.design;
+/// Which batteries can be followed, and the buses; no run yet.
+pub fn followed(design: &Design) -> Timeline {
     let mut batteries = Vec::new();
     let mut lacking = Vec::new();
     for (id, source) in design.batteries.iter().filter(|(_, source)| source.kind == SourceKind::Battery) {
@@ -258,7 +277,12 @@ pub fn timeline(prepared: &Prepared, points: &[Point], fineness: Fineness, watch
     }
     let buses: Vec<Id<InnerNode>> =
         design.inner_nodes.iter().filter(|(_, node)| node.is_bus && node.bus_return.is_some()).map(|(id, _)| id).collect();
-    let mut found = Timeline { batteries, lacking, buses, runs: Vec::new() };
+    Timeline { batteries, lacking, buses, runs: Vec::new() }
+}
+
+/// Follows every battery whose type is known through the mission, from the settled states of its phases (phase by phase, low, typical, high).
+pub fn timeline(prepared: &Prepared, points: &[Point], fineness: Fineness, watch: &dyn Watch) -> Timeline {
+    let mut found = followed(prepared.design);
     if !found.batteries.is_empty() {
         let runs = Corner::ALL.into_par_iter().map(|corner| {
             let mut follow = Follow::new(prepared, &found, corner, fineness);
@@ -283,7 +307,19 @@ struct Cell<'d> {
     spent: bool,
 }
 
-struct Follow<'a, 'd> {
+/// How the batteries stand at a moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Standing {
+    /// Time since the start.
+    pub now: Second,
+    /// Of each followed battery.
+    pub states: Vec<State>,
+    /// Which of them are taken off for good.
+    pub spent: Vec<bool>,
+}
+
+/// Batteries followed in one corner, leg by leg.
+pub struct Follow<'a, 'd> {
     prepared: &'a Prepared<'d>,
     buses: &'a [Id<InnerNode>],
     corner: Corner,
@@ -291,10 +327,12 @@ struct Follow<'a, 'd> {
     cells: Vec<Cell<'d>>,
     run: Run,
     now: f64,
+    marks: Marks,
 }
 
 impl<'a, 'd> Follow<'a, 'd> {
-    fn new(prepared: &'a Prepared<'d>, timeline: &'a Timeline, corner: Corner, fineness: Fineness) -> Follow<'a, 'd> {
+    /// With the charge and temperature of the batteries' own rows.
+    pub fn new(prepared: &'a Prepared<'d>, timeline: &'a Timeline, corner: Corner, fineness: Fineness) -> Follow<'a, 'd> {
         let design = prepared.design;
         let cells = timeline.batteries.iter().filter_map(|&battery| {
             let cells = design.batteries[battery].cells.as_ref()?;
@@ -323,7 +361,50 @@ impl<'a, 'd> Follow<'a, 'd> {
             cells,
             run: Run { corner, legs: Vec::new(), end: RunEnd::Whole, charge },
             now: 0.0,
+            marks: Marks::default(),
         }
+    }
+
+    /// Holds every leg from now on against marks.
+    pub fn mark(&mut self, marks: Marks) {
+        self.marks = marks;
+    }
+
+    /// How the batteries stand now.
+    pub fn standing(&self) -> Standing {
+        Standing {
+            now: Second(self.now),
+            states: self.cells.iter().map(|cell| cell.state.clone()).collect(),
+            spent: self.cells.iter().map(|cell| cell.spent).collect(),
+        }
+    }
+
+    /// Goes on from another standing of the same batteries.
+    pub fn stand(&mut self, standing: &Standing) {
+        self.now = standing.now.0;
+        for ((cell, state), spent) in self.cells.iter_mut().zip(&standing.states).zip(&standing.spent) {
+            cell.state = state.clone();
+            cell.spent = *spent;
+        }
+    }
+
+    /// Charge of each battery when full, as storage and age leave it.
+    pub fn charge(&self) -> &[Coulomb] {
+        &self.run.charge
+    }
+
+    /// One leg from where the batteries stand: the state of its phase with what is commanded since, in the order commanded; and why it ended before its time.
+    pub fn go(&mut self, planned: &Point, commanded: &[(ElementId, Commanded)], lasts: Second, watch: &dyn Watch) -> (Leg, Option<RunEnd>) {
+        let end = self.leg(planned, commanded, self.now + lasts.0, false, watch);
+        (self.run.legs.pop().expect("leg: it has just been added"), end)
+    }
+
+    /// The state now: with pulses as their mean, or each at its peak; `loads` draw something else.
+    pub fn state(&self, planned: &Point, commanded: &[(ElementId, Commanded)], peak: bool, loads: &[(Id<Load>, LoadChange)]) -> Point {
+        let mut scenario = self.scenario(planned, commanded, peak);
+        scenario.loads.extend(loads.iter().copied());
+        let near = self.prepared.near(planned);
+        near.try_point(&scenario, &mut near.room()).unwrap_or_else(|_| near.afresh(&scenario))
     }
 
     fn mission(&mut self, points: &[Point], watch: &dyn Watch) {
@@ -368,7 +449,10 @@ impl<'a, 'd> Follow<'a, 'd> {
             scenario.switches.push((ElementId::Source(cell.battery), Commanded::Off));
         }
         if !peak {
-            let pulsing = design.loads.iter().filter_map(|(id, load)| {
+            let is_given = |id: Id<Load>| {
+                planned.scenario.loads.iter().any(|&(of, change)| of == id && !matches!(change, LoadChange::On | LoadChange::Off))
+            };
+            let pulsing = design.loads.iter().filter(|&(id, _)| !is_given(id)).filter_map(|(id, load)| {
                 let share = load.on_time?.value.0 / load.period?.value.0;
                 Some((
                     id,
@@ -415,12 +499,15 @@ impl<'a, 'd> Follow<'a, 'd> {
             unfed: Vec::new(),
             energy: Energy::default(),
             repeated: 0,
+            asks: Asks { passed: Vec::new(), taken: self.prepared.design.loads.column(Joule(0.0)) },
         };
         self.follow_temperature(phase, None, 0.0);
-        leg.peaks.push(self.peak(planned, commanded));
+        let peak = self.peak(planned, commanded, &mut leg);
+        leg.peaks.push(peak);
         let end = self.legs_steps(planned, commanded, until, &mut leg, watch);
         leg.to = Second(self.now);
-        leg.peaks.push(self.peak(planned, commanded));
+        let peak = self.peak(planned, commanded, &mut leg);
+        leg.peaks.push(peak);
         self.run.legs.push(leg);
         end
     }
@@ -454,6 +541,7 @@ impl<'a, 'd> Follow<'a, 'd> {
             self.note_loads(known.as_ref(), &base, leg);
             let first = self.instant(&base, &laws);
             self.record(leg, first, warm.is_none());
+            self.note_passed(leg, None, &base);
             let near = self.prepared.near(&base);
             let mut room = near.room();
             let mut last = base.clone();
@@ -512,6 +600,8 @@ impl<'a, 'd> Follow<'a, 'd> {
                 self.note_loads(Some(&last.load_state), &found, leg);
                 let instant = self.instant(&found, &laws);
                 self.record(leg, instant, false);
+                self.note_passed(leg, Some((&last, step)), &found);
+                self.note_taken(leg, &last, &found, step);
                 last = found;
                 if let Some((at, what)) = spent {
                     self.cells[at].spent = true;
@@ -680,6 +770,36 @@ impl<'a, 'd> Follow<'a, 'd> {
         leg.instants.push(instant);
     }
 
+    /// Notes marks that a state passes for the first time in the leg; `before` is the state a step earlier.
+    fn note_passed(&self, leg: &mut Leg, before: Option<(&Point, f64)>, point: &Point) {
+        for &(mark, limit) in &self.marks.at {
+            if leg.asks.passed.iter().any(|(known, _)| *known == mark) {
+                continue;
+            }
+            // What is left to the mark; below zero it is passed.
+            let room = |point: &Point| match mark {
+                Mark::Bus(bus) => self.bus_volt(point, bus).map(|volts| volts.0 - limit),
+                Mark::Load(load) => {
+                    let is_on = point.load_fed[load] && point.load_state[load] == LoadState::On;
+                    point.load_voltage[load].filter(|_| is_on).map(|volts| volts.0 - limit)
+                }
+                Mark::Device(device) => self.prepared.branch_of(ElementId::Protector(device)).map(|row| limit - point.current[row].abs()),
+                Mark::Battery(battery) => self.prepared.branch_of(ElementId::Source(battery)).map(|row| limit + point.current[row]),
+            };
+            let Some(over) = room(point).filter(|left| *left < 0.0) else { continue };
+            let back = before.and_then(|(before, step)| Some(step * over / (over - room(before).filter(|left| *left >= 0.0)?)));
+            leg.asks.passed.push((mark, Second(self.now - back.unwrap_or(0.0))));
+        }
+    }
+
+    fn note_taken(&self, leg: &mut Leg, before: &Point, now: &Point, step: f64) {
+        for load in self.prepared.design.loads.ids() {
+            let Some(row) = self.prepared.branch_of(ElementId::Load(load)) else { continue };
+            let power = |point: &Point| point.current[row] * point.load_voltage[load].map_or(0.0, |volts| volts.0);
+            leg.asks.taken[load].0 += 0.5 * step * (power(before) + power(now));
+        }
+    }
+
     fn instant(&self, point: &Point, laws: &[Law]) -> Instant {
         let mut power = self.power(point, laws);
         let mut batteries = Vec::new();
@@ -706,16 +826,17 @@ impl<'a, 'd> Follow<'a, 'd> {
     }
 
     fn bus_volts(&self, point: &Point) -> Vec<Option<Volt>> {
-        let design = self.prepared.design;
-        let volts = |bus: &Id<InnerNode>| {
-            let back = design.inner_nodes[*bus].bus_return?.value;
-            let (a, b) = (self.prepared.node(End::Inner(*bus))?, self.prepared.node(back)?);
-            let island = point.island_of[a.row()].filter(|_| point.island_of[a.row()] == point.island_of[b.row()])?;
-            let island = &point.islands[island as usize];
-            let volts = point.voltage[a.row()] - point.voltage[b.row()];
-            (island.driven && island.outcome.is_settled() && volts.abs() >= crate::FED).then_some(Volt(volts))
-        };
-        self.buses.iter().map(volts).collect()
+        self.buses.iter().map(|&bus| self.bus_volt(point, bus)).collect()
+    }
+
+    /// Voltage of a bus against its return; `None` where it is dead or its part of the network is not settled.
+    pub fn bus_volt(&self, point: &Point, bus: Id<InnerNode>) -> Option<Volt> {
+        let back = self.prepared.design.inner_nodes[bus].bus_return?.value;
+        let (a, b) = (self.prepared.node(End::Inner(bus))?, self.prepared.node(back)?);
+        let island = point.island_of[a.row()].filter(|_| point.island_of[a.row()] == point.island_of[b.row()])?;
+        let island = &point.islands[island as usize];
+        let volts = point.voltage[a.row()] - point.voltage[b.row()];
+        (island.driven && island.outcome.is_settled() && volts.abs() >= crate::FED).then_some(Volt(volts))
     }
 
     /// Power by element: what flows times what it falls for what works, the square of what flows over the conductance for what only loses.
@@ -754,10 +875,11 @@ impl<'a, 'd> Follow<'a, 'd> {
     }
 
     /// The state now with every pulse at its peak.
-    fn peak(&self, planned: &Point, commanded: &[(ElementId, Commanded)]) -> Peak {
-        let scenario = self.scenario(planned, commanded, true);
-        let near = self.prepared.near(planned);
-        let found = near.try_point(&scenario, &mut near.room()).unwrap_or_else(|_| near.afresh(&scenario));
+    fn peak(&self, planned: &Point, commanded: &[(ElementId, Commanded)], leg: &mut Leg) -> Peak {
+        let found = self.state(planned, commanded, true, &[]);
+        if self.settled(&found) {
+            self.note_passed(leg, None, &found);
+        }
         let current = |cell: &Cell| Ampere(cell.row.map_or(0.0, |row| -found.current[row]));
         Peak {
             at: Second(self.now),

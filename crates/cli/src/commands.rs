@@ -3,16 +3,18 @@
 
 use crate::run::{Asks, Stage, exit_code, with_view};
 use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
-use crate::{import, names, start, write};
+use crate::{folder, import, names, start, write};
 use clap::ArgMatches;
 use clap_complete::Shell;
+use decide::measured::{BatteryMeasured, Start};
 use decide::{Amount, Names, Verb};
 use input::quantity::{self, Quantity};
+use input::state::Measured;
 use model::*;
 use outputs::json::to_text;
 use outputs::show::{self, Asked};
 use outputs::{Style, View};
-use physics::{Ampere, Kelvin, MetrePerSecond, Ohm, Pascal, Watt, WattPerSquareMetre};
+use physics::{Ampere, Kelvin, MetrePerSecond, Ohm, Pascal, Second, Watt, WattPerSquareMetre};
 use rules::Case;
 use std::path::PathBuf;
 
@@ -26,7 +28,7 @@ pub struct Command {
     pub details: &'static str,
     /// Its arguments.
     pub arguments: &'static [Argument],
-    /// Command lines that work in a copy of the example `bench-rig`, and what each does.
+    /// Command lines that work in a copy of the example `bench-rig` (of `endure` in one of `gannet-mended`), and what each does.
     pub examples: &'static [(&'static str, &'static str)],
     /// Whether it prints results as JSON with `--json`.
     pub json: bool,
@@ -125,6 +127,27 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
     (STOPPED, "stopped"),
 ];
 
+// What `whatif` and `endure` change.
+const OPEN: Argument = Argument::each(
+    "open",
+    "X",
+    "command a breaker, fuse, switch, source or converter off; part a wire (`W12@from`: at one end), contact or pin",
+);
+const CLOSE: Argument = Argument::each("close", "X", "command it on");
+const OHM: Argument = Argument::each("ohm", "X=OHM", "give it another resistance: `J4.7=2ohm`");
+const STUCK: Argument = Argument::each("stuck", "X=STATE", "stuck, whatever is commanded: `CB3=closed`, `CB3=open`, `D1=shorted`");
+const SHORT: Argument =
+    Argument::each("short", "A,B[,OHM]", "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure");
+const LOSE: Argument = Argument::each("lose", "X", "take it away with all that lands on it: `battery:B`, `connector:J3`, `unit:PDU`");
+const CUT: Argument = Argument::each("cut", "segment:S", "part every wire that lies in a segment of the harness");
+const FIT: Argument = Argument::each("fit", "X", "put a plug, cap, saver or adapter on its connector, in place of what stands there");
+const UNFIT: Argument = Argument::each("unfit", "X", "take it off: the mate is back on");
+const SET_LOAD: Argument = Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`");
+const ZONE: Argument = Argument::each(
+    "zone",
+    "Z:FIELD=VALUE",
+    "give a zone other surroundings: `hold:pressure=0`, `hold:fan=off`; also gas_temperature, gravity, air_speed, walls, sun",
+);
 const PHASE: Argument = Argument::option("phase", "PHASE", Takes::Text, "only this phase");
 const WHAT: &[&str] = &[
     "voltages",
@@ -319,29 +342,17 @@ pub const COMMANDS: &[Command] = &[
                   pin, bus, node, splice, stud, ground, shell or case, `W12@0.5` half-way along a wire, or `structure`.",
         arguments: &[
             Argument::each("phase", "PHASE", "only this phase"),
-            Argument::each(
-                "open",
-                "X",
-                "command a breaker, fuse, switch, source or converter off; part a wire (`W12@from`: at one end), contact or pin",
-            ),
-            Argument::each("close", "X", "command it on"),
-            Argument::each("ohm", "X=OHM", "give it another resistance: `J4.7=2ohm`"),
-            Argument::each("stuck", "X=STATE", "stuck, whatever is commanded: `CB3=closed`, `CB3=open`, `D1=shorted`"),
-            Argument::each(
-                "short",
-                "A,B[,OHM]",
-                "a short circuit between two places (1 mohm unless given); `W12@0.5` alone is to structure",
-            ),
-            Argument::each("lose", "X", "take it away with all that lands on it: `battery:B`, `connector:J3`, `unit:PDU`"),
-            Argument::each("cut", "segment:S", "part every wire that lies in a segment of the harness"),
-            Argument::each("fit", "X", "put a plug, cap, saver or adapter on its connector, in place of what stands there"),
-            Argument::each("unfit", "X", "take it off: the mate is back on"),
-            Argument::each("set-load", "L=QTY", "let a load draw something else: `F1=40W`, `2A`, `9ohm`, `on`, `off`"),
-            Argument::each(
-                "zone",
-                "Z:FIELD=VALUE",
-                "give a zone other surroundings: `hold:pressure=0`, `hold:fan=off`; also gas_temperature, gravity, air_speed, walls, sun",
-            ),
+            OPEN,
+            CLOSE,
+            OHM,
+            STUCK,
+            SHORT,
+            LOSE,
+            CUT,
+            FIT,
+            UNFIT,
+            SET_LOAD,
+            ZONE,
             Argument::flag("all", "print all rows, not only the first ten of a list"),
         ],
         examples: &[
@@ -352,6 +363,54 @@ pub const COMMANDS: &[Command] = &[
         ],
         json: true,
         run: run_what_if,
+    },
+    Command {
+        name: "endure",
+        about: "Say how long what must be kept lasts, and what to shed and when so that it lasts as long as needed",
+        details: "What must be kept are the loads of functions with must_keep. What else to keep follows from tiers: as much of tier 1 as can be, then of tier 2 and so on, by hours \
+                  and the worth of each function; time comes before all of them. Every plan is followed in full through network and batteries in the low corner, with restart limits, least \
+                  times on, inrush, bus voltages and ratings. Without options: from the first phase to the end of the mission, nothing lost. Words as of `whatif` say what is lost. \
+                  Ends with 1 where what must be kept does not last or has no power.",
+        arguments: &[
+            Argument::option(
+                "from-phase",
+                "PHASE[+TIME]",
+                Takes::Text,
+                "the phase one is in, and since how long: `coast+12h` (default: the first)",
+            ),
+            Argument::option("need", "TIME", Takes::Text, "how long is needed: `60h` (default: the rest of the mission)"),
+            Argument::option(
+                "state",
+                "FILE",
+                Takes::Path,
+                "begin from what was measured: phase, charge used, temperatures, voltages, currents, breaker positions (see the manual, endurance)",
+            ),
+            Argument::option(
+                "periods",
+                "N",
+                Takes::Text,
+                "cut the time into about so many periods within which nothing is switched (default: 24)",
+            ),
+            OPEN,
+            CLOSE,
+            OHM,
+            STUCK,
+            SHORT,
+            LOSE,
+            CUT,
+            FIT,
+            UNFIT,
+            SET_LOAD,
+            ZONE,
+        ],
+        examples: &[
+            ("loomwright endure", "the whole mission, nothing lost"),
+            ("loomwright endure --from-phase docked --lose battery:BT2", "from a phase on, with a battery lost"),
+            ("loomwright endure --from-phase docked+40h --need 6h", "40 hours into a phase, for a time"),
+            ("loomwright endure --state measured/docked.toml --json", "from what was measured, for a program"),
+        ],
+        json: true,
+        run: run_endure,
     },
     Command {
         name: "explain",
@@ -638,21 +697,13 @@ fn state_to_trace<'a>(view: &View<'a>, subject: Subject, phase: Option<Id<Phase>
 }
 
 fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
-    let mut given: Vec<(usize, Verb, String)> = Vec::new();
-    for verb in Verb::ALL {
-        let indices = args.indices_of(verb.word()).into_iter().flatten();
-        let texts = args.get_many::<String>(verb.word()).into_iter().flatten();
-        given.extend(indices.zip(texts).map(|(index, text)| (index, verb, text.clone())));
-    }
-    if given.is_empty() {
+    let changes = changes_asked(args);
+    if changes.is_empty() {
         return Err(Failure::Problem(
             "nothing is changed: give --open, --close, --ohm, --stuck, --short, --lose, --cut, --fit, --unfit, --set-load or --zone"
                 .to_owned(),
         ));
     }
-    // In the order of the command line: of two words about one thing the later holds.
-    given.sort_by_key(|(index, ..)| *index);
-    let changes: Vec<(Verb, String)> = given.into_iter().map(|(_, verb, text)| (verb, text)).collect();
     let phases: Vec<String> = args.get_many::<String>("phase").into_iter().flatten().cloned().collect();
     let folder = session.vehicle_folder(None);
     let asks = if session.json { Asks::USUAL } else { Asks::STATES };
@@ -673,6 +724,18 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
         session.print(&text)?;
         Ok(CLEAN)
     })
+}
+
+/// The changes asked for, in the order of the command line: of two words about one thing the later holds.
+fn changes_asked(args: &ArgMatches) -> Vec<(Verb, String)> {
+    let mut given: Vec<(usize, Verb, String)> = Vec::new();
+    for verb in Verb::ALL {
+        let indices = args.indices_of(verb.word()).into_iter().flatten();
+        let texts = args.get_many::<String>(verb.word()).into_iter().flatten();
+        given.extend(indices.zip(texts).map(|(index, text)| (index, verb, text.clone())));
+    }
+    given.sort_by_key(|(index, ..)| *index);
+    given.into_iter().map(|(_, verb, text)| (verb, text)).collect()
 }
 
 /// An amount with its unit; of what needs none a plain number.
@@ -698,6 +761,185 @@ fn amount(text: &str) -> Result<Amount, String> {
             Err(format!("{what}; {help}"))
         }
     }
+}
+
+/// A time with its unit, above or at zero.
+fn time(option: &str, text: &str) -> Result<Second, Failure> {
+    match quantity::parse(text, Quantity::Duration) {
+        Ok(seconds) if seconds >= 0.0 => Ok(Second(seconds)),
+        Ok(_) => Err(Failure::Problem(format!("{option} {text}: a time is no less than nothing"))),
+        Err(fault) => {
+            let (what, help) = quantity::explain(&fault, text, Quantity::Duration);
+            Err(Failure::Problem(format!("{option} {text}: {what}; {help}")))
+        }
+    }
+}
+
+fn run_endure(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let need = text(args, "need").map(|word| time("--need", &word)).transpose()?;
+    let periods = match text(args, "periods") {
+        None => decide::PERIODS,
+        Some(word) => match word.parse::<usize>() {
+            Ok(n) if (1..=500).contains(&n) => n,
+            _ => return Err(Failure::Problem(format!("--periods {word}: a whole number from 1 to 500"))),
+        },
+    };
+    let changes = changes_asked(args);
+    let (phase, into) = match text(args, "from-phase") {
+        None => (None, Second(0.0)),
+        Some(word) => match word.split_once('+') {
+            None => (Some(word), Second(0.0)),
+            Some((phase, since)) => (Some(phase.to_owned()), time("--from-phase", since)?),
+        },
+    };
+    let file = path(args, "state")
+        .map(|path| folder::read_one(&session.path(&path)).map(|bytes| (path.display().to_string(), bytes)))
+        .transpose()?;
+    let folder = session.vehicle_folder(None);
+    let asks = if session.json { Asks::USUAL } else { Asks::STATES };
+    with_view(session, &folder, (asks, None), |session, view| {
+        let first = view.design.phases.ids().next().expect("design: a phase is made up where none is named");
+        let named = phase.as_deref().map(|name| names::phase(view.design, name)).transpose()?;
+        let measured = match &file {
+            None => Measured::default(),
+            Some((path, bytes)) => input::state::measured(view.design, path, bytes).map_err(Failure::Diagnostics)?,
+        };
+        let (from, into) = match (named, measured.phase) {
+            (Some(_), Some(_)) => {
+                return Err(Failure::Problem("--from-phase and the measured state both name a phase: take one of them away".to_owned()));
+            }
+            (Some(named), None) => (named, measured.since.map_or(into, |since| since.value)),
+            (None, stated) => (stated.map_or(first, |given| given.value), measured.since.map_or(Second(0.0), |since| since.value)),
+        };
+        let asked = Emergency { changes: &changes, from, into, need, periods };
+        endure_with(session, view, &asked, &measured)
+    })
+}
+
+/// What `endure` is asked.
+struct Emergency<'a> {
+    changes: &'a [(Verb, String)],
+    from: Id<Phase>,
+    into: Second,
+    need: Option<Second>,
+    periods: usize,
+}
+
+fn endure_with(session: &mut Session, view: &View, asked: &Emergency, measured: &Measured) -> Result<u8, Failure> {
+    if let Some(lasts) = view.design.phases[asked.from].duration
+        && asked.into >= lasts.value
+    {
+        let name = &view.design.phases[asked.from].name;
+        let lasts = quantity::show(lasts.value.0, Quantity::Duration);
+        return Err(Failure::Problem(format!("--from-phase {name}: it lasts {lasts}, so nothing of it is left")));
+    }
+    let names = Names::new(view.design);
+    let low: Vec<&Point> = view.points.iter().filter(|p| p.scenario.corner == Corner::Low).collect();
+    // How devices stand comes first, so that a word of the command line holds over it.
+    let stands: Vec<(ElementId, Commanded)> =
+        measured.states.iter().map(|given| given.value).filter(|state| differs(view, asked.from, *state)).collect();
+    let change = |point: &&Point| {
+        let mut scenario = point.scenario.clone();
+        for &(element, commanded) in &stands {
+            match element {
+                ElementId::Load(load) => {
+                    scenario.loads.push((load, if commanded == Commanded::On { LoadChange::On } else { LoadChange::Off }))
+                }
+                _ => scenario.switches.push((element, commanded)),
+            }
+        }
+        decide::change(view.prepared, &names, scenario, asked.changes, &amount)
+    };
+    let scenarios = low.iter().map(change).collect::<Result<Vec<_>, _>>().map_err(Failure::Problem)?;
+    let is_changed = !asked.changes.is_empty() || !stands.is_empty();
+    let words = decide::words_of_all(view.design, &scenarios).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
+    let points: Vec<Point> = low
+        .iter()
+        .zip(&scenarios)
+        .map(|(point, scenario)| match is_changed {
+            false => (*point).clone(),
+            true if view.design.zones.is_empty() => view.prepared.near(point).point(scenario),
+            true => view.prepared.point(&Scenario { conductors: None, ..scenario.clone() }),
+        })
+        .collect();
+    let unchanged: Vec<Point> = low.iter().map(|point| (*point).clone()).collect();
+    let (start, lines) = start_of(view, asked, &points, measured);
+    let ask = |standing: Vec<BatteryStart>| decide::Ask {
+        points: &points,
+        unchanged: &unchanged,
+        from: asked.from,
+        into: asked.into,
+        need: asked.need,
+        standing,
+        periods: asked.periods,
+    };
+    let found =
+        decide::endure(view.prepared, &ask(start.low.clone()), session.watch()).ok_or(Failure::Stopped)?.map_err(Failure::Problem)?;
+    // The plan is made for the least charge that fits; what the greatest would allow is said beside it.
+    let high = match start.low == start.high {
+        true => None,
+        false => Some(decide::lasts_bare(view.prepared, &ask(start.high)).map_err(Failure::Problem)?),
+    };
+    let beside = outputs::Beside { changes: words, measured: lines, high };
+    let text = match session.json {
+        true => to_text(&outputs::endure_json(view, &found, &beside)),
+        false => outputs::endure_text(view, &found, &beside, session.style),
+    };
+    session.print(&text)?;
+    Ok(if outputs::lasts(view.design, &found) { CLEAN } else { FINDINGS })
+}
+
+/// Whether a measured state differs from what the phase commands.
+fn differs(view: &View, phase: Id<Phase>, (element, measured): (ElementId, Commanded)) -> bool {
+    let design = view.design;
+    let own = match element {
+        ElementId::Load(id) => design.loads[id].on,
+        ElementId::Switch(id) => design.switches[id].closed,
+        _ => true,
+    };
+    let states = design.phases[phase].states.iter().rev();
+    let commanded = states.map(|state| state.value).find(|(of, _)| *of == element).map_or(own, |(_, commanded)| commanded == Commanded::On);
+    commanded != (measured == Commanded::On)
+}
+
+/// Where the batteries start, and what is said of the measurements.
+fn start_of(view: &View, asked: &Emergency, points: &[Point], measured: &Measured) -> (Start, Vec<String>) {
+    let Some(point) = points.iter().find(|point| point.scenario.phase == asked.from) else { return (Start::default(), Vec::new()) };
+    let rows: Vec<BatteryMeasured> = measured
+        .batteries
+        .iter()
+        .map(|row| BatteryMeasured {
+            battery: row.battery,
+            used: row.used.map(|given| given.value),
+            temperature: row.temperature.map(|given| given.value),
+            activated: row.activated.map(|given| given.value),
+            volts: row.volts.map(|(given, within)| (given.value, within)),
+            current: row.current.map(|given| given.value),
+        })
+        .collect();
+    let start = decide::measured::batteries(view.prepared, point, &rows);
+    let mut lines: Vec<String> = start.taken.iter().map(|line| format!("measured  {line}")).collect();
+    for given in measured.states.iter().filter(|given| differs(view, asked.from, given.value)) {
+        let (element, commanded) = given.value;
+        let word = match (element, commanded) {
+            (ElementId::Load(_), Commanded::On) => "on",
+            (ElementId::Load(_), Commanded::Off) => "off",
+            (_, Commanded::On) => "closed",
+            (_, Commanded::Off) => "open",
+        };
+        lines.push(format!(
+            "measured  {} is {word}, otherwise than phase {} commands: taken as it is",
+            view.design.element_words(element),
+            view.design.phases[asked.from].name
+        ));
+    }
+    let high = view.prepared.near(point).point(&Scenario { corner: Corner::High, ..point.scenario.clone() });
+    let buses: Vec<_> = measured.buses.iter().map(|(bus, volts, within)| (*bus, volts.value, *within)).collect();
+    let of_batteries = measured.batteries.iter().filter_map(|row| Some((ElementId::Source(row.battery), row.current?.value)));
+    let currents: Vec<_> = of_batteries.chain(measured.currents.iter().map(|(element, given)| (*element, given.value))).collect();
+    let others = decide::measured::not_borne_out(view.prepared, &[point, &high], &start, &buses, &currents);
+    lines.extend(start.contradictions.iter().chain(&others).map(|line| format!("CONTRADICTS the model  {line}")));
+    (start, lines)
 }
 
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

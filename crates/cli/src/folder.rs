@@ -30,6 +30,11 @@ pub(crate) fn read(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     Ok(files)
 }
 
+/// A file beside the vehicle that an argument names.
+pub(crate) fn read_one(path: &Path) -> Result<Vec<u8>, Failure> {
+    fs::read(path).map_err(|error| Failure::Problem(format!("{}: {error}", path.display())))
+}
+
 /// What the last import kept in `imports/`, of files that the next one needs.
 pub(crate) fn read_kept(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Failure> {
     let mut files = Vec::new();

@@ -57,7 +57,7 @@ fn every_example_of_the_help_runs() {
     for command in loomwright::COMMANDS {
         assert!(!command.examples.is_empty(), "{} has no example", command.name);
         for (line, _) in command.examples {
-            let folder = copy_of("bench-rig");
+            let folder = copy_of(if command.name == "endure" { "gannet-mended" } else { "bench-rig" });
             let words = line.strip_prefix("loomwright ").expect("an example begins with the program's name");
             let ran = run(folder.path(), words);
             let expected = if command.name == "check" { 1 } else { 0 };

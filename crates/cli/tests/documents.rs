@@ -118,6 +118,11 @@ fn tutorial() {
 }
 
 #[test]
+fn endurance() {
+    check_document("docs/manual/endurance.md");
+}
+
+#[test]
 fn import() {
     check_document("docs/manual/import.md");
 }

@@ -1,10 +1,13 @@
 //! Everything that searches by computing and judging in turn, and what is asked of it in words.
 
+mod endure;
+pub mod measured;
 mod names;
 mod scenario;
 mod thinnest_gauge;
 mod what_if;
 
+pub use endure::{Ask, PERIODS, endure, lasts_bare};
 pub use names::Names;
 pub use scenario::{Amount, BOLTED, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;

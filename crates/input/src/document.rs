@@ -220,7 +220,7 @@ fn disposition_fault(text: &str) -> Option<String> {
 }
 
 /// Reports faults of syntax; returns where they are.
-fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Problems) -> Vec<usize> {
+pub(crate) fn syntax(text: &str, file: FileId, errors: &[toml::de::Error], out: &mut Problems) -> Vec<usize> {
     let mut faults = Vec::new();
     let mut seen = HashSet::new();
     let mut twice_headers: Vec<std::ops::Range<usize>> = Vec::new();
@@ -366,7 +366,7 @@ fn declare_by_header(text: &str, file: FileId, known: &HashSet<(&str, Name)>, in
 }
 
 /// The first place that is nested too deep, by brackets or by dots, looking at tokens only.
-fn too_deep(text: &str) -> Option<usize> {
+pub(crate) fn too_deep(text: &str) -> Option<usize> {
     let bytes = text.as_bytes();
     let (mut at, mut depth, mut dots) = (0, 0usize, 0usize);
     while at < bytes.len() {

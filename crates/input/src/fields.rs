@@ -186,6 +186,11 @@ const fn field(key: &'static str, kind: FieldKind, help: &'static str) -> FieldS
     FieldSpec { key, kind, range: usual_range(kind), default: "", required: false, filled: false, open: false, only: "", help }
 }
 
+/// A field of a file beside the vehicle: no table of [`tables`] has it.
+pub(crate) const fn stated(key: &'static str, kind: FieldKind, help: &'static str) -> FieldSpec {
+    field(key, kind, help)
+}
+
 /// The range of a number unless its field states another.
 const fn usual_range(kind: FieldKind) -> Option<Range> {
     const fn from(least: f64, greatest: f64) -> Option<Range> {
@@ -595,6 +600,11 @@ static TABLES: &[TableSpec] = &[
             field("suppressor", Words(&["diode", "zener", "resistor", "none"]), "what takes up its energy when it is switched off").open(),
             field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
             field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
+            field("on_at_least", Number(Duration), "least time that it stays on once it was switched on").open(),
+            field("restart", Words(&["yes", "no"]), "whether it comes on again after it was off")
+                .default("unstated: a plan when charge is short does not rely on it"),
+            field("restart_above", Number(Temperature), "only where the ambient of the phase is no colder").open(),
+            field("restart_volts", Number(Voltage), "only with this voltage at its terminals").open(),
             field("state", ON_OFF, "whether it is on unless a phase says otherwise").default("on"),
         ],
     },
@@ -1026,6 +1036,7 @@ static TABLES: &[TableSpec] = &[
             field("needs", Elements, "the loads and sensors that must work for it").required(),
             field("tier", Count, "how late it is given up: a lower tier is kept longer"),
             field("must_keep", Flag, "whether what it needs and is on has to stay fed to the end of the mission").default("false"),
+            field("worth", Count, "how much an hour of it counts among functions of its tier, when charge is short").default("1"),
         ],
     },
     TableSpec {

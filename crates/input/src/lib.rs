@@ -27,6 +27,7 @@ mod problems;
 pub mod quantity;
 mod schema;
 mod sheet;
+pub mod state;
 mod value;
 
 pub use edit::{Change, edit};

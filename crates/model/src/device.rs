@@ -242,10 +242,25 @@ pub struct Load {
     pub drop_allowed: Option<Given<Volt>>,
     /// The bus its drop is counted from; else the first bus on the way to the source.
     pub bus: Option<Given<Id<InnerNode>>>,
+    /// Least time that it stays on once it was switched on.
+    pub on_at_least: Option<Given<Second>>,
+    /// Whether and when it comes on again after it was off.
+    pub restart: Restart,
     /// Commanded on unless a phase says otherwise.
     pub on: bool,
     /// Where the row stands.
     pub at: Span,
+}
+
+/// Whether and when a load comes on again after it was off.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Restart {
+    /// Whether it does at all; `None` where nothing is stated.
+    pub can: Option<Given<bool>>,
+    /// Only where its surroundings are no colder.
+    pub above: Option<Given<Kelvin>>,
+    /// Only with this voltage at its terminals.
+    pub volts: Option<Given<Volt>>,
 }
 
 /// The law a load follows above its drop-out voltage.

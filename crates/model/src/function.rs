@@ -15,6 +15,8 @@ pub struct Function {
     pub tier: Option<Given<u32>>,
     /// Whether what it needs and is on has to stay fed.
     pub must_keep: bool,
+    /// How much an hour of it counts among functions of its tier; one where nothing is stated.
+    pub worth: Option<Given<u32>>,
     /// Where the row stands.
     pub at: Span,
 }

@@ -49,9 +49,9 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["PP-02", "PP-03", "PP-04", "PP-05", "PP-06", "PP-07", "PP-08", "PP-09", "PP-10", "PP-11", "PP-12"],
     },
     Unlocks {
-        input: "type, cells and charge of each [battery], duration of each [phase]; [programme], must_keep of [function]",
+        input: "type, cells and charge of each [battery], duration of each [phase]; [programme], must_keep of [function], restart of [load]",
         gives: "the charge through the mission: how long it lasts, what is left, what is charged that must not be",
-        rules: &["EN-01", "EN-02", "EN-03", "EN-04", "EN-05", "EN-06", "EN-07"],
+        rules: &["EN-01", "EN-02", "EN-03", "EN-04", "EN-05", "EN-06", "EN-07", "EN-08"],
     },
     Unlocks {
         input: "[initiator]: what the sheet of each initiator states of its bridge wire; [load], [switch] and [relay] of its circuit",

@@ -9,6 +9,7 @@ mod connectors;
 mod curve;
 mod curve_drawing;
 mod diagnostics;
+mod endurance;
 mod energy;
 mod explain;
 mod fault_currents;
@@ -39,6 +40,7 @@ pub use check::check;
 pub use connectors::{ConnectorRow, connectors, connectors_text};
 pub use curve::{CurveJson, CurveRow, curve, curve_json, curve_svg, curve_text};
 pub use diagnostics::{diagnostic, diagnostics};
+pub use endurance::{Beside, EndureOutput, duration, endure_json, endure_text, lasts};
 pub use energy::{
     BudgetRow, EnergyRow, LoadRow, TimelineRow, budgets, budgets_text, energy, energy_text, loads, loads_text, timeline, timeline_text,
 };

@@ -39,6 +39,7 @@ mod en_04;
 mod en_05;
 mod en_06;
 mod en_07;
+mod en_08;
 mod energy;
 mod faults;
 mod feeds;
@@ -231,6 +232,7 @@ pub static RULES: &[&Rule] = &[
     &sr_02::RULE,
     &en_06::RULE,
     &en_07::RULE,
+    &en_08::RULE,
     &en_01::RULE,
     &en_02::RULE,
     &en_03::RULE,

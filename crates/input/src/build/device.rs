@@ -298,6 +298,8 @@ impl Build {
         });
         let drop_allowed = self.number(row, "drop_allowed", &who);
         let bus = self.reference(row, "bus", "bus").map(|g| g.map(Id::from_row));
+        let on_at_least = self.number(row, "on_at_least", &who);
+        let restart = self.restart(row, &who);
         let Some((line, line_return)) = ends else { return };
         self.design.loads.push(Load {
             name: row.name.clone(),
@@ -322,9 +324,25 @@ impl Build {
             suppressor,
             drop_allowed,
             bus,
+            on_at_least,
+            restart,
             on: row.word("state") != Some("off"),
             at: row.at,
         });
+    }
+
+    /// When a load comes on again; a condition says that it does.
+    fn restart(&mut self, row: &Row, who: &Who) -> Restart {
+        let stated = row.text("restart").map(|(word, at)| Given::firm(&**word == "yes", at));
+        let above: Option<Given<Kelvin>> = self.number(row, "restart_above", who);
+        let volts: Option<Given<Volt>> = self.number(row, "restart_volts", who);
+        let conditions = [above.map(|g| g.at), volts.map(|g| g.at)];
+        if let (Some(Given { value: false, .. }), Some(at)) = (stated, conditions.into_iter().flatten().next()) {
+            let message = format!("{} does not come on again, and a condition for it is stated", row.words());
+            self.out.push(Diagnostic::error(codes::NO_EFFECT, at, "", message).help("take restart = \"no\" or the condition away"));
+        }
+        let conditional = conditions.into_iter().flatten().next().map(|at| Given::firm(true, at));
+        Restart { can: stated.or(conditional), above, volts }
     }
 
     /// A pulse is not longer than its period, and has a length.

@@ -205,7 +205,16 @@ impl Build {
                 _ => None,
             });
             let must_keep = super::end::flag(row, "must_keep").is_some_and(|given| given.value);
-            self.design.functions.push(Function { name: row.name.clone(), title: title(row), needs, tier, must_keep, at: row.at });
+            let worth = row.cell("worth").and_then(|c| match c.value {
+                Value::Count(n) => Some(Given::firm(n, c.at)),
+                _ => None,
+            });
+            if let (Some(worth), None) = (worth, tier) {
+                let message = format!("function {} has a worth and no tier", row.name);
+                let help = "worth counts among functions of one tier: state tier, or leave worth out";
+                self.out.push(Diagnostic::error(codes::NO_EFFECT, worth.at, "", message).help(help));
+            }
+            self.design.functions.push(Function { name: row.name.clone(), title: title(row), needs, tier, must_keep, worth, at: row.at });
         }
     }
 }

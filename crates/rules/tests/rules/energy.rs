@@ -208,6 +208,36 @@ fn en_07_what_must_be_kept() {
     assert_eq!(with("11 h", "must_keep = false"), (vec![], 0));
 }
 
+/// X is on, off, and on again in a last phase at an ambient; Y states a restart, so that X is asked for one.
+pub(crate) fn again(restart: &str, ambient: &str) -> (Design, Verdict) {
+    let phases = format!(
+        "[phase.q]\nduration = \"1 h\"\nambient = \"25 degC\"\noff = [\"load:X\"]\n[phase.r]\nduration = \"1 h\"\nambient = \"{ambient}\"\n"
+    );
+    let other = "[load.Y]\nline = \"bus:A\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\nrestart = \"no\"\n";
+    let row = format!("current = \"10 A\"\n{restart}");
+    let end = "ambient = \"25 degC\"\n";
+    mission(&[("current = \"10 A\"\n", &row), (end, &format!("{end}{phases}{other}"))])
+}
+
+/// Off in q, X comes on again in r: not if it does so but once, not below 10 degC if that is stated, not with less than the 28 - 0.1 x 11 = 26.9 V that the bus has.
+#[test]
+fn en_08_loads_locked_out() {
+    let with = |restart: &str, ambient: &str| {
+        let (_, verdict) = again(restart, ambient);
+        (found(&verdict, "EN-08").len(), verdict.not_judged.iter().filter(|row| row.rule.0 == "EN-08").count())
+    };
+    assert_eq!(with("restart = \"no\"\n", "25 degC"), (1, 0));
+    assert_eq!(with("restart = \"yes\"\n", "25 degC"), (0, 0));
+    assert_eq!(with("", "25 degC"), (0, 1));
+    assert_eq!(with("restart_above = \"10 degC\"\n", "9 degC"), (1, 0));
+    assert_eq!(with("restart_above = \"10 degC\"\n", "10 degC"), (0, 0));
+    assert_eq!(with("restart_volts = \"27 V\"\n", "25 degC"), (1, 0));
+    assert_eq!(with("restart_volts = \"26.8 V\"\n", "25 degC"), (0, 0));
+    // Y is on throughout: that it comes on but once is no matter. Nor is it that X is on for the first time.
+    let (_, verdict) = again("restart = \"no\"\nstate = \"off\"\n", "25 degC");
+    assert_eq!(found(&verdict, "EN-08").len(), 0);
+}
+
 /// Without any type nothing is asked for; with one, the others are.
 #[test]
 fn batteries_without_a_type() {

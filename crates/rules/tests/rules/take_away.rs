@@ -138,6 +138,7 @@ const TAKEN_AWAY: &[TakenAway] = &[
         mission(&[("[load.X]", &format!("{}[load.X]", if taken { untyped } else { second }))])
     }),
     ("EN-07", "function:f", "duration of phase p", |taken| mission(if taken { &[("duration = \"5 h\"\n", "")] } else { &[] })),
+    ("EN-08", "load:X", "restart", |taken| crate::energy::again(either(taken, "restart = \"yes\"\n", ""), "25 degC")),
     ("DC-01", "wire:W1", "length of wire:W1", |taken| {
         let rows = "[node.M]\n[load.Y]\nline = \"node:M\"\nreturn = \"node:R\"\ncurrent = \"1 A\"\n";
         let wires = format!("wire,from,to,gauge_awg,length,current\nW1,node:L,node:M,12,{},1 A\n", either(taken, "0.1 m", "TBD"));

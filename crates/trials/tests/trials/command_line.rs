@@ -49,7 +49,7 @@ fn every_example_of_the_help_runs() {
         assert!(!command.examples.is_empty(), "{} shows no example", command.name);
         for (line, _) in command.examples {
             // Each in a copy of its own, so that one cannot lean on another.
-            let folder = copy_of("bench-rig");
+            let folder = copy_of(if command.name == "endure" { "gannet-mended" } else { "bench-rig" });
             let line = line.strip_prefix("loomwright ").expect("an example begins with the program's name");
             let ran = loomwright(folder.path(), line);
             let codes: &[u8] = if command.name == "check" { &DONE } else { &[0] };

@@ -1,0 +1,299 @@
+//! What to keep when: the mixed-integer model. A load that may be shed is on or off in each period; a function counts for a period in which all that it needs
+//! and the mission has on is on.
+
+use super::course::Task;
+use super::trial::Plan;
+use good_lp::{Expression, ProblemVariables, Solution, SolverModel, Variable, constraint, microlp, variable};
+use model::*;
+
+/// Searches of a large model at most for one plan.
+const ROUNDS: usize = 12;
+
+/// A sum of loads in periods that is not above a bound.
+#[derive(Clone, Debug)]
+pub(crate) struct Row {
+    /// Period times the number of loads plus the load; and its factor.
+    pub(crate) terms: Vec<(usize, f64)>,
+    pub(crate) most: f64,
+}
+
+/// A function in a period, as far as loads that may be shed decide over it.
+struct Served {
+    tier: usize,
+    /// Worth times hours.
+    counts: f64,
+    needs: Vec<usize>,
+}
+
+/// What is sought.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Goal {
+    /// The most of a tier.
+    Tier(usize),
+    /// The least energy, by each load's weight.
+    Least,
+}
+
+/// The model of a task without what it may draw.
+pub(crate) struct Choice {
+    tiers: usize,
+    /// Of each period and load whether the plan decides over it.
+    pub(crate) open: Vec<bool>,
+    /// Usual energy of each, J.
+    pub(crate) weight: Vec<f64>,
+    served: Vec<Served>,
+    /// What counts whatever is shed, by tier.
+    always: Vec<f64>,
+    rows: Vec<Row>,
+    /// Whether whole plans are sought by a search tree.
+    is_small: bool,
+}
+
+impl Choice {
+    pub(crate) fn new(task: &Task, is_small: bool) -> Choice {
+        let count = task.shed.len();
+        let mut choice = Choice {
+            tiers: task.tiers.len(),
+            open: vec![false; count * task.planned],
+            weight: vec![0.0; count * task.planned],
+            served: Vec::new(),
+            always: vec![0.0; task.tiers.len()],
+            rows: Vec::new(),
+            is_small,
+        };
+        for period in 0..task.planned {
+            let row = &task.periods[period];
+            for (n, s) in task.shed.iter().enumerate() {
+                choice.open[period * count + n] = task.wants(s.load, period);
+                choice.weight[period * count + n] = task.legs[row.leg].power[s.load] * row.lasts;
+            }
+            for &(function, tier) in &task.ranked {
+                let Some(loads) = task.serves(function, period) else { continue };
+                let needs: Vec<usize> =
+                    loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load)).map(|n| period * count + n).collect();
+                let worth = task.design().functions[function].worth.map_or(1.0, |worth| f64::from(worth.value));
+                let counts = worth * row.hours();
+                match needs.is_empty() {
+                    true => choice.always[tier] += counts,
+                    false => choice.served.push(Served { tier, counts, needs }),
+                }
+            }
+        }
+        for n in 0..count {
+            choice.orders(task, n);
+        }
+        choice
+    }
+
+    /// In which order a load may be off and on.
+    fn orders(&mut self, task: &Task, n: usize) {
+        let count = task.shed.len();
+        let load = task.shed[n].load;
+        let at = |period: usize| period * count + n;
+        let atleast = task.design().loads[load].on_at_least.map_or(0.0, |time| time.value.0);
+        for period in 1..task.planned {
+            if !task.wants(load, period) {
+                continue;
+            }
+            let goes_on = task.wants(load, period - 1);
+            let same_leg = task.periods[period].leg == task.periods[period - 1].leg;
+            if goes_on && (same_leg || !task.restarts(load, period)) {
+                // Of equal periods of a leg the first ones are those that it is on in: they differ in nothing but order.
+                self.rows.push(Row { terms: vec![(at(period), 1.0), (at(period - 1), -1.0)], most: 0.0 });
+                continue;
+            }
+            if !goes_on && !task.starts(load, period) {
+                self.open[at(period)] = false;
+                continue;
+            }
+            // Switched on here it stays on until its time is over, or the mission has it off.
+            let until = task.periods[period].from + atleast;
+            for later in period + 1..task.planned {
+                if task.periods[later].from >= until - 1e-6 || !task.wants(load, later) {
+                    break;
+                }
+                let mut terms = vec![(at(period), 1.0), (at(later), -1.0)];
+                if goes_on {
+                    terms.push((at(period - 1), -1.0));
+                }
+                self.rows.push(Row { terms, most: 0.0 });
+            }
+        }
+    }
+
+    /// How much of each tier a plan keeps: worth times hours.
+    pub(crate) fn value(&self, plan: &Plan) -> Vec<f64> {
+        let mut value = self.always.clone();
+        for served in self.served.iter().filter(|served| served.needs.iter().all(|&at| plan[at])) {
+            value[served.tier] += served.counts;
+        }
+        value
+    }
+
+    /// Whether a plan keeps to the orders of switching.
+    pub(crate) fn allows(&self, plan: &Plan) -> bool {
+        let sum = |row: &Row| row.terms.iter().map(|&(at, factor)| if plan[at] { factor } else { 0.0 }).sum::<f64>();
+        plan.iter().zip(&self.open).all(|(on, open)| *open || !on) && self.rows.iter().all(|row| sum(row) <= row.most + 1e-9)
+    }
+
+    /// Everything on that the mission has on.
+    pub(crate) fn everything(&self) -> Plan {
+        self.open.clone()
+    }
+
+    /// The best under rows, with earlier tiers at `floors` at least: its value and, if `whole`, its plan. Without `whole` loads may be on in part, and the orders of
+    /// switching are left out: a bound. `None` where nothing satisfies the rows, and where a large model finds nothing.
+    pub(crate) fn best(&self, rows: &[&Row], floors: &[f64], goal: Goal, whole: bool) -> Option<(f64, Plan)> {
+        let fixed = vec![None; self.open.len()];
+        let (value, x) = match (whole, self.is_small) {
+            (true, false) => self.dive(rows, floors, goal)?,
+            (whole, _) => self.solve(rows, floors, goal, &fixed, whole, whole)?,
+        };
+        Some((value, x.iter().map(|x| *x > 0.5).collect()))
+    }
+
+    /// A whole plan by a bounded number of searches in parts: what is on in part is rounded, little by little, and the rest sought again. A search tree
+    /// would be exact, and nothing bounds it.
+    fn dive(&self, rows: &[&Row], floors: &[f64], goal: Goal) -> Option<(f64, Vec<f64>)> {
+        let mut fixed: Vec<Option<bool>> = vec![None; self.open.len()];
+        let mut found = self.solve(rows, floors, goal, &fixed, true, false)?;
+        for round in 0..ROUNDS {
+            let in_part: Vec<usize> = (0..self.open.len()).filter(|&at| found.1[at] > 1e-6 && found.1[at] < 1.0 - 1e-6).collect();
+            if in_part.is_empty() {
+                return Some(found);
+            }
+            let largest = in_part.iter().copied().max_by(|&a, &b| found.1[a].total_cmp(&found.1[b]))?;
+            let up = round + 1 < ROUNDS && found.1[largest] >= 0.5;
+            for &at in &in_part {
+                if found.1[at] < 0.5 || round + 1 == ROUNDS {
+                    fixed[at] = Some(false);
+                }
+            }
+            if up {
+                fixed[largest] = Some(true);
+            }
+            found = match self.solve(rows, floors, goal, &fixed, true, false) {
+                Some(found) => found,
+                None if up => {
+                    fixed[largest] = Some(false);
+                    self.solve(rows, floors, goal, &fixed, true, false)?
+                }
+                None => return None,
+            };
+        }
+        found.1.iter().all(|x| *x < 1e-6 || *x > 1.0 - 1e-6).then_some(found)
+    }
+
+    /// One search: the value and how far each is on. With `orders` what is switched keeps to its order; `integer` loads are on or off.
+    fn solve(
+        &self,
+        rows: &[&Row],
+        floors: &[f64],
+        goal: Goal,
+        fixed: &[Option<bool>],
+        orders: bool,
+        integer: bool,
+    ) -> Option<(f64, Vec<f64>)> {
+        let mut variables = ProblemVariables::new();
+        let new = |fixed: Option<bool>| match fixed {
+            Some(on) => variable().min(f64::from(u8::from(on))).max(f64::from(u8::from(on))),
+            None if integer => variable().binary(),
+            None => variable().min(0.0).max(1.0),
+        };
+        let x: Vec<Option<Variable>> = self.open.iter().zip(fixed).map(|(open, fixed)| open.then(|| variables.add(new(*fixed)))).collect();
+        // A function that one load decides over is that load.
+        let y: Vec<Option<Variable>> = self
+            .served
+            .iter()
+            .map(|served| match served.needs[..] {
+                [only] => x[only],
+                _ => Some(variables.add(variable().min(0.0).max(1.0))),
+            })
+            .collect();
+        let scale = self.weight.iter().sum::<f64>().max(1.0);
+        let kept = |tier: usize| -> Expression {
+            let of = self.served.iter().zip(&y).filter(|(served, _)| served.tier == tier);
+            of.filter_map(|(served, y)| Some(served.counts * (*y)?)).sum()
+        };
+        let objective = match goal {
+            Goal::Tier(tier) => kept(tier),
+            Goal::Least => x.iter().zip(&self.weight).filter_map(|(x, weight)| Some(-(*weight + 1e-6 * scale) / scale * (*x)?)).sum(),
+        };
+        let mut model = variables.maximise(objective).using(microlp);
+        for (served, y) in self.served.iter().zip(&y).filter(|(served, _)| served.needs.len() > 1) {
+            for &at in &served.needs {
+                model.add_constraint(match (x[at], *y) {
+                    (Some(x), Some(y)) => constraint!(y <= x),
+                    (None, Some(y)) => constraint!(y <= 0.0),
+                    (_, None) => continue,
+                });
+            }
+        }
+        let own: &[Row] = if orders { &self.rows } else { &[] };
+        for row in own.iter().chain(rows.iter().copied()) {
+            let largest = row.terms.iter().map(|(_, factor)| factor.abs()).fold(1e-12, f64::max);
+            let sum: Expression = row.terms.iter().filter_map(|&(at, factor)| Some(factor / largest * x[at]?)).sum();
+            model.add_constraint(constraint!(sum <= row.most / largest));
+        }
+        for (tier, floor) in floors.iter().enumerate() {
+            // A little less, so that rounding does not empty it.
+            let floor = floor - self.always[tier];
+            if floor > 0.0 {
+                model.add_constraint(constraint!(kept(tier) >= floor - 1e-7 * (1.0 + floor)));
+            }
+        }
+        let solution = model.solve().ok()?;
+        let value = match goal {
+            Goal::Tier(tier) => {
+                let of = self.served.iter().zip(&y).filter(|(served, _)| served.tier == tier);
+                self.always[tier] + of.filter_map(|(served, y)| Some(served.counts * solution.value((*y)?))).sum::<f64>()
+            }
+            Goal::Least => 0.0,
+        };
+        Some((value, x.iter().map(|x| x.map_or(0.0, |x| solution.value(x))).collect()))
+    }
+
+    /// Tier after tier the most, then the least energy.
+    pub(crate) fn lexicographic(&self, rows: &[&Row]) -> Option<Plan> {
+        let mut floors: Vec<f64> = Vec::new();
+        let mut plan = None;
+        for tier in 0..self.tiers {
+            if !self.served.iter().any(|served| served.tier == tier) {
+                floors.push(self.always[tier]);
+                continue;
+            }
+            match (self.best(rows, &floors, Goal::Tier(tier), true), &plan) {
+                (Some((_, found)), _) => {
+                    floors.push(self.value(&found)[tier]);
+                    plan = Some(found);
+                }
+                // What keeps the tiers before is there; a large model found no more of this one.
+                (None, Some(plan)) => floors.push(self.value(plan)[tier]),
+                (None, None) => return None,
+            }
+        }
+        self.best(rows, &floors, Goal::Least, true).map(|(_, plan)| plan).or(plan)
+    }
+}
+
+/// Whether one value is better than another: the first tier in which they differ by more than rounding decides.
+pub(crate) fn is_better(value: &[f64], than: &[f64]) -> bool {
+    let differs = value.iter().zip(than).find(|(a, b)| (*a - *b).abs() > 1e-6 * (1.0 + b.abs()));
+    differs.is_some_and(|(a, b)| a > b)
+}
+
+/// Functions as the search counts them, for who shows a plan.
+pub(crate) fn kept_hours(task: &Task, plan: &Plan, function: Id<Function>) -> (f64, f64) {
+    let count = task.shed.len();
+    let (mut kept, mut wanted) = (0.0, 0.0);
+    for period in 0..task.planned {
+        let Some(loads) = task.serves(function, period) else { continue };
+        let hours = task.periods[period].hours();
+        wanted += hours;
+        let on = |load: &Id<Load>| task.shed.iter().position(|s| s.load == *load).is_none_or(|n| plan[period * count + n]);
+        if loads.iter().all(on) {
+            kept += hours;
+        }
+    }
+    (kept, wanted)
+}
