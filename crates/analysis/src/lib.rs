@@ -10,6 +10,7 @@
 
 mod bridges;
 mod bundles;
+mod catalogue;
 mod corner;
 mod ends;
 mod fault_heat;

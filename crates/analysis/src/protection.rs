@@ -363,6 +363,14 @@ impl Prepared<'_> {
     }
 }
 
+impl Prepared<'_> {
+    /// Fed wires that have a return beside them: the nodes of their ends, and those of the return beside each.
+    pub fn returns(&self) -> Vec<(Id<Wire>, [NodeId; 2], [NodeId; 2])> {
+        let fed = subjects(self, &Feeds::new(self));
+        fed.into_iter().filter_map(|subject| Some((subject.wire, subject.ends, subject.returns?.ends))).collect()
+    }
+}
+
 impl<'d> Prepared<'d> {
     /// Faults in one state that [`Prepared::with_loads_held`] gave.
     pub fn faults<'a>(&'a self, held: &'a Point) -> Faults<'a, 'd> {

@@ -1,11 +1,13 @@
 //! Everything that searches by computing and judging in turn, and what is asked of it in words.
 
+mod fault_id;
 mod names;
 mod scenario;
 mod thinnest_gauge;
 mod what_if;
 
+pub use fault_id::{fault_id, fault_words, read_id};
 pub use names::Names;
-pub use scenario::{Amount, BOLTED, ReadAmount, Verb, change, words, words_of_all};
+pub use scenario::{Amount, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;
 pub use what_if::{AMPERES_MOVED, KELVIN_MOVED, READING_MOVED, VOLTS_MOVED, what_if};

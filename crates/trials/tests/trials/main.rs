@@ -6,6 +6,7 @@ mod battery;
 mod closed_forms;
 mod command_line;
 mod damage_time;
+mod faults;
 mod fuzz;
 mod gannet;
 mod heat;
