@@ -97,6 +97,10 @@ pub struct Design {
     pub circuits: Table<Circuit>,
     /// Functions of the vehicle.
     pub functions: Table<Function>,
+    /// What may be done when something has failed.
+    pub actions: Table<Action>,
+    /// What tells that something has failed.
+    pub monitors: Table<Monitor>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
     /// The limits profile in force.
