@@ -9,8 +9,8 @@
 //!
 //! Cost: linear in the tables, beside the circles that touch and the contacts within reach of each other.
 
-use crate::bundles::MemberOf;
 use crate::Prepared;
+use crate::bundles::MemberOf;
 use model::*;
 use std::collections::{HashMap, HashSet};
 
@@ -428,7 +428,8 @@ impl List<'_, '_> {
                         self.out.faults.push(Fault { kind: KIND, item, change, conservative });
                     }
                 }
-                let shell = [End::Shell(halves[pins]), End::Shell(halves[1 - pins])].into_iter().find(|&end| self.prepared.node(end).is_some());
+                let shell =
+                    [End::Shell(halves[pins]), End::Shell(halves[1 - pins])].into_iter().find(|&end| self.prepared.node(end).is_some());
                 let shell = shell.map(Place::End).or(self.has_structure().then_some(Place::Structure));
                 if let Some(shell) = shell {
                     self.push(KIND, item, FaultChange::Bent(contact, stub, shell));

@@ -1,12 +1,14 @@
 //! Everything that searches by computing and judging in turn, and what is asked of it in words.
 
 mod fault_id;
+mod faults;
 mod names;
 mod scenario;
 mod thinnest_gauge;
 mod what_if;
 
-pub use fault_id::{fault_id, fault_words, read_id};
+pub use faults::{Sweep, Told, with_sweep};
+pub use fault_id::{choose, fault_id, fault_words, find_fault, read_id};
 pub use names::Names;
 pub use scenario::{Amount, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;

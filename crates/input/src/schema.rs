@@ -183,9 +183,7 @@ fn value(field: &FieldSpec, shared: &mut Shared) -> Value {
             let element = shared.part("element", text(format!("(?:{})\\s*:\\s*{ID}", ELEMENT_KINDS.join("|"))));
             let end = text(format!("(?:splice|stud|ground|shell|case|bus|node|branch|breakout)\\s*:\\s*{ID}|{ID}\\.{ID}"));
             let inner = json!({ "type": "array", "minItems": 1, "items": { "$ref": "#/$defs/need" } });
-            let closed = |properties: Value, required: &[&str]| {
-                json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false })
-            };
+            let closed = |properties: Value, required: &[&str]| json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false });
             let path = json!({ "path": { "type": "array", "items": end, "minItems": 2, "maxItems": 2 } });
             let least = json!({ "at_least": { "type": "integer", "minimum": 1 }, "of": inner });
             let need = json!({ "anyOf": [

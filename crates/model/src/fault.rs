@@ -153,6 +153,22 @@ impl FaultKind {
         }
     }
 
+    /// The group of kinds that it belongs to in a matrix.
+    pub fn group(self) -> FaultGroup {
+        use FaultKind::*;
+        match self {
+            WireOpen | ParallelWireOpen => FaultGroup::WireOpen,
+            WireToStructure | WireToReturn | WireToNeighbour => FaultGroup::WireShorted,
+            ContactOpen | ContactResistive | ConnectorDemated => FaultGroup::Contact,
+            PinBent | ContactsBridged => FaultGroup::Bridge,
+            SegmentSevered | SegmentGrounded | ZoneLost => FaultGroup::Segment,
+            SpliceOpen | StudOpen | StrapOpen | GroundOpen => FaultGroup::Joint,
+            ProtectorOpen | ProtectorClosed | SwitchOpen | SwitchClosed | DiodeOpen | DiodeShorted => FaultGroup::Device,
+            BusLost | BusShorted | SourceLost | SourceShorted | ConverterLost | ConverterShorted => FaultGroup::Source,
+            UnitLost | LoadShorted => FaultGroup::Unit,
+        }
+    }
+
     /// What it is, as a failure mode of its item.
     pub fn mode(self) -> &'static str {
         match self {
@@ -180,6 +196,58 @@ impl FaultKind {
             FaultKind::BusShorted => "is shorted",
             FaultKind::SourceShorted | FaultKind::LoadShorted => "is shorted at its terminals",
             FaultKind::ConverterShorted => "is shorted at its input",
+        }
+    }
+}
+
+/// Groups of kinds of fault: the columns of a matrix.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum FaultGroup {
+    /// Wires that part.
+    WireOpen,
+    /// Wires that touch something.
+    WireShorted,
+    /// Contacts and connectors that open.
+    Contact,
+    /// Bent pins and debris.
+    Bridge,
+    /// Segments and zones.
+    Segment,
+    /// Splices, studs, straps, ground points.
+    Joint,
+    /// Protectors, switches, diodes.
+    Device,
+    /// Buses, batteries, supplies, converters.
+    Source,
+    /// Units and loads.
+    Unit,
+}
+
+impl FaultGroup {
+    /// All, in order.
+    pub const ALL: [FaultGroup; 9] = [
+        FaultGroup::WireOpen,
+        FaultGroup::WireShorted,
+        FaultGroup::Contact,
+        FaultGroup::Bridge,
+        FaultGroup::Segment,
+        FaultGroup::Joint,
+        FaultGroup::Device,
+        FaultGroup::Source,
+        FaultGroup::Unit,
+    ];
+    /// The word used as the head of a column and in JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            FaultGroup::WireOpen => "wire-open",
+            FaultGroup::WireShorted => "wire-short",
+            FaultGroup::Contact => "contact",
+            FaultGroup::Bridge => "bridge",
+            FaultGroup::Segment => "segment",
+            FaultGroup::Joint => "joint",
+            FaultGroup::Device => "device",
+            FaultGroup::Source => "source",
+            FaultGroup::Unit => "unit",
         }
     }
 }

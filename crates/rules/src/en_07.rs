@@ -26,7 +26,9 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
         mission.ended_early(case, RULE.code, subject, function.at, out);
         for (_, leg, point) in mission.legs() {
             let unfed = |need: &Need| match need {
-                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => leg.unfed.iter().find(|(unfed, _)| unfed == load),
+                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => {
+                    leg.unfed.iter().find(|(unfed, _)| unfed == load)
+                }
                 _ => None,
             };
             // Of alternatives one is enough.

@@ -177,9 +177,9 @@ impl Build {
         let (words, at) = row.text("watches").map(|(words, at)| (words.clone(), at))?;
         let what = row.word("what")?.to_owned();
         let cannot = |build: &mut Build, kind: &str, help: &str| {
-            build.out.push(
-                Diagnostic::error(codes::BAD_STATE, at, "", format!("a {kind} has no {what} that a monitor could watch")).help(help),
-            );
+            build
+                .out
+                .push(Diagnostic::error(codes::BAD_STATE, at, "", format!("a {kind} has no {what} that a monitor could watch")).help(help));
             None
         };
         if let Some(name) = words.strip_prefix("bus:") {
@@ -212,7 +212,11 @@ impl Build {
                 None => return cannot(self, "sensor without receiver", "name the receiver of the sensor"),
             },
             ("current", ElementId::Sensor(_) | ElementId::Receiver(_) | ElementId::Excitation(_)) => {
-                return cannot(self, kind, "current is watched in a load, battery, supply, breaker, fuse, limiter, switch, relay, tie, diode, converter or link");
+                return cannot(
+                    self,
+                    kind,
+                    "current is watched in a load, battery, supply, breaker, fuse, limiter, switch, relay, tie, diode, converter or link",
+                );
             }
             ("current", _) => Watched::Current(element),
             ("state", ElementId::Switch(_) | ElementId::Protector(_) | ElementId::Load(_)) => Watched::State(element),

@@ -377,9 +377,8 @@ impl Build {
                 self.out.push(match (switched, powered) {
                     (true, _) => diagnostic.help(format!("a {kind} is open or closed")),
                     (_, true) => diagnostic.help(format!("a {kind} is on or off")),
-                    _ => diagnostic.help(
-                        "switches, relays, ties, breakers, fuses, limiters, loads, batteries, supplies and converters are commanded",
-                    ),
+                    _ => diagnostic
+                        .help("switches, relays, ties, breakers, fuses, limiters, loads, batteries, supplies and converters are commanded"),
                 });
                 continue;
             }

@@ -65,7 +65,10 @@ fn formula(prepared: &Prepared, catalogue: &Catalogue) -> BTreeMap<FaultKind, us
                 let shielded = |m: &analysis::Member| {
                     m.wires.iter().filter_map(|w| design.wires[*w].cable).any(|cable| {
                         matches!(m.of, analysis::MemberOf::Cable(_))
-                            && matches!(design.cables[cable.value].kind, CableKind::Shielded | CableKind::TwistedShielded | CableKind::Coaxial)
+                            && matches!(
+                                design.cables[cable.value].kind,
+                                CableKind::Shielded | CableKind::TwistedShielded | CableKind::Coaxial
+                            )
                     })
                 };
                 let (p, q) = (bundle.places[i], bundle.places[j]);
