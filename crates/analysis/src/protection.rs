@@ -364,6 +364,11 @@ impl Prepared<'_> {
 }
 
 impl Prepared<'_> {
+    /// The node that stands for structure: that of the first reference ground.
+    pub fn structure(&self) -> Option<NodeId> {
+        self.grounds.first().map(|&node| NodeId(node))
+    }
+
     /// Current of each short circuit of a settled state, in the order of its scenario, A.
     pub fn short_currents(&self, point: &Point) -> Vec<f64> {
         crate::point::short_currents(self, &point.scenario, point)

@@ -18,10 +18,10 @@ mod respond;
 mod stand;
 mod way;
 
-use analysis::{Near, Prepared, Room, SinglePoints, Watch};
+use analysis::{Fresh, Near, Prepared, Room, SinglePoints, Watch};
 use model::*;
 use rayon::prelude::*;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, OnceLock, PoisonError};
 pub use respond::Told;
@@ -37,6 +37,8 @@ struct Base<'s, 'd> {
     wanted: Vec<Id<Function>>,
     /// Ways of signals, by function and leaf.
     ways: HashMap<(Id<Function>, usize), Option<Way>>,
+    /// Loads behind a converter, which gives nothing where loads are held.
+    behind: HashMap<Id<Load>, Id<Converter>>,
     /// What stands alone, computed when first asked for.
     alone: OnceLock<Alone>,
 }
@@ -64,7 +66,7 @@ pub struct Sweep<'s, 'd> {
     by_heat: Mutex<HashMap<(Id<Phase>, Id<Wire>), Option<f64>>>,
     idle: Vec<(Id<Function>, Id<Phase>)>,
     states: AtomicUsize,
-    afresh: AtomicUsize,
+    afresh: Mutex<BTreeMap<Fresh, usize>>,
     unchanged: AtomicUsize,
     lacking: Mutex<BTreeSet<(Subject, &'static str)>>,
 }
@@ -111,6 +113,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
                 near_held: prepared.near(held),
                 wanted: Vec::new(),
                 ways: HashMap::new(),
+                behind: behind(prepared, point),
                 alone: OnceLock::new(),
             })
             .collect();
@@ -126,7 +129,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
             by_heat: Mutex::default(),
             idle: Vec::new(),
             states: AtomicUsize::new(0),
-            afresh: AtomicUsize::new(0),
+            afresh: Mutex::default(),
             unchanged: AtomicUsize::new(0),
             lacking: Mutex::default(),
         };
@@ -201,7 +204,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
             cases,
             unchanged: self.unchanged.load(Ordering::Relaxed),
             states: self.states.load(Ordering::Relaxed),
-            afresh: self.afresh.load(Ordering::Relaxed),
+            afresh: self.afresh.lock().unwrap_or_else(PoisonError::into_inner).iter().map(|(&why, &n)| (why_word(why), n)).collect(),
             partial,
             lacking: lacking.iter().copied().collect(),
         }
@@ -234,13 +237,40 @@ impl<'s, 'd> Sweep<'s, 'd> {
         let near = if held { &base.near_held } else { &base.near };
         let room = rooms.0[at][usize::from(held)].get_or_insert_with(|| near.room());
         self.states.fetch_add(1, Ordering::Relaxed);
-        near.try_point(scenario, room).unwrap_or_else(|_| {
-            self.afresh.fetch_add(1, Ordering::Relaxed);
+        near.try_point(scenario, room).unwrap_or_else(|why| {
+            *self.afresh.lock().unwrap_or_else(PoisonError::into_inner).entry(why).or_default() += 1;
             near.afresh(scenario)
         })
     }
 
     fn lacks(&self, subject: impl Into<Subject>, field: &'static str) {
         self.lacking.lock().unwrap_or_else(PoisonError::into_inner).insert((subject.into(), field));
+    }
+}
+
+/// Loads in the part that a converter drives.
+fn behind(prepared: &Prepared, point: &Point) -> HashMap<Id<Load>, Id<Converter>> {
+    let design = prepared.design();
+    let island = |end: End| prepared.node(end).and_then(|node| point.island_of[node.row()]);
+    let mut found = HashMap::new();
+    for (id, converter) in design.converters.iter() {
+        let (output, input) = (island(converter.output.value), island(converter.line.value));
+        if output.is_some() && output != input {
+            found.extend(design.loads.iter().filter(|(_, load)| island(load.line.value) == output).map(|(load, _)| (load, id)));
+        }
+    }
+    found
+}
+
+/// Why a state was not settled on the factor of its phase.
+fn why_word(why: Fresh) -> &'static str {
+    match why {
+        Fresh::Base => "the phase itself",
+        Fresh::Many => "many changes",
+        Fresh::Converter => "a converter changes",
+        Fresh::Cut => "a part is cut off with its source",
+        Fresh::Energised => "a part gets a source",
+        Fresh::Returns => "a load in two states",
+        Fresh::Unsettled => "no settled state nearby",
     }
 }

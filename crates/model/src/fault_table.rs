@@ -163,10 +163,10 @@ pub struct FaultTable {
     pub cases: usize,
     /// Cases that change nothing in their phase.
     pub unchanged: usize,
-    /// States that were settled, and those of them that took factorisations of their own.
+    /// States that were settled.
     pub states: usize,
-    /// Of `states`, those not on the factor of their phase.
-    pub afresh: usize,
+    /// Those of them not on the factor of their phase, by why.
+    pub afresh: Vec<(&'static str, usize)>,
     /// Whether it was stopped before its end.
     pub partial: bool,
     /// Inputs without which something was not judged: its owner and the field.

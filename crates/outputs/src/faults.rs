@@ -33,10 +33,10 @@ pub struct FaultsOutput {
     pub cases: usize,
     /// Those that change nothing in their phase.
     pub unchanged: usize,
-    /// States settled, and those of them that took a factorisation of their own.
+    /// States settled.
     pub states: usize,
-    /// Of `states`.
-    pub afresh: usize,
+    /// Those of them that took a factorisation of their own, by why.
+    pub afresh: BTreeMap<&'static str, usize>,
     /// Stopped before its end.
     pub partial: bool,
     /// What could not be judged.
@@ -271,7 +271,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         cases: table.cases,
         unchanged: table.unchanged,
         states: table.states,
-        afresh: table.afresh,
+        afresh: table.afresh.iter().copied().collect(),
         partial: table.partial,
         not_judged: table.lacking.iter().map(|&(subject, missing)| LackingRow { subject: view.subject_row(subject), missing }).collect(),
         cautions: crate::cautions(design),
@@ -333,10 +333,13 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         let (function, phase) = (&design.functions[function].name, &design.phases[phase].name);
         text.push_str(&format!("function:{function} is wanted in phase {phase} and does not work there without a fault: not judged\n"));
     }
+    let afresh: usize = table.afresh.iter().map(|(_, n)| n).sum();
+    let why: Vec<String> = table.afresh.iter().map(|(why, n)| format!("{why} {}", number::count(*n))).collect();
+    let why = if why.is_empty() { String::new() } else { format!(": {}", why.join(", ")) };
     text.push_str(&format!(
-        "{} settled, {} of them not on the factor of their phase\n",
+        "{} settled, {} of them not on the factor of their phase{why}\n",
         number::counted(table.states, "state"),
-        number::count(table.afresh)
+        number::count(afresh)
     ));
     text.push_str(&format!("{}\n", style.strong(&verdict_line(swept))));
     for caution in crate::cautions(design) {

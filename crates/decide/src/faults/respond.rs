@@ -1,5 +1,6 @@
 //! One fault in one phase: what it does while it burns, what devices do about it, what is left, and what can be done.
 
+use super::announce::serves;
 use super::stand::{Burnt, State};
 use super::{Base, Rooms, Sweep};
 use analysis::protection::{Flow, Time, device_ambient, sequence, trip_time};
@@ -15,6 +16,8 @@ const LEAKS: f64 = 0.02;
 const CARRIES: f64 = 0.02;
 /// Share by which a device carries more than before from which on it may open for it.
 const MORE: f64 = 0.01;
+/// Share of the voltage without the fault below which a load that draws a fixed power is no longer followed by its law.
+const SAG: f64 = 0.7;
 /// Orders of devices that are followed beside the soonest and the latest.
 const ORDERS: usize = 4;
 
@@ -77,6 +80,10 @@ impl Sweep<'_, '_> {
         self.prepared.lay(&self.catalogue.faults[fault], &mut scenario);
         if scenario.shorts.is_empty() && base.near.change(&scenario).is_ok_and(|change| change == analysis::Change::default()) {
             return None;
+        }
+        if let Some(point) = self.without_effect(at, &scenario, rooms) {
+            let state = self.state(at, Point { scenario, ..point }, false);
+            return Some(self.judged(at, state, rooms, in_full));
         }
         let mut fire = (!scenario.shorts.is_empty()).then(|| self.burn(at, fault, &scenario, rooms));
         let courses = match &mut fire {
@@ -146,16 +153,110 @@ impl Sweep<'_, '_> {
         Some(told)
     }
 
-    /// The state in which a fault burns: loads by their laws where that settles, else held as resistances.
-    fn burn(&self, at: usize, fault: usize, scenario: &Scenario, rooms: &mut Rooms) -> Fire {
-        let burning = self.settle(at, false, scenario, rooms);
-        if is_settled(&burning) {
-            return Fire { held: false, scenario: scenario.clone(), burning, known: HashMap::new() };
+    /// The state that a short leaves which joins something to a part that no source drives and that nothing hangs on: no current flows through it.
+    fn without_effect(&self, at: usize, scenario: &Scenario, rooms: &mut Rooms) -> Option<Point> {
+        let [(a, b, _)] = scenario.shorts[..] else { return None };
+        let [a, b] = [a, b].map(|place| match place {
+            Place::End(end) => self.prepared.node(end),
+            Place::Structure => self.prepared.structure(),
+            Place::Along(..) => None,
+        });
+        let (a, b) = (a?, b?);
+        let base = &self.bases[at];
+        let bare = Scenario { shorts: Vec::new(), ..scenario.clone() };
+        let opened;
+        let point = match bare == base.point.scenario {
+            true => base.point,
+            false => {
+                opened = self.settle(at, false, &bare, rooms);
+                &opened
+            }
+        };
+        let island = |node: NodeId| point.island_of[node.row()];
+        let is_apart = island(a).is_none() || island(a) != island(b);
+        (is_apart && (self.is_inert(point, a) || self.is_inert(point, b))).then(|| point.clone())
+    }
+
+    /// Whether no source drives the part that a node lies in, and nothing but conductors lands there.
+    fn is_inert(&self, point: &Point, node: NodeId) -> bool {
+        use ElementId::*;
+        let active = |row: usize| matches!(self.prepared.branches()[row].element, Load(_) | Converter(_) | Diode(_) | Source(_) | Excitation(_));
+        match point.island_of[node.row()] {
+            None => !self.prepared.meeting(node).iter().any(|&row| active(row as usize)),
+            Some(island) if point.islands[island as usize].driven => false,
+            Some(island) => {
+                let lies = |node: NodeId| point.island_of[node.row()] == Some(island);
+                !self.prepared.branches().iter().enumerate().any(|(row, branch)| active(row) && (lies(branch.from) || lies(branch.to)))
+            }
         }
-        let mut scenario = self.bases[at].held.scenario.clone();
-        self.prepared.lay(&self.catalogue.faults[fault], &mut scenario);
-        let burning = self.settle(at, true, &scenario, rooms);
-        Fire { held: true, scenario, burning, known: HashMap::new() }
+    }
+
+    /// The verdicts of a state in which nothing burns and no device opens.
+    fn judged(&self, at: usize, state: State, rooms: &mut Rooms, in_full: bool) -> Told {
+        let base = &self.bases[at];
+        let mut functions = self.functions(base, &state, None, &|_| true);
+        let with_action = self.act(at, &state, &mut functions, None, rooms, in_full);
+        let (announced, ground) = self.announced(base, &state);
+        functions.retain(|case| case.effect != Effect::Kept || case.intermittent);
+        let case = PhaseCase { phase: base.point.scenario.phase, announced, opens: Vec::new(), burns_on: false, functions };
+        Told { case, ground, before: base.point.clone(), burning: None, after: state.point, latest: None, with_action }
+    }
+
+    /// The state in which a fault burns. Loads stand as the resistances that they are without it where any of them sags much or lets go: what draws a fixed
+    /// power has no state at a volt or two. Else each follows its own law.
+    fn burn(&self, at: usize, fault: usize, scenario: &Scenario, rooms: &mut Rooms) -> Fire {
+        let base = &self.bases[at];
+        let mut held = base.held.scenario.clone();
+        self.prepared.lay(&self.catalogue.faults[fault], &mut held);
+        let burning = self.settle(at, true, &held, rooms);
+        if !is_settled(&burning) || !self.sagging(base, &burning).is_empty() {
+            return Fire { held: true, scenario: held, burning, known: HashMap::new() };
+        }
+        let burning = self.settle(at, false, scenario, rooms);
+        Fire { held: false, scenario: scenario.clone(), burning, known: HashMap::new() }
+    }
+
+    /// Loads and converters that sag much, or let go, in a state with loads held; each with whether it lets go.
+    fn sagging(&self, base: &Base, burning: &Point) -> Vec<(ElementId, bool)> {
+        let low = |now: f64, before: f64, drop_out: Option<Given<Volt>>| {
+            let lets_go = drop_out.is_some_and(|drop_out| now < drop_out.value.0);
+            (lets_go || now < SAG * before).then_some(lets_go)
+        };
+        let loads = self.design.loads.iter().filter(|(id, _)| serves(base.point, *id) && !base.behind.contains_key(id));
+        let loads = loads.filter_map(|(id, load)| {
+            let volts = |point: &Point| point.load_voltage[id].map_or(0.0, |v| v.0);
+            Some((ElementId::Load(id), low(volts(burning), volts(base.point), load.drop_out)?))
+        });
+        let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
+        let converters = self.design.converters.iter().filter(|(id, _)| works(id));
+        let converters = converters.filter_map(|(id, converter)| {
+            let volts = |point: &Point| self.input(point, id);
+            Some((ElementId::Converter(id), low(volts(burning), volts(base.point), converter.drop_out)?))
+        });
+        loads.chain(converters).collect()
+    }
+
+    /// Voltage at the input of a converter.
+    pub(super) fn input(&self, point: &Point, converter: Id<Converter>) -> f64 {
+        let row = &self.design.converters[converter];
+        let [a, b] = [row.line.value, row.line_return.value].map(|end| self.prepared.node(end));
+        let Some((a, b)) = a.zip(b) else { return 0.0 };
+        let joined = point.island_of[a.row()].is_some() && point.island_of[a.row()] == point.island_of[b.row()];
+        if joined { point.voltage[a.row()] - point.voltage[b.row()] } else { 0.0 }
+    }
+
+    /// A state in which a fault burns on, for good: what lets go has let go, what sags much stays the resistance that it was, and all else follows its law.
+    fn burning_on(&self, at: usize, fire: &Fire, scenario: &Scenario, held: &Point) -> Scenario {
+        let base = &self.bases[at];
+        let mut scenario = scenario.clone();
+        for (element, lets_go) in self.sagging(base, held) {
+            let ohms = fire.scenario.held.iter().find(|(of, _)| *of == element).map(|&(_, ohms)| ohms);
+            match ohms.filter(|_| !lets_go) {
+                Some(ohms) => scenario.held.push((element, ohms)),
+                None => scenario.opened.push((element, None)),
+            }
+        }
+        scenario
     }
 
     fn flow(&self, point: &Point) -> Flow {
@@ -226,19 +327,32 @@ impl Sweep<'_, '_> {
             scenario
         };
         let burns_on = fire.filter(|fire| fire.held && lasts.is_none());
-        let mut opened = with(scenario, set);
         let mut held = false;
+        let mut opened = with(scenario, set);
         let mut point = match (burns_on, fire) {
-            (None, Some(fire)) if set.is_empty() => fire.burning.clone(),
+            (Some(fire), _) => {
+                let known = if set.is_empty() { Some(&fire.burning) } else { fire.known.get(set) };
+                let kept;
+                let all_held = match known {
+                    Some(point) => point,
+                    None => {
+                        kept = self.settle(at, true, &with(&fire.scenario, set), rooms);
+                        &kept
+                    }
+                };
+                opened = self.burning_on(at, fire, &opened, all_held);
+                let point = self.settle(at, false, &opened, rooms);
+                if is_settled(&point) {
+                    point
+                } else {
+                    held = true;
+                    opened = with(&fire.scenario, set);
+                    all_held.clone()
+                }
+            }
+            (None, Some(fire)) if set.is_empty() && !fire.held => fire.burning.clone(),
             _ => self.settle(at, false, &opened, rooms),
         };
-        if let Some(fire) = burns_on
-            && !is_settled(&point)
-        {
-            held = true;
-            opened = with(&fire.scenario, set);
-            point = self.settle(at, true, &opened, rooms);
-        }
         let cascade = self.cascade(at, held, &mut opened, &mut point, set, rooms);
         (self.state(at, point, held), cascade)
     }

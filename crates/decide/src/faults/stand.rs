@@ -165,12 +165,20 @@ impl Sweep<'_, '_> {
         };
         let mut leaf = Leaf::new(Effect::Kept, Reason::Works);
         if let Some(limit) = outside(now).filter(|_| outside(before).is_none()) {
-            // Where loads are held, the state has no operating point: what has too little there does not work.
-            let effect = if state.held && now < least.value { Effect::Lost } else { Effect::Degraded };
+            // What is held has no state of its own there: with too little it does not work.
+            let sags = state.held || state.point.scenario.held.iter().any(|(of, _)| *of == ElementId::Load(load));
+            let effect = if sags && now < least.value { Effect::Lost } else { Effect::Degraded };
             leaf = Leaf::new(effect, Reason::Outside(subject, now.0, limit.0));
         }
         if let Some(burnt) = burnt {
-            let sag = burnt.point.load_voltage[load].unwrap_or(Volt(0.0));
+            // Behind a converter it has its voltage until that lets go.
+            let sag = match base.behind.get(&load) {
+                Some(&converter) => {
+                    let lets_go = self.design.converters[converter].drop_out.is_some_and(|v| self.input(burnt.point, converter) < v.value.0);
+                    if lets_go { Volt(0.0) } else { before }
+                }
+                None => burnt.point.load_voltage[load].unwrap_or(Volt(0.0)),
+            };
             match row.drop_out {
                 Some(drop_out) if sag < drop_out.value => {
                     if row.hold_up.is_none() {
