@@ -37,8 +37,8 @@ struct Base<'s, 'd> {
     wanted: Vec<Id<Function>>,
     /// Ways of signals, by function and leaf.
     ways: HashMap<(Id<Function>, usize), Option<Way>>,
-    /// Loads behind a converter, which gives nothing where loads are held.
-    behind: HashMap<Id<Load>, Id<Converter>>,
+    /// Loads that work and do not where loads are held: those behind a converter, which gives nothing there.
+    behind: BTreeSet<Id<Load>>,
     /// What stands alone, computed when first asked for.
     alone: OnceLock<Alone>,
 }
@@ -77,7 +77,7 @@ pub(crate) struct Rooms(Vec<[Option<Room>; 2]>);
 /// Runs something on a sweep. `points`: the settled states that `check` judges; `verdict`: that judgement.
 pub fn with_sweep<T>(prepared: &Prepared, points: &[Point], verdict: &Verdict, run: impl FnOnce(&Sweep) -> T) -> T {
     let low: Vec<&Point> = points.iter().filter(|point| point.scenario.corner == Corner::Low).collect();
-    let held: Vec<Point> = low.par_iter().map(|point| prepared.with_loads_held(point)).collect();
+    let held: Vec<Point> = low.par_iter().map(|point| held(prepared, point)).collect();
     run(&Sweep::new(prepared, points, (&low, &held), verdict))
 }
 
@@ -113,7 +113,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
                 near_held: prepared.near(held),
                 wanted: Vec::new(),
                 ways: HashMap::new(),
-                behind: behind(prepared, point),
+                behind: design.loads.ids().filter(|&id| announce::serves(point, id) && !announce::serves(held, id)).collect(),
                 alone: OnceLock::new(),
             })
             .collect();
@@ -248,18 +248,32 @@ impl<'s, 'd> Sweep<'s, 'd> {
     }
 }
 
-/// Loads in the part that a converter drives.
-fn behind(prepared: &Prepared, point: &Point) -> HashMap<Id<Load>, Id<Converter>> {
+/// A settled state with every load and converter as the resistance that it is there, which faults burn in: what draws a fixed power has no state at a volt or
+/// two. Current loops are taken away. All stay connected: what hangs behind diodes shows its voltage only while it draws.
+fn held(prepared: &Prepared, point: &Point) -> Point {
     let design = prepared.design();
-    let island = |end: End| prepared.node(end).and_then(|node| point.island_of[node.row()]);
-    let mut found = HashMap::new();
-    for (id, converter) in design.converters.iter() {
-        let (output, input) = (island(converter.output.value), island(converter.line.value));
-        if output.is_some() && output != input {
-            found.extend(design.loads.iter().filter(|(_, load)| island(load.line.value) == output).map(|(load, _)| (load, id)));
+    let mut scenario = point.scenario.clone();
+    let mut stand = |element: ElementId, volts: Option<f64>| {
+        let Some(row) = prepared.branch_of(element) else { return };
+        let (volts, amperes) = (volts.unwrap_or(0.0), point.current[row]);
+        if volts <= 0.0 || amperes <= 0.0 {
+            scenario.opened.push((element, None));
+        } else {
+            scenario.held.push((element, physics::Ohm(volts / amperes)));
+        }
+    };
+    for (id, load) in design.loads.iter() {
+        let bends = load.drop_out.is_some() || !matches!(load.demand, Some(Demand::Resistance(_)));
+        if bends && point.load_state[id] != LoadState::Off {
+            stand(ElementId::Load(id), point.load_voltage[id].map(|v| v.0));
         }
     }
-    found
+    for (id, _) in design.converters.iter().filter(|(id, _)| point.converter_state[*id] != LoadState::Off) {
+        stand(ElementId::Converter(id), Some(respond::input(prepared, point, id)));
+    }
+    let loops = design.sensors.iter().filter(|(_, sensor)| matches!(sensor.law, SensorLaw::CurrentLoop { .. }));
+    scenario.opened.extend(loops.map(|(id, _)| (ElementId::Sensor(id), None)));
+    prepared.near(point).afresh(&scenario)
 }
 
 /// Why a state was not settled on the factor of its phase.

@@ -413,8 +413,9 @@ fn findings(view: &View, swept: &Swept, all: bool, style: Style) -> String {
                 FindingState::Accepted(_) => "accepted: ".to_owned(),
                 FindingState::Reopened(_, why) => format!("reopened, {why}: "),
             };
-            let phases = view.by_phase(&finding.phases);
-            let line = format!("{state}{}   {phases}   {}", finding.text, view.place(finding.at));
+            let names: Vec<&str> = finding.phases.iter().map(|(phase, _)| &*view.design.phases[*phase].name).collect();
+            let phases = if names.len() == view.design.phases.len() { "every phase".to_owned() } else { names.join(", ") };
+            let line = format!("{state}{}; {phases}; {}", finding.text, view.place(finding.at));
             text.push_str(&crate::explain::wrap_under(&format!("   {}  ", view.design.subject_words(finding.subject)), &line));
         }
         if own.len() > shown {

@@ -3,6 +3,7 @@
 use super::announce::serves;
 use super::stand::{Burnt, State};
 use super::{Base, Rooms, Sweep};
+use analysis::Prepared;
 use analysis::protection::{Flow, Time, device_ambient, sequence, trip_time};
 use model::*;
 use physics::trip::Side;
@@ -222,7 +223,7 @@ impl Sweep<'_, '_> {
             let lets_go = drop_out.is_some_and(|drop_out| now < drop_out.value.0);
             (lets_go || now < SAG * before).then_some(lets_go)
         };
-        let loads = self.design.loads.iter().filter(|(id, _)| serves(base.point, *id) && !base.behind.contains_key(id));
+        let loads = self.design.loads.iter().filter(|(id, _)| serves(base.point, *id) && !base.behind.contains(id));
         let loads = loads.filter_map(|(id, load)| {
             let volts = |point: &Point| point.load_voltage[id].map_or(0.0, |v| v.0);
             Some((ElementId::Load(id), low(volts(burning), volts(base.point), load.drop_out)?))
@@ -230,19 +231,10 @@ impl Sweep<'_, '_> {
         let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
         let converters = self.design.converters.iter().filter(|(id, _)| works(id));
         let converters = converters.filter_map(|(id, converter)| {
-            let volts = |point: &Point| self.input(point, id);
+            let volts = |point: &Point| input(self.prepared, point, id);
             Some((ElementId::Converter(id), low(volts(burning), volts(base.point), converter.drop_out)?))
         });
         loads.chain(converters).collect()
-    }
-
-    /// Voltage at the input of a converter.
-    pub(super) fn input(&self, point: &Point, converter: Id<Converter>) -> f64 {
-        let row = &self.design.converters[converter];
-        let [a, b] = [row.line.value, row.line_return.value].map(|end| self.prepared.node(end));
-        let Some((a, b)) = a.zip(b) else { return 0.0 };
-        let joined = point.island_of[a.row()].is_some() && point.island_of[a.row()] == point.island_of[b.row()];
-        if joined { point.voltage[a.row()] - point.voltage[b.row()] } else { 0.0 }
     }
 
     /// A state in which a fault burns on, for good: what lets go has let go, what sags much stays the resistance that it was, and all else follows its law.
@@ -413,6 +405,10 @@ impl Sweep<'_, '_> {
     ) -> Vec<(Id<Function>, Id<Action>, Point)> {
         let base: &Base = &self.bases[at];
         let mut found = Vec::new();
+        if functions.iter().all(|case| case.effect != Effect::Lost) {
+            return found;
+        }
+        let before = self.prepared.laws(&state.point.scenario);
         let mut actions: Vec<(Id<Action>, &Action)> =
             self.design.actions.iter().filter(|(_, action)| Design::is_in(&action.phases, base.point.scenario.phase)).collect();
         actions.sort_by_key(|(_, action)| action.who);
@@ -423,8 +419,14 @@ impl Sweep<'_, '_> {
             }
             let mut scenario = state.point.scenario.clone();
             scenario.switches.extend(action.states.iter().map(|given| given.value));
-            let laws = |scenario: &Scenario| self.bases[at].near.change(scenario).map(|change| change.laws);
-            if laws(&scenario) == laws(&state.point.scenario) {
+            let laws = self.prepared.laws(&scenario);
+            if laws == before {
+                continue;
+            }
+            // What no source reaches with the action either is not worth a state.
+            let bridged = self.graph.bridged(&laws);
+            let lost: Vec<Id<Function>> = lost.into_iter().filter(|&function| self.may_work(base, state, &bridged, function)).collect();
+            if lost.is_empty() {
                 continue;
             }
             let mut point = self.settle(at, state.held, &scenario, rooms);
@@ -461,6 +463,15 @@ impl Sweep<'_, '_> {
         let own = longest.clearing.opens.iter().map(|&(t, device)| (device, soonest(device), t));
         own.chain(cascade.iter().map(|&(device, t)| (device, t, Second(f64::INFINITY)))).collect()
     }
+}
+
+/// Voltage at the input of a converter.
+pub(super) fn input(prepared: &Prepared, point: &Point, converter: Id<Converter>) -> f64 {
+    let row = &prepared.design().converters[converter];
+    let [a, b] = [row.line.value, row.line_return.value].map(|end| prepared.node(end));
+    let Some((a, b)) = a.zip(b) else { return 0.0 };
+    let joined = point.island_of[a.row()].is_some() && point.island_of[a.row()] == point.island_of[b.row()];
+    if joined { point.voltage[a.row()] - point.voltage[b.row()] } else { 0.0 }
 }
 
 fn is_settled(point: &Point) -> bool {

@@ -171,13 +171,11 @@ impl Sweep<'_, '_> {
             leaf = Leaf::new(effect, Reason::Outside(subject, now.0, limit.0));
         }
         if let Some(burnt) = burnt {
-            // Behind a converter it has its voltage until that lets go.
-            let sag = match base.behind.get(&load) {
-                Some(&converter) => {
-                    let lets_go = self.design.converters[converter].drop_out.is_some_and(|v| self.input(burnt.point, converter) < v.value.0);
-                    if lets_go { Volt(0.0) } else { before }
-                }
-                None => burnt.point.load_voltage[load].unwrap_or(Volt(0.0)),
+            // Behind a converter it has its voltage until that lets go; of several, until any does.
+            let sag = match base.behind.contains(&load) {
+                true if self.a_converter_lets_go(base, burnt.point) => Volt(0.0),
+                true => before,
+                false => burnt.point.load_voltage[load].unwrap_or(Volt(0.0)),
             };
             match row.drop_out {
                 Some(drop_out) if sag < drop_out.value => {
@@ -200,6 +198,14 @@ impl Sweep<'_, '_> {
         leaf
     }
 
+    fn a_converter_lets_go(&self, base: &Base, burning: &Point) -> bool {
+        let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
+        let lets_go = |(id, converter): (Id<Converter>, &Converter)| {
+            converter.drop_out.is_some_and(|volts| super::respond::input(self.prepared, burning, id) < volts.value.0)
+        };
+        self.design.converters.iter().filter(|(id, _)| works(id)).any(lets_go)
+    }
+
     fn sensor(&self, base: &Base, state: &State, (subject, sensor): (Subject, Id<Sensor>)) -> Leaf {
         let row = &self.design.sensors[sensor];
         let lost = Leaf::new(Effect::Lost, Reason::Without(subject));
@@ -218,6 +224,21 @@ impl Sweep<'_, '_> {
             true => Leaf::new(Effect::Lost, Reason::Outside(subject, moved, limit)),
             false => Leaf::new(Effect::Kept, Reason::Works),
         }
+    }
+
+    /// Whether a function could work in a state by what reaches its loads; of sensors nothing is known before it is settled. `bridged`: of that state;
+    /// `state`: the one before something was done, where ways of signals stand as they are.
+    pub(super) fn may_work(&self, base: &Base, state: &State, bridged: &analysis::Bridged, function: Id<Function>) -> bool {
+        let mut at = 0;
+        let worst = self.design.functions[function].need.worst(&mut |need| {
+            at += 1;
+            match need {
+                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => self.graph.of_load(bridged, *load).is_none(),
+                Need::Path(_) => self.leaf(base, state, None, (function, at - 1, need)).effect == Effect::Lost,
+                _ => false,
+            }
+        });
+        !worst
     }
 
     /// Wires, contacts and switches that carry more than in any state without a fault, and more than they may.
