@@ -759,7 +759,7 @@ fn run_faults(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             let table = sweep.run(|at| chosen[at], session.watch());
             let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
             let judged = rules::judge_sweep(&case, &table);
-            let swept = outputs::Swept { table: &table, ids: &ids, findings: &judged.findings };
+            let swept = outputs::Swept { table: &table, ids: &ids, verdict: &judged };
             if let Some(file) = path(args, "output") {
                 write::output(session, &file, &outputs::fault_modes_csv(view, &swept), args.get_flag("force"))?;
             } else {

@@ -210,6 +210,16 @@ impl<'s, 'd> Sweep<'s, 'd> {
         }
     }
 
+    /// Some faults in some phases; what a test on the ground finds in the others is not looked at.
+    pub fn run_in(&self, faults: &[usize], phases: &[Id<Phase>]) -> FaultTable {
+        let mut rooms = self.rooms();
+        let bases: Vec<usize> = (0..self.bases.len()).filter(|&at| phases.contains(&self.bases[at].point.scenario.phase)).collect();
+        let row = |&fault: &usize| FaultRow { fault, phases: bases.iter().map(|&at| self.case(fault, at, &mut rooms).0).collect() };
+        let rows: Vec<FaultRow> = faults.iter().map(row).collect();
+        let wanted = bases.iter().map(|&at| (self.bases[at].point.scenario.phase, self.bases[at].wanted.clone())).collect();
+        FaultTable { catalogue: self.catalogue.clone(), cases: rows.len() * bases.len(), rows, wanted, ..FaultTable::default() }
+    }
+
     pub(crate) fn rooms(&self) -> Rooms {
         Rooms(self.bases.iter().map(|_| [None, None]).collect())
     }

@@ -141,8 +141,8 @@ pub struct Swept<'a> {
     pub table: &'a FaultTable,
     /// Ids.
     pub ids: &'a [String],
-    /// Findings.
-    pub findings: &'a [Finding],
+    /// Findings, and what could not be judged.
+    pub verdict: &'a Verdict,
 }
 
 /// Faults of each kind, in words.
@@ -249,7 +249,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
             worst: by_group.iter().filter_map(worst).collect(),
         }
     });
-    let findings = swept.findings.iter().map(|finding| FaultFindingRow {
+    let findings = swept.verdict.findings.iter().map(|finding| FaultFindingRow {
         id: finding.id.clone(),
         text: finding.text.clone(),
         phases: finding.phases.iter().map(|(phase, _)| design.phases[*phase].name.to_string()).collect(),
@@ -273,7 +273,11 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         states: table.states,
         afresh: table.afresh.iter().copied().collect(),
         partial: table.partial,
-        not_judged: table.lacking.iter().map(|&(subject, missing)| LackingRow { subject: view.subject_row(subject), missing }).collect(),
+        not_judged: silent(swept)
+            .map(|subject| (subject, "survives"))
+            .chain(table.lacking.iter().copied())
+            .map(|(subject, missing)| LackingRow { subject: view.subject_row(subject), missing })
+            .collect(),
         cautions: crate::cautions(design),
     }
 }
@@ -322,6 +326,11 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         text.push('\n');
         text.push_str(&findings(view, swept, all, style));
     }
+    let silent: Vec<String> = silent(swept).map(|subject| design.subject_words(subject)).collect();
+    if !silent.is_empty() {
+        text.push_str(&crate::explain::wrap_under("not judged for want of survives: ", &silent.join(", ")));
+        text.push('\n');
+    }
     if !table.lacking.is_empty() {
         let rows: Vec<String> = table.lacking.iter().map(|&(subject, field)| format!("{field} of {}", design.subject_words(subject))).collect();
         let shown = if all { rows.len() } else { rows.len().min(FIRST) };
@@ -348,15 +357,22 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     text + "why?     loomwright why FAULT FUNCTION --phase P · loomwright faults --output FILE.csv\n"
 }
 
+/// Functions that do not say how many faults they have to survive.
+fn silent<'s>(swept: &'s Swept) -> impl Iterator<Item = Subject> + 's {
+    let first = swept.verdict.not_judged.first().map(|row| row.rule);
+    swept.verdict.not_judged.iter().filter(move |row| Some(row.rule) == first).map(|row| row.subject)
+}
+
 fn verdict_line(swept: &Swept) -> String {
-    let accepted = swept.findings.iter().filter(|finding| matches!(finding.state, FindingState::Accepted(_))).count();
+    let accepted = swept.verdict.findings.iter().filter(|finding| matches!(finding.state, FindingState::Accepted(_))).count();
     let accepted = if accepted > 0 { format!(" ({accepted} accepted)") } else { String::new() };
     let judged: usize = swept.table.wanted.iter().map(|(_, wanted)| wanted.len()).sum::<usize>() * swept.table.rows.len();
-    let found = match swept.findings.len() {
+    let found = match swept.verdict.findings.len() {
         0 => "no findings".to_owned(),
         n => number::counted(n, "finding"),
     };
-    format!("{found}{accepted}, {} verdicts, {} not judged", number::count(judged), swept.table.lacking.len())
+    let not_judged = swept.table.lacking.len() + silent(swept).count();
+    format!("{found}{accepted}, {} verdicts, {not_judged} not judged", number::count(judged))
 }
 
 /// Functions × verdicts; beside a number how many of it nothing announces.
@@ -403,7 +419,7 @@ fn matrix(view: &View, table: &FaultTable, style: Style) -> String {
 fn findings(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     let mut text = String::new();
     for rule in rules::RULES.iter().filter(|rule| matches!(rule.check, rules::Check::Sweep(_))) {
-        let own: Vec<&Finding> = swept.findings.iter().filter(|finding| finding.rule == rule.code).collect();
+        let own: Vec<&Finding> = swept.verdict.findings.iter().filter(|finding| finding.rule == rule.code).collect();
         let count = if own.is_empty() { "no findings".to_owned() } else { number::counted(own.len(), "finding") };
         text.push_str(&format!("{}  {}   {count}\n", style.strong(rule.code.0), rule.title));
         let shown = if all { own.len() } else { own.len().min(FIRST) };

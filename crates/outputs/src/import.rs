@@ -54,6 +54,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["EN-01", "EN-02", "EN-03", "EN-04", "EN-05", "EN-06", "EN-07"],
     },
     Unlocks {
+        input: "[function] with needs and survives; [action], [monitor]",
+        gives: "what every single fault does to every function, and who tells of it",
+        rules: &["FT-01", "FT-02", "FT-03"],
+    },
+    Unlocks {
         input: "[unit], [connector] with contact, arrangement and mate",
         gives: "contacts, cavities and what could be mated wrongly",
         rules: &["CT-01", "CT-02", "CN-02", "CN-03", "CN-04", "CN-05", "CN-06", "CN-07", "IC-05"],

@@ -79,6 +79,8 @@ impl Sweep<'_, '_> {
     pub(super) fn functions(&self, base: &Base, state: &State, burnt: Option<&Burnt>, only: &dyn Fn(Id<Function>) -> bool) -> Vec<FunctionCase> {
         let overloaded = self.overloaded(base, state);
         let mut cases: Vec<FunctionCase> = Vec::new();
+        // Functions that have lost an alternative.
+        let mut poorer: Vec<Id<Function>> = Vec::new();
         for &function in base.wanted.iter().filter(|&&function| only(function)) {
             let need = &self.design.functions[function].need;
             let mut leaves: Vec<Leaf> = Vec::new();
@@ -87,6 +89,9 @@ impl Sweep<'_, '_> {
                 leaves.push(self.leaf(base, state, burnt, (function, at, need)));
                 (leaves[at].effect, at)
             });
+            if leaves.iter().any(|leaf| leaf.effect >= Effect::Lost) {
+                poorer.push(function);
+            }
             let mut seen = 0;
             let intermittent = need.worst(&mut |_| {
                 seen += 1;
@@ -102,10 +107,13 @@ impl Sweep<'_, '_> {
             cases.push(case);
         }
         let opened = || state.changed.iter().filter(|&&(row, law)| law == Law::Open && base.near.conducts(row)).map(|&(row, _)| row);
-        if opened().next().is_some() && cases.iter().any(|case| case.effect == Effect::Kept) {
+        if cases.iter().any(|case| case.effect == Effect::Kept) {
             let alone = self.alone(base);
-            if self.graph.is_beside_another(&alone.bridged, opened()) {
-                self.fewer(base, state, alone, &mut cases);
+            // Only what opens beside another, or was one of several, can leave fewer ways than there were.
+            let all = self.graph.is_beside_another(&alone.bridged, opened());
+            let of = |case: &FunctionCase| case.effect == Effect::Kept && (all || poorer.contains(&case.function));
+            if cases.iter().any(of) {
+                self.fewer(base, state, alone, cases.iter_mut().filter(|case| of(case)));
             }
         }
         cases
@@ -325,9 +333,9 @@ impl Sweep<'_, '_> {
     }
 
     /// Marks functions that are kept and have one path fewer: something loses them alone now that did not before.
-    fn fewer(&self, base: &Base, state: &State, alone: &Alone, cases: &mut [FunctionCase]) {
+    fn fewer<'c>(&self, base: &Base, state: &State, alone: &Alone, cases: impl Iterator<Item = &'c mut FunctionCase>) {
         let bridged = self.graph.bridged(&self.prepared.laws(&state.point.scenario));
-        for case in cases.iter_mut().filter(|case| case.effect == Effect::Kept) {
+        for case in cases {
             let Some(at) = base.wanted.iter().position(|of| *of == case.function) else { continue };
             let now = self.alone_for(&bridged, case.function, &|load| {
                 serves(&state.point, load) && !state.opens(self.prepared, ElementId::Load(load))

@@ -7,6 +7,7 @@ mod closed_forms;
 mod command_line;
 mod damage_time;
 mod faults;
+mod faults_slow;
 mod fuzz;
 mod gannet;
 mod heat;
