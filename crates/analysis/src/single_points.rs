@@ -102,7 +102,9 @@ impl<'p, 'd> SinglePoints<'p, 'd> {
             if bridged.walk.tree_of(came) != bridged.walk.tree_of(0) {
                 return None;
             }
-            found.extend(bridged.rows.iter().filter(|((first, last), _)| (*first..*last).contains(&came)).map(|&(_, row)| self.element[row]));
+            found.extend(
+                bridged.rows.iter().filter(|((first, last), _)| (*first..*last).contains(&came)).map(|&(_, row)| self.element[row]),
+            );
         }
         found.sort_unstable();
         found.dedup();

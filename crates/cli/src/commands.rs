@@ -793,7 +793,10 @@ fn run_why(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             let told = phases.iter().filter_map(|&phase| sweep.tell(at, phase));
             let worst = told.reduce(|a, b| if of(&b).map(|case| case.effect) > of(&a).map(|case| case.effect) { b } else { a });
             let Some(told) = worst else {
-                return Err(Failure::Problem(format!("{id} changes nothing in {}", if phase.is_some() { "that phase" } else { "any phase" })));
+                return Err(Failure::Problem(format!(
+                    "{id} changes nothing in {}",
+                    if phase.is_some() { "that phase" } else { "any phase" }
+                )));
             };
             if !sweep.wants(told.case.phase, function) {
                 let phase = &view.design.phases[told.case.phase].name;

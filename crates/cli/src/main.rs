@@ -23,7 +23,8 @@ struct Attended {
 impl Attended {
     fn new(on_terminal: bool) -> Attended {
         let target = if on_terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-        let style = ProgressStyle::with_template("{bar:40} {pos}/{len} states, {per_sec}, {eta} left").unwrap_or_else(|_| ProgressStyle::default_bar());
+        let style = ProgressStyle::with_template("{bar:40} {pos}/{len} states, {per_sec}, {eta} left")
+            .unwrap_or_else(|_| ProgressStyle::default_bar());
         Attended { bar: ProgressBar::with_draw_target(None, target).with_style(style), began: Instant::now() }
     }
 }

@@ -1,7 +1,7 @@
 //! The id of a fault: the words that `whatif` takes, with `; ` between them, so that every line of a table of faults can be replayed.
 
-use crate::scenario::{ReadAmount, Verb, change, words};
 use crate::Names;
+use crate::scenario::{ReadAmount, Verb, change, words};
 use analysis::Prepared;
 use model::*;
 
@@ -42,17 +42,18 @@ pub fn choose(prepared: &Prepared, catalogue: &Catalogue, ids: &[String], only: 
     let mut chosen = vec![only.is_empty(); catalogue.faults.len()];
     for asked in only {
         let asked_id = asked.trim().trim_start_matches("--");
-        let fits = |fault: &Fault, id: &str| {
-            fault.kind.word() == asked || prepared.design().subject_words(fault.item) == *asked || id == asked_id
-        };
+        let fits =
+            |fault: &Fault, id: &str| fault.kind.word() == asked || prepared.design().subject_words(fault.item) == *asked || id == asked_id;
         let mut any = false;
         for (at, _) in catalogue.faults.iter().enumerate().filter(|(at, fault)| fits(fault, &ids[*at])) {
-
             (chosen[at], any) = (true, true);
         }
         if !any && FaultKind::ALL.iter().all(|kind| kind.word() != asked) {
             let kinds: Vec<&str> = FaultKind::ALL.iter().map(|kind| kind.word()).collect();
-            return Err(format!("no fault is of {asked}: give a kind ({}), an item as kind:name, or an id as `faults --list` has it", kinds.join(", ")));
+            return Err(format!(
+                "no fault is of {asked}: give a kind ({}), an item as kind:name, or an id as `faults --list` has it",
+                kinds.join(", ")
+            ));
         }
     }
     Ok(chosen)

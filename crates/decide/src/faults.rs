@@ -21,10 +21,10 @@ mod way;
 use analysis::{Fresh, Near, Prepared, Room, SinglePoints, Watch};
 use model::*;
 use rayon::prelude::*;
+pub use respond::Told;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, OnceLock, PoisonError};
-pub use respond::Told;
 use way::Way;
 
 /// One phase, as it is without a fault.

@@ -7,8 +7,8 @@ mod scenario;
 mod thinnest_gauge;
 mod what_if;
 
-pub use faults::{Sweep, Told, with_sweep};
 pub use fault_id::{choose, fault_id, fault_words, find_fault, read_id};
+pub use faults::{Sweep, Told, with_sweep};
 pub use names::Names;
 pub use scenario::{Amount, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;

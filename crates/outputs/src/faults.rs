@@ -158,7 +158,10 @@ pub fn fault_kinds(catalogue: &Catalogue, style: Style) -> String {
     let conservative = catalogue.faults.iter().filter(|fault| fault.conservative).count();
     text.push_str(&format!("{}\n", number::counted(catalogue.faults.len(), "fault")));
     if conservative > 0 {
-        text.push_str(&format!("{} of them for want of positions: every pair of contacts of such a connector is listed\n", number::count(conservative)));
+        text.push_str(&format!(
+            "{} of them for want of positions: every pair of contacts of such a connector is listed\n",
+            number::count(conservative)
+        ));
     }
     text
 }
@@ -231,10 +234,12 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         }
     }
     let counts = table.counts(design.functions.len());
-    let by_group: Vec<_> = FaultGroup::ALL.iter().map(|group| (*group, table.counts_of(design.functions.len(), |kind| kind.group() == *group))).collect();
+    let by_group: Vec<_> =
+        FaultGroup::ALL.iter().map(|group| (*group, table.counts_of(design.functions.len(), |kind| kind.group() == *group))).collect();
     let functions = design.functions.iter().map(|(id, function)| {
         let of = |effect: Effect| {
-            let by = Announced::WORDS.into_iter().zip(counts[id.row()][effect as usize]).filter(|(_, n)| *n > 0).collect::<BTreeMap<_, _>>();
+            let by =
+                Announced::WORDS.into_iter().zip(counts[id.row()][effect as usize]).filter(|(_, n)| *n > 0).collect::<BTreeMap<_, _>>();
             (effect.word(), by)
         };
         let worst = |(group, counts): &(FaultGroup, Vec<[[usize; 3]; Effect::ALL.len()]>)| {
@@ -318,7 +323,9 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     }
     text.push('\n');
     if design.functions.is_empty() {
-        text.push_str("no function is declared: faults have nothing to be judged by; [function.X] with needs says what the vehicle is for\n\n");
+        text.push_str(
+            "no function is declared: faults have nothing to be judged by; [function.X] with needs says what the vehicle is for\n\n",
+        );
     } else {
         text.push_str(&verdicts(view, table, style));
         text.push('\n');
@@ -332,7 +339,8 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         text.push('\n');
     }
     if !table.lacking.is_empty() {
-        let rows: Vec<String> = table.lacking.iter().map(|&(subject, field)| format!("{field} of {}", design.subject_words(subject))).collect();
+        let rows: Vec<String> =
+            table.lacking.iter().map(|&(subject, field)| format!("{field} of {}", design.subject_words(subject))).collect();
         let shown = if all { rows.len() } else { rows.len().min(FIRST) };
         let more = if rows.len() > shown { format!(", … and {} more", rows.len() - shown) } else { String::new() };
         text.push_str(&crate::explain::wrap_under("not judged for want of: ", &(rows[..shown].join(", ") + &more)));
@@ -514,7 +522,8 @@ pub fn fault_modes_csv(view: &View, swept: &Swept) -> String {
                 note(&mut phases, design.phases[case.phase].name.to_string());
             }
         }
-        let end: Vec<String> = worst.iter().map(|(function, (effect, _))| format!("{} {}", design.functions[*function].name, effect.word())).collect();
+        let end: Vec<String> =
+            worst.iter().map(|(function, (effect, _))| format!("{} {}", design.functions[*function].name, effect.word())).collect();
         let graver = worst.iter().filter(|(_, (effect, _))| *effect > Effect::Degraded);
         let tier = graver.filter_map(|(function, _)| design.functions[*function].tier).map(|tier| tier.value).min();
         let severity = match (tier, worst.is_empty()) {
@@ -572,7 +581,12 @@ pub struct Explained<'a> {
 pub fn why(view: &View, told: &Explained, style: Style) -> String {
     let design = view.design;
     let function = &design.functions[told.function];
-    let head = format!("{} {}, phase {}, low corner", view.design.subject_words(told.fault.item), told.fault.kind.mode(), design.phases[told.phase.phase].name);
+    let head = format!(
+        "{} {}, phase {}, low corner",
+        view.design.subject_words(told.fault.item),
+        told.fault.kind.mode(),
+        design.phases[told.phase.phase].name
+    );
     let mut text = format!("{}\n{}\n\n", style.strong(&head), style.faint(told.id));
     let reason = reason_words(view, &told.case);
     let between = if reason.is_empty() { "" } else { ": " };
@@ -585,7 +599,11 @@ pub fn why(view: &View, told: &Explained, style: Style) -> String {
             let monitor = &design.monitors[id];
             let unit = monitor.watches.value.unit();
             match monitor.watches.value {
-                Watched::State(_) => format!("announced by monitor:{}: {} changes its state", monitor.name, design.subject_words(monitor.watches.value.subject())),
+                Watched::State(_) => format!(
+                    "announced by monitor:{}: {} changes its state",
+                    monitor.name,
+                    design.subject_words(monitor.watches.value.subject())
+                ),
                 _ => format!(
                     "announced by monitor:{}: {} moves by {}, and {} is enough",
                     monitor.name,
@@ -601,14 +619,21 @@ pub fn why(view: &View, told: &Explained, style: Style) -> String {
     text.push_str(&format!("{told_by}\n\n"));
     if let Some(clearing) = told.latest {
         for &(device, earliest, latest) in &told.phase.opens {
-            let until = if latest.0.is_finite() { format!(" to {}", number::with_unit(latest.0, "s")) } else { ", for overload".to_owned() };
-            text.push_str(&format!("{} opens after {}{until}\n", design.element_words(ElementId::Protector(device)), number::with_unit(earliest.0, "s")));
+            let until =
+                if latest.0.is_finite() { format!(" to {}", number::with_unit(latest.0, "s")) } else { ", for overload".to_owned() };
+            text.push_str(&format!(
+                "{} opens after {}{until}\n",
+                design.element_words(ElementId::Protector(device)),
+                number::with_unit(earliest.0, "s")
+            ));
         }
         text.push_str(&match clearing.end {
             Ends::Cleared(t) => format!("cleared after {} at the latest\n\n", number::with_unit(t.0, "s")),
             Ends::Burns(a) => format!("{} go on that no device has to open for\n\n", number::with_unit(a.0, "A")),
             Ends::Unprotected(a) => format!("{} go on: no device stands between it and a source\n\n", number::with_unit(a.0, "A")),
-            Ends::NotKnown(device) => format!("what {} does at its current is not known\n\n", design.element_words(ElementId::Protector(device))),
+            Ends::NotKnown(device) => {
+                format!("what {} does at its current is not known\n\n", design.element_words(ElementId::Protector(device)))
+            }
             Ends::Unsettled => "its state does not settle\n\n".to_owned(),
         });
     }
@@ -696,7 +721,9 @@ pub fn why_json(view: &View, told: &Explained) -> serde_json::Value {
     let design = view.design;
     let volts = |point: &Point| {
         let of = |need: &Given<Subject>| match need.value {
-            Subject::Element(ElementId::Load(id)) => Some((design.subject_words(need.value), point.load_voltage[id].and_then(|v| number::json(v.0)))),
+            Subject::Element(ElementId::Load(id)) => {
+                Some((design.subject_words(need.value), point.load_voltage[id].and_then(|v| number::json(v.0))))
+            }
             _ => None,
         };
         design.functions[told.function].needs.iter().filter_map(of).collect::<BTreeMap<_, _>>()

@@ -24,7 +24,9 @@ pub(crate) fn judged(case: &Case, rule: RuleCode, table: &FaultTable, out: &mut 
     for (id, function) in case.design.functions.iter() {
         let subject = Subject::Function(id);
         match function.survives {
-            None => out.not_judged(rule, subject, function.at, Missing::new("survives", "it does not say how many faults it has to survive")),
+            None => {
+                out.not_judged(rule, subject, function.at, Missing::new("survives", "it does not say how many faults it has to survive"))
+            }
             Some(survives) if survives.value >= 1 && wanted.contains(&id) => {
                 out.judged(rule, subject, survives.note);
                 functions.push(id);

@@ -67,10 +67,9 @@ pub fn sequence(
             return Clearing { opens, end: Ends::Cleared(Second(now)) };
         }
         let carrying = devices.iter().filter(|&&(id, current)| current >= CARRIES * fault && !opened.contains(&id));
-        let times: Vec<(Id<Protector>, Time)> =
-            carrying
-                .map(|&(id, current)| (id, trip_time(design, id, side(id), Ampere(current), device_ambient(design, phase, side(id)))))
-                .collect();
+        let times: Vec<(Id<Protector>, Time)> = carrying
+            .map(|&(id, current)| (id, trip_time(design, id, side(id), Ampere(current), device_ambient(design, phase, side(id)))))
+            .collect();
         if times.is_empty() {
             return Clearing { opens, end: Ends::Unprotected(Ampere(fault)) };
         }

@@ -25,7 +25,8 @@ impl Sweep<'_, '_> {
 
     /// How far a monitor moves, if it is as far as it takes.
     fn alarm(&self, base: &Base, state: &State, monitor: &Monitor) -> Option<Alarm> {
-        if monitor.read_by.is_some_and(|load| !serves(&state.point, load.value) || state.opens(self.prepared, ElementId::Load(load.value))) {
+        if monitor.read_by.is_some_and(|load| !serves(&state.point, load.value) || state.opens(self.prepared, ElementId::Load(load.value)))
+        {
             return None;
         }
         let between = |point: &Point, [plus, minus]: [End; 2]| {

@@ -181,7 +181,8 @@ impl Sweep<'_, '_> {
     /// Whether no source drives the part that a node lies in, and nothing but conductors lands there.
     fn is_inert(&self, point: &Point, node: NodeId) -> bool {
         use ElementId::*;
-        let active = |row: usize| matches!(self.prepared.branches()[row].element, Load(_) | Converter(_) | Diode(_) | Source(_) | Excitation(_));
+        let active =
+            |row: usize| matches!(self.prepared.branches()[row].element, Load(_) | Converter(_) | Diode(_) | Source(_) | Excitation(_));
         match point.island_of[node.row()] {
             None => !self.prepared.meeting(node).iter().any(|&row| active(row as usize)),
             Some(island) if point.islands[island as usize].driven => false,
@@ -288,7 +289,13 @@ impl Sweep<'_, '_> {
             Course { opened, clearing }
         };
         let mut courses = vec![follow(&|_| Side::Longest), follow(&|_| Side::Shortest)];
-        let time = |id: Id<Protector>, current: f64, side: Side| match trip_time(design, id, side, Ampere(current), device_ambient(design, phase, side)) {
+        let time = |id: Id<Protector>, current: f64, side: Side| match trip_time(
+            design,
+            id,
+            side,
+            Ampere(current),
+            device_ambient(design, phase, side),
+        ) {
             Time::Opens(t) => Some(t.0),
             _ => None,
         };

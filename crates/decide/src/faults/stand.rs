@@ -76,7 +76,13 @@ impl Sweep<'_, '_> {
     }
 
     /// The functions that are wanted in a phase, in a state. `only`: those to look at.
-    pub(super) fn functions(&self, base: &Base, state: &State, burnt: Option<&Burnt>, only: &dyn Fn(Id<Function>) -> bool) -> Vec<FunctionCase> {
+    pub(super) fn functions(
+        &self,
+        base: &Base,
+        state: &State,
+        burnt: Option<&Burnt>,
+        only: &dyn Fn(Id<Function>) -> bool,
+    ) -> Vec<FunctionCase> {
         let overloaded = self.overloaded(base, state);
         let mut cases: Vec<FunctionCase> = Vec::new();
         // Functions that have lost an alternative.
@@ -97,7 +103,8 @@ impl Sweep<'_, '_> {
                 seen += 1;
                 leaves[seen - 1].intermittent || leaves[seen - 1].effect > Effect::Degraded
             });
-            let mut case = FunctionCase { function, effect, reason: leaves[at].reason, intermittent: intermittent && effect <= Effect::Degraded };
+            let mut case =
+                FunctionCase { function, effect, reason: leaves[at].reason, intermittent: intermittent && effect <= Effect::Degraded };
             if effect < Effect::Degraded
                 && let Some((element, value, limit)) = overloaded.iter().find(|(element, ..)| self.feeds(state, *element, function))
             {
@@ -199,7 +206,9 @@ impl Sweep<'_, '_> {
                         false => {}
                     }
                 }
-                None if sag < least.value && !matches!(row.demand, Some(Demand::Resistance(_))) => self.lacks(ElementId::Load(load), "drop_out"),
+                None if sag < least.value && !matches!(row.demand, Some(Demand::Resistance(_))) => {
+                    self.lacks(ElementId::Load(load), "drop_out")
+                }
                 _ => {}
             }
         }

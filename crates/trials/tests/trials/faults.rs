@@ -255,7 +255,7 @@ fn what_faults_leave_against_fresh_solutions_and_ngspice() {
                 extra += &format!("rfault{at} n{} n{} {:e}\n", node(a), node(b), ohms.0);
                 shorted += 1;
             }
-            let netlist = outputs::netlist(prepared, point).replacen(".op\n", &format!("{extra}.op\n"), 1);
+            let netlist = outputs::netlist(prepared, &fresh).replacen(".op\n", &format!("{extra}.op\n"), 1);
             let found = crate::oracle::simulate(&netlist, 1e-9);
             for (load, row) in design.loads.iter() {
                 let Some(ours) = point.load_voltage[load].filter(|_| point.load_fed[load]) else { continue };
@@ -334,15 +334,28 @@ fn without_its_monitor_an_open_diode_is_latent() {
 #[test]
 fn or_ing_by_hand() {
     let cases = all_cases(&or_ed("", ""));
-    let effects: Vec<(&str, Effect)> = ["open wire:WR", "open wire:WA", "open wire:WB", "stuck diode:B=open", "stuck diode:B=shorted", "lose bus:A", "lose unit:Q"]
-        .map(|id| (id, effect(&cases[id])))
-        .to_vec();
-    let expected = [Effect::Lost, Effect::KeptWithFewer, Effect::KeptWithFewer, Effect::KeptWithFewer, Effect::Kept, Effect::KeptWithFewer, Effect::Lost];
+    let effects: Vec<(&str, Effect)> =
+        ["open wire:WR", "open wire:WA", "open wire:WB", "stuck diode:B=open", "stuck diode:B=shorted", "lose bus:A", "lose unit:Q"]
+            .map(|id| (id, effect(&cases[id])))
+            .to_vec();
+    let expected = [
+        Effect::Lost,
+        Effect::KeptWithFewer,
+        Effect::KeptWithFewer,
+        Effect::KeptWithFewer,
+        Effect::Kept,
+        Effect::KeptWithFewer,
+        Effect::Lost,
+    ];
     assert_eq!(effects.iter().map(|of| of.1).collect::<Vec<_>>(), expected, "{effects:?}");
     let next = cases["open wire:WA"].functions[0].reason;
     let design = or_ed("", "");
     let Reason::Next(element) = next else { panic!("{next:?}") };
-    assert!(["battery:B", "link:b", "wire:WB", "diode:B"].contains(&design.element_words(element).as_str()), "{}", design.element_words(element));
+    assert!(
+        ["battery:B", "link:b", "wire:WB", "diode:B"].contains(&design.element_words(element).as_str()),
+        "{}",
+        design.element_words(element)
+    );
     // Nothing ends the short of battery A; its diode keeps it from the load.
     let shorted = &cases["short bus:A,node:R,0.001ohm"];
     assert!(shorted.burns_on && effect(shorted) <= Effect::KeptWithFewer, "{shorted:?}");
@@ -356,7 +369,8 @@ fn a_path_more_never_loses_a_function() {
     let mut better = 0;
     for twin in twins {
         let after = all_cases(&or_ed("", twin));
-        for (id, case) in before.iter().filter(|(id, _)| id.starts_with("open ") || id.ends_with("=open") || id.starts_with("lose battery")) {
+        for (id, case) in before.iter().filter(|(id, _)| id.starts_with("open ") || id.ends_with("=open") || id.starts_with("lose battery"))
+        {
             assert!(effect(&after[id]) <= effect(case), "{id} with {twin}: {:?} after {:?}", effect(&after[id]), effect(case));
             better += usize::from(effect(&after[id]) < effect(case));
         }
@@ -375,9 +389,11 @@ fn a_tie_brings_a_function_back() {
         let design = y(rows);
         let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
         decide::with_sweep(&study.prepared, &study.points, &Verdict::default(), |sweep| {
-            let fault = (0..sweep.catalogue().faults.len()).find(|&at| decide::fault_id(&study.prepared, &sweep.catalogue().faults[at]) == "lose battery:B");
+            let fault = (0..sweep.catalogue().faults.len())
+                .find(|&at| decide::fault_id(&study.prepared, &sweep.catalogue().faults[at]) == "lose battery:B");
             let told = sweep.tell(fault.expect("it is in the catalogue"), Id::from_row(0)).expect("it changes something");
-            let case = *told.case.functions.iter().find(|case| design.functions[case.function].name.starts_with('g')).expect("it is not kept");
+            let case =
+                *told.case.functions.iter().find(|case| design.functions[case.function].name.starts_with('g')).expect("it is not kept");
             let by = match case.reason {
                 Reason::Action(action) => design.actions[action].name.to_string(),
                 _ => String::new(),
@@ -390,6 +406,9 @@ fn a_tie_brings_a_function_back() {
     assert_eq!(of(&format!("{g}{}", action("hand", "who = \"operator\"\n"))), (Effect::Restored, "hand".to_owned()));
     let both = format!("{g}{}{}", action("hand", "who = \"operator\"\n"), action("machine", "who = \"automatic\"\n"));
     assert_eq!(of(&both), (Effect::Restored, "machine".to_owned()));
-    let later = format!("{g}{}[phase.one]\nduration = \"1 h\"\n[phase.two]\nduration = \"1 h\"\n", action("hand", "who = \"operator\"\nphases = [\"two\"]\n"));
+    let later = format!(
+        "{g}{}[phase.one]\nduration = \"1 h\"\n[phase.two]\nduration = \"1 h\"\n",
+        action("hand", "who = \"operator\"\nphases = [\"two\"]\n")
+    );
     assert_eq!(of(&later).0, Effect::Lost);
 }

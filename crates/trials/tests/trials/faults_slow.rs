@@ -132,7 +132,9 @@ impl Slow<'_, '_> {
                     times.push((t.0 * (1.0 - used.get(&id).copied().unwrap_or(0.0)), t.0, id));
                 }
             }
-            let Some(&(lasts, _, next)) = times.iter().min_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2))) else { return (opens, false) };
+            let Some(&(lasts, _, next)) = times.iter().min_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2))) else {
+                return (opens, false);
+            };
             for &(_, whole, id) in times.iter().filter(|(_, whole, _)| *whole > 0.0) {
                 let share = used.entry(id).or_insert(0.0);
                 *share = f64::min(*share + lasts / whole, 1.0);
@@ -177,7 +179,8 @@ impl Slow<'_, '_> {
 
     /// The elements on some way from a node to any source's terminal, `None` where there is none; without one element.
     fn way(&self, laws: &[Law], from: NodeId, without: Option<ElementId>) -> Option<Vec<ElementId>> {
-        let works = |element: ElementId| Some(element) != without && self.prepared.branch_of(element).is_some_and(|row| laws[row] != Law::Open);
+        let works =
+            |element: ElementId| Some(element) != without && self.prepared.branch_of(element).is_some_and(|row| laws[row] != Law::Open);
         let mut came: Vec<Option<(NodeId, ElementId)>> = vec![None; self.prepared.nodes()];
         let mut seen = vec![false; self.prepared.nodes()];
         seen[from.row()] = true;
@@ -237,13 +240,17 @@ impl Slow<'_, '_> {
         let mut of: Vec<Option<BTreeSet<ElementId>>> = Vec::new();
         for leaf in function.need.leaves() {
             of.push(match leaf {
-                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => works(*load).then(|| self.single_points(laws, *load)).flatten(),
+                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => {
+                    works(*load).then(|| self.single_points(laws, *load)).flatten()
+                }
                 Need::One(Given { value: Subject::Element(element), .. }) => Some(BTreeSet::from([*element])),
                 _ => Some(BTreeSet::new()),
             });
         }
         let all: BTreeSet<ElementId> = of.iter().flatten().flatten().copied().collect();
-        let loses = |element: &ElementId| !holds(&function.need, &mut of.iter().map(|leaf| leaf.as_ref().is_some_and(|alone| !alone.contains(element))));
+        let loses = |element: &ElementId| {
+            !holds(&function.need, &mut of.iter().map(|leaf| leaf.as_ref().is_some_and(|alone| !alone.contains(element))))
+        };
         all.into_iter().filter(loses).collect()
     }
 
@@ -281,11 +288,13 @@ impl Slow<'_, '_> {
                 if !serves(&after.point, *load) || opened(ElementId::Load(*load)) && !opened_in(self, ElementId::Load(*load)) {
                     let node = self.prepared.node(row.line.value).and_then(|node| after.point.island_of[node.row()]);
                     let unsettled = node.is_some_and(|island| !after.point.islands[island as usize].outcome.is_settled());
-                    let known = opened(ElementId::Load(*load)) || after.point.load_state[*load] != LoadState::On || !serves(self.base, *load);
+                    let known =
+                        opened(ElementId::Load(*load)) || after.point.load_state[*load] != LoadState::On || !serves(self.base, *load);
                     return (if unsettled && !known { Effect::NotKnown } else { Effect::Lost }, false);
                 }
                 let volts = |point: &Point| point.load_voltage[*load].map_or(0.0, |v| v.0);
-                let (least, most) = (row.volts_min.unwrap_or(self.design.profile.volts_min), row.volts_max.unwrap_or(self.design.profile.volts_max));
+                let (least, most) =
+                    (row.volts_min.unwrap_or(self.design.profile.volts_min), row.volts_max.unwrap_or(self.design.profile.volts_max));
                 let within = |v: f64| v >= least.value.0 && v <= most.value.0;
                 let (now, before) = (volts(&after.point), volts(self.base));
                 let mut effect = Effect::Kept;
@@ -297,7 +306,8 @@ impl Slow<'_, '_> {
                 if let (Some((point, lasts)), Some(drop_out)) = (burnt, row.drop_out) {
                     let behind = serves(self.base, *load) && !serves(self.held, *load);
                     let stops = self.design.converters.iter().any(|(id, converter)| {
-                        self.base.converter_state[id] == LoadState::On && converter.drop_out.is_some_and(|v| self.input(point, id) < v.value.0)
+                        self.base.converter_state[id] == LoadState::On
+                            && converter.drop_out.is_some_and(|v| self.input(point, id) < v.value.0)
                     });
                     let sag = match behind {
                         true if stops => 0.0,
@@ -321,20 +331,23 @@ impl Slow<'_, '_> {
                 let (Some(before), Some(now)) = (reads(self.base), reads(&after.point)) else { return (Effect::Lost, false) };
                 let allowed = row.allowance.map_or(f64::INFINITY, |share| (row.law.span().0 * share.value.0).abs());
                 // Taken away where loads are held is no fault of its own.
-                let lost = (now - before).abs() > allowed || opened(ElementId::Sensor(*sensor)) && !opened_in(self, ElementId::Sensor(*sensor)) && !after.held;
+                let lost = (now - before).abs() > allowed
+                    || opened(ElementId::Sensor(*sensor)) && !opened_in(self, ElementId::Sensor(*sensor)) && !after.held;
                 (if lost { Effect::Lost } else { Effect::Kept }, false)
             }
             Need::Path(ends) => {
                 let before = self.signal(&self.prepared.laws(&self.base.scenario), ends.value);
                 let Some(before) = before else { return (Effect::Lost, false) };
-                let nodes: BTreeSet<NodeId> = before.iter().flat_map(|&row| [self.prepared.branches()[row].from, self.prepared.branches()[row].to]).collect();
+                let nodes: BTreeSet<NodeId> =
+                    before.iter().flat_map(|&row| [self.prepared.branches()[row].from, self.prepared.branches()[row].to]).collect();
                 let touched = |place: Place| match place {
                     Place::End(end) => self.prepared.node(end).is_some_and(|node| nodes.contains(&node)),
                     Place::Along(element, _) => self.prepared.branch_of(element).is_some_and(|row| before.contains(&row)),
                     Place::Structure => false,
                 };
                 let shorted = after.point.scenario.shorts.iter().any(|&(a, b, _)| touched(a) || touched(b));
-                let cut = shorted || before.iter().any(|&row| after.laws[row] == Law::Open) && self.signal(&after.laws, ends.value).is_none();
+                let cut =
+                    shorted || before.iter().any(|&row| after.laws[row] == Law::Open) && self.signal(&after.laws, ends.value).is_none();
                 (if cut { Effect::Lost } else { Effect::Kept }, false)
             }
             _ => panic!("a need names a load, a sensor or a way"),
@@ -355,12 +368,16 @@ impl Slow<'_, '_> {
                 }
                 let table = self.limits.by_table.get(&branch.element).copied();
                 let heat = match branch.element {
-                    ElementId::Wire(wire) if table.is_none_or(|limit| current > 0.5 * limit) => self.limits.warmest.get(&wire).and_then(|limit| {
-                        let margin = self.design.profile.bundle_heat_margin.map_or(0.0, |margin| margin.value.0);
-                        let segments = self.prepared.segments_of(wire).to_vec();
-                        let of = |segment: Id<Segment>| self.prepared.heat_allowed(self.base, segment, wire, Kelvin(limit + 273.15 - margin));
-                        segments.into_iter().filter_map(of).map(|a| a.0).min_by(f64::total_cmp)
-                    }),
+                    ElementId::Wire(wire) if table.is_none_or(|limit| current > 0.5 * limit) => {
+                        self.limits.warmest.get(&wire).and_then(|limit| {
+                            let margin = self.design.profile.bundle_heat_margin.map_or(0.0, |margin| margin.value.0);
+                            let segments = self.prepared.segments_of(wire).to_vec();
+                            let of = |segment: Id<Segment>| {
+                                self.prepared.heat_allowed(self.base, segment, wire, Kelvin(limit + 273.15 - margin))
+                            };
+                            segments.into_iter().filter_map(of).map(|a| a.0).min_by(f64::total_cmp)
+                        })
+                    }
                     _ => None,
                 };
                 [table, heat].into_iter().flatten().any(|limit| current > limit)
@@ -386,7 +403,10 @@ impl Slow<'_, '_> {
             let function = &self.design.functions[id];
             let leaves: Vec<(Effect, bool)> = function.need.leaves().into_iter().map(|leaf| self.leaf(leaf, after, burnt)).collect();
             // The least effect that enough of the leaves keep to.
-            let mut effect = *Effect::ALL.iter().find(|&&worst| holds(&function.need, &mut leaves.iter().map(|leaf| leaf.0 <= worst))).expect("all leaves are no worse than the worst");
+            let mut effect = *Effect::ALL
+                .iter()
+                .find(|&&worst| holds(&function.need, &mut leaves.iter().map(|leaf| leaf.0 <= worst)))
+                .expect("all leaves are no worse than the worst");
             let steady = holds(&function.need, &mut leaves.iter().map(|&(effect, upset)| !upset && effect <= Effect::Degraded));
             let intermittent = !steady && effect <= Effect::Degraded;
             if effect < Effect::Degraded && self.overloaded(function, after) {
@@ -394,7 +414,11 @@ impl Slow<'_, '_> {
             }
             if effect == Effect::Kept {
                 let now = self.alone(function, &after.laws, &|load| {
-                    serves(&after.point, load) && self.prepared.branch_of(ElementId::Load(load)).is_some_and(|row| after.laws[row] != Law::Open || base_laws[row] == Law::Open)
+                    serves(&after.point, load)
+                        && self
+                            .prepared
+                            .branch_of(ElementId::Load(load))
+                            .is_some_and(|row| after.laws[row] != Law::Open || base_laws[row] == Law::Open)
                 });
                 let before = self.alone(function, &base_laws, &|load| serves(self.base, load));
                 if !now.is_subset(&before) {
@@ -408,7 +432,12 @@ impl Slow<'_, '_> {
 
     fn announced(&self, after: &After) -> &'static str {
         let base_laws = self.prepared.laws(&self.base.scenario);
-        for (_, monitor) in self.design.monitors.iter().filter(|(_, m)| !m.ground && (m.phases.is_empty() || m.phases.iter().any(|p| p.value == self.base.scenario.phase))) {
+        for (_, monitor) in self
+            .design
+            .monitors
+            .iter()
+            .filter(|(_, m)| !m.ground && (m.phases.is_empty() || m.phases.iter().any(|p| p.value == self.base.scenario.phase)))
+        {
             let alive = |load: Id<Load>| {
                 let row = self.prepared.branch_of(ElementId::Load(load)).expect("a load is a branch");
                 serves(&after.point, load) && (after.laws[row] != Law::Open || base_laws[row] == Law::Open)
@@ -471,7 +500,11 @@ impl Slow<'_, '_> {
                     _ => f64::INFINITY,
                 };
                 let soonest = carrying.iter().map(|&(id, a)| time(id, a, Side::Longest)).fold(f64::INFINITY, f64::min);
-                let first: Vec<Id<Protector>> = carrying.iter().filter(|&&(id, a)| time(id, a, Side::Shortest) <= soonest && time(id, a, Side::Shortest).is_finite()).map(|of| of.0).collect();
+                let first: Vec<Id<Protector>> = carrying
+                    .iter()
+                    .filter(|&&(id, a)| time(id, a, Side::Shortest) <= soonest && time(id, a, Side::Shortest).is_finite())
+                    .map(|of| of.0)
+                    .collect();
                 let all: Vec<Id<Protector>> = self.design.protectors.ids().collect();
                 sides.push(Vec::new());
                 sides.push(all);
@@ -529,7 +562,8 @@ impl Slow<'_, '_> {
             for who in [Actor::Automatic, Actor::Operator] {
                 for (id, action) in self.design.actions.iter().filter(|(_, action)| action.who == who) {
                     let permitted = action.phases.is_empty() || action.phases.iter().any(|phase| phase.value == laid.phase);
-                    let lost: Vec<Id<Function>> = functions.iter().filter(|(_, stands)| stands.effect == Effect::Lost).map(|(id, _)| *id).collect();
+                    let lost: Vec<Id<Function>> =
+                        functions.iter().filter(|(_, stands)| stands.effect == Effect::Lost).map(|(id, _)| *id).collect();
                     if !permitted || lost.is_empty() {
                         continue;
                     }
@@ -539,7 +573,12 @@ impl Slow<'_, '_> {
                         continue;
                     }
                     let (point, _) = self.overloads(&mut scenario, &[]);
-                    let acted = After { laws: self.prepared.laws(&point.scenario), point, held: after.held, resistances: after.resistances.clone() };
+                    let acted = After {
+                        laws: self.prepared.laws(&point.scenario),
+                        point,
+                        held: after.held,
+                        resistances: after.resistances.clone(),
+                    };
                     for (function, stands) in self.functions(&lost, &acted, burnt) {
                         if stands.effect < Effect::Lost {
                             functions.insert(function, Stands { effect: Effect::Restored, action: Some(id), ..stands });
@@ -593,7 +632,8 @@ fn three_hundred_cases_are_those_of_the_slow_path() {
     let design = design(&read_folder(&root().join("examples/gannet-mended")));
     let study = run(&design, Stages::CHECK, &Silent).expect("nobody cancelled");
     let prepared = &study.prepared;
-    let case = rules::Case { design: &design, prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None };
+    let case =
+        rules::Case { design: &design, prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None };
     let verdict = rules::judge(&case, &study.points);
     let mut limits = Limits { by_table: HashMap::new(), warmest: HashMap::new(), greatest: vec![0.0; prepared.branches().len()] };
     for margin in &verdict.margins {
@@ -653,7 +693,8 @@ fn three_hundred_cases_are_those_of_the_slow_path() {
             let fast = &table.rows[0].phases[0];
             let wanted = &table.wanted.iter().find(|(of, _)| *of == phase).expect("every phase is there").1;
             let id = decide::fault_id(prepared, &faults[fault]);
-            let laid = decide::change(prepared, &names, base.scenario.clone(), &decide::read_id(&id).expect("an id"), &ohms).expect("an id reads back");
+            let laid = decide::change(prepared, &names, base.scenario.clone(), &decide::read_id(&id).expect("an id"), &ohms)
+                .expect("an id reads back");
             let slow = Slow { prepared, design: &design, limits: &limits, base, held: &held[at] };
             let expected = slow.case(wanted, &laid);
             let action = |case: &FunctionCase| match case.reason {

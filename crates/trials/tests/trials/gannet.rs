@@ -225,8 +225,7 @@ fn each_flaw_alone_finds_what_is_stated() {
         fired.extend(flaw.expected.keys().filter_map(|id| id.split_once('/')).map(|(rule, _)| rule.to_owned()));
     }
     assert!(wrong.is_empty(), "{wrong}");
-    let silent: Vec<&str> =
-        of_check().filter(|code| !fired.contains(*code) && !OF_AIRCRAFT.contains(code)).collect();
+    let silent: Vec<&str> = of_check().filter(|code| !fired.contains(*code) && !OF_AIRCRAFT.contains(code)).collect();
     assert!(silent.is_empty(), "no flaw lets these speak: {silent:?}");
 }
 
