@@ -388,7 +388,7 @@ pub const COMMANDS: &[Command] = &[
             Argument::place("function", "FUNCTION", Takes::Text, "the function").must(),
             Argument::option("phase", "PHASE", Takes::Text, "the phase (default: the one in which the function stands worst)"),
         ],
-        examples: &[("loomwright why \"open wire:W1\" warmth --phase work", "one case in full")],
+        examples: &[("loomwright why \"open wire:W1\" talk --phase work", "one case in full")],
         json: true,
         run: run_why,
     },

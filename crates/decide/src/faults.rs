@@ -50,6 +50,9 @@ struct Alone {
     functions: Vec<BTreeSet<ElementId>>,
 }
 
+/// A wire in a phase.
+type OfPhase = (Id<Phase>, Id<Wire>);
+
 /// Everything that cases are worked on.
 pub struct Sweep<'s, 'd> {
     prepared: &'s Prepared<'d>,
@@ -63,7 +66,7 @@ pub struct Sweep<'s, 'd> {
     allowed: Vec<Option<f64>>,
     /// Temperature that each wire may come to, before the margin of the model.
     warmest: HashMap<Id<Wire>, f64>,
-    by_heat: Mutex<HashMap<(Id<Phase>, Id<Wire>), Option<f64>>>,
+    by_heat: Mutex<HashMap<OfPhase, Option<f64>>>,
     idle: Vec<(Id<Function>, Id<Phase>)>,
     states: AtomicUsize,
     afresh: Mutex<BTreeMap<Fresh, usize>>,

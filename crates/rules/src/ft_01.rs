@@ -37,12 +37,15 @@ pub(crate) fn judged(case: &Case, rule: RuleCode, table: &FaultTable, out: &mut 
     functions
 }
 
+/// A fault with the first phase in which it does something to a function, and what.
+pub(crate) type Hit<'t> = (&'t Fault, &'t PhaseCase, FunctionCase);
+
 /// The faults that bring a function to some effect, with the case of the first, and the phases in which any does.
 pub(crate) fn hits<'t>(
     table: &'t FaultTable,
     function: Id<Function>,
     of: &dyn Fn(&PhaseCase, &FunctionCase) -> bool,
-) -> (Vec<(&'t Fault, &'t PhaseCase, FunctionCase)>, Vec<(Id<Phase>, Corner)>) {
+) -> (Vec<Hit<'t>>, Vec<(Id<Phase>, Corner)>) {
     let (mut faults, mut phases) = (Vec::new(), BTreeSet::new());
     for row in &table.rows {
         let mut first = true;
@@ -58,7 +61,7 @@ pub(crate) fn hits<'t>(
 }
 
 /// `3 faults, wire:W1 parts the first of them`.
-pub(crate) fn words(case: &Case, faults: &[(&Fault, &PhaseCase, FunctionCase)]) -> String {
+pub(crate) fn words(case: &Case, faults: &[Hit]) -> String {
     let Some((fault, ..)) = faults.first() else { return String::new() };
     let first = format!("{} {}", case.design.subject_words(fault.item), fault.kind.mode());
     match faults.len() {

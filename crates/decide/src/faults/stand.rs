@@ -332,11 +332,10 @@ impl Sweep<'_, '_> {
         let candidates: BTreeSet<ElementId> = leaves.iter().flatten().flatten().copied().collect();
         let loses = |element: &ElementId| {
             let mut at = 0;
-            let worst = need.worst(&mut |_| {
+            need.worst(&mut |_| {
                 at += 1;
                 leaves[at - 1].as_ref().is_none_or(|alone| alone.contains(element))
-            });
-            worst
+            })
         };
         candidates.into_iter().filter(loses).collect()
     }

@@ -50,6 +50,9 @@ fn settled(point: &Point) -> bool {
     point.islands.iter().all(|island| island.outcome.is_settled())
 }
 
+/// Devices that have opened, sorted; how long it burned; the devices in their order.
+type Ending = (Vec<Id<Protector>>, Option<f64>, Vec<Id<Protector>>);
+
 /// A state and what differs in it from the phase.
 struct After {
     point: Point,
@@ -482,7 +485,7 @@ impl Slow<'_, '_> {
         }
         // While it burns.
         let mut burning: Option<(Point, bool, Scenario)> = None;
-        let mut ends: Vec<(Vec<Id<Protector>>, Option<f64>, Vec<Id<Protector>>)> = Vec::new();
+        let mut ends: Vec<Ending> = Vec::new();
         if !laid.shorts.is_empty() {
             let mut held = self.held.scenario.clone();
             held.opened.extend(laid.opened.iter().filter(|one| !self.base.scenario.opened.contains(one)).copied());
