@@ -384,11 +384,17 @@ pub const COMMANDS: &[Command] = &[
         details: "The devices that open with their times, the voltages before, while it burns, after and with the action that helps, and of each load that has lost \
                   its power the way that it had, with what is cut in it.",
         arguments: &[
-            Argument::place("fault", "FAULT", Takes::Text, "the fault's id, in quotes: \"open wire:W12\"").must(),
+            Argument::place(
+                "fault",
+                "FAULT",
+                Takes::Text,
+                "the fault's id, in quotes where it has blanks: \"open wire:W12\", open=wire:W12",
+            )
+            .must(),
             Argument::place("function", "FUNCTION", Takes::Text, "the function").must(),
             Argument::option("phase", "PHASE", Takes::Text, "the phase (default: the one in which the function stands worst)"),
         ],
-        examples: &[("loomwright why \"open wire:W1\" talk --phase work", "one case in full")],
+        examples: &[("loomwright why open=wire:W1 talk --phase work", "one case in full")],
         json: true,
         run: run_why,
     },

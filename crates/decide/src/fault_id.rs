@@ -19,13 +19,13 @@ pub fn fault_id(prepared: &Prepared, fault: &Fault) -> String {
     words.join("; ")
 }
 
-/// Reads an id back to its changes; `--open wire:W1` is as good as `open wire:W1`.
+/// Reads an id back to its changes; `--open wire:W1` and `open=wire:W1` are as good as `open wire:W1`.
 ///
 /// # Errors  In a sentence: what is not understood.
 pub fn read_id(id: &str) -> Result<Vec<(Verb, String)>, String> {
     let one = |part: &str| {
         let part = part.trim().trim_start_matches("--");
-        let (verb, text) = part.split_once(char::is_whitespace).unwrap_or((part, ""));
+        let (verb, text) = part.split_once(|c: char| c.is_whitespace() || c == '=').unwrap_or((part, ""));
         let verbs = || Verb::ALL.map(Verb::word).join(", ");
         let known = Verb::ALL.into_iter().find(|known| known.word() == verb);
         let verb =
