@@ -303,7 +303,13 @@ fn lose(design: &Design, topology: &Topology, layout: &Layout, subject: Subject,
         Subject::Circuit(lost) => {
             open.extend(design.wires.iter().filter(|(_, w)| w.circuit.is_some_and(|c| c.value == lost)).map(|(id, _)| ElementId::Wire(id)));
         }
-        Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) | Subject::Zone(_) => {}
+        Subject::Zone(lost) => {
+            let lies = |row: &Segment| row.zone.is_some_and(|zone| zone.value == lost);
+            for (segment, _) in design.segments.iter().filter(|(_, row)| lies(row)) {
+                lose(design, topology, layout, Subject::Segment(segment), open);
+            }
+        }
+        Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) => {}
         Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
     }
 }

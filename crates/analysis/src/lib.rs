@@ -10,6 +10,7 @@
 
 mod bridges;
 mod bundles;
+mod catalogue;
 mod corner;
 mod ends;
 mod fault_heat;
@@ -31,6 +32,7 @@ pub mod protection;
 mod pulses;
 pub mod routes;
 mod settle;
+mod single_points;
 mod spans;
 mod study;
 mod threading;
@@ -52,6 +54,7 @@ pub use law::Law;
 pub use layout::Layout;
 pub use near::{Change, Fresh, Near, Room};
 pub use settle::FED;
+pub use single_points::{Bridged, SinglePoints};
 pub use spans::{Gap, Held};
 pub use study::{Silent, Stages, Study, Watch, run};
 pub use threading::Passing;

@@ -28,7 +28,7 @@ use model::*;
 use physics::*;
 use rayon::prelude::*;
 pub use respond::Response;
-pub use sequence::{Time, device_ambient, trip_time};
+pub use sequence::{Flow, Flows, Time, device_ambient, sequence, trip_time};
 use std::sync::{Mutex, PoisonError};
 
 /// Resistance of a bolted fault.
@@ -361,6 +361,24 @@ impl Prepared<'_> {
     /// A settled state with its loads held as resistances, which faults are followed on.
     pub fn with_loads_held(&self, point: &Point) -> Point {
         held(self, point)
+    }
+}
+
+impl Prepared<'_> {
+    /// The node that stands for structure: that of the first reference ground.
+    pub fn structure(&self) -> Option<NodeId> {
+        self.grounds.first().map(|&node| NodeId(node))
+    }
+
+    /// Current of each short circuit of a settled state, in the order of its scenario, A.
+    pub fn short_currents(&self, point: &Point) -> Vec<f64> {
+        crate::point::short_currents(self, &point.scenario, point)
+    }
+
+    /// Fed wires that have a return beside them: the nodes of their ends, and those of the return beside each.
+    pub fn returns(&self) -> Vec<(Id<Wire>, [NodeId; 2], [NodeId; 2])> {
+        let fed = subjects(self, &Feeds::new(self));
+        fed.into_iter().filter_map(|subject| Some((subject.wire, subject.ends, subject.returns?.ends))).collect()
     }
 }
 

@@ -413,6 +413,51 @@ pub const COMMANDS: &[Command] = &[
         run: run_endure,
     },
     Command {
+        name: "faults",
+        about: "Say what each single fault does to each function",
+        details: "Lists every single fault that the design can have, lays each over every phase in the low corner, follows what burns until devices open, \
+                  in every order that their bands allow, and what then opens for overload; of what is left it says how each function stands: kept, kept with \
+                  one path fewer, upset, degraded, restored by an action, lost; and whether a monitor tells of it, a test on the ground alone, or nothing. \
+                  A fault's id is the words that `whatif` takes. Ends with 1 for findings; Ctrl-C prints what was done, marked partial.",
+        arguments: &[
+            Argument::each("only", "X", "only these faults: a kind (`wire-open`), an item (`wire:W12`) or an id"),
+            Argument::flag("list", "list the faults and their ids, and work out none"),
+            Argument::option("output", "FILE", Takes::Path, "the table of failure modes to write (CSV); `-` prints it").short('o'),
+            Argument::flag("force", "write over a file that exists"),
+            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
+            Argument::flag("all", "print all rows, not only the first ten of a list"),
+        ],
+        examples: &[
+            ("loomwright faults", "every fault in every phase"),
+            ("loomwright faults --list", "the catalogue, with ids"),
+            ("loomwright faults --only wire-open --only wire:W4", "some of them"),
+            ("loomwright faults -o modes.csv", "the table of failure modes"),
+            ("loomwright faults --json", "for a program"),
+        ],
+        json: true,
+        run: run_faults,
+    },
+    Command {
+        name: "why",
+        about: "Say why a fault does to a function what it does",
+        details: "The devices that open with their times, the voltages before, while it burns, after and with the action that helps, and of each load that has lost \
+                  its power the way that it had, with what is cut in it.",
+        arguments: &[
+            Argument::place(
+                "fault",
+                "FAULT",
+                Takes::Text,
+                "the fault's id, in quotes where it has blanks: \"open wire:W12\", open=wire:W12",
+            )
+            .must(),
+            Argument::place("function", "FUNCTION", Takes::Text, "the function").must(),
+            Argument::option("phase", "PHASE", Takes::Text, "the phase (default: the one in which the function stands worst)"),
+        ],
+        examples: &[("loomwright why open=wire:W1 talk --phase work", "one case in full")],
+        json: true,
+        run: run_why,
+    },
+    Command {
         name: "explain",
         about: "Say what a rule judges, why, against what, and what mends it",
         details: "Without a rule: all rules, a line each.",
@@ -940,6 +985,102 @@ fn start_of(view: &View, asked: &Emergency, points: &[Point], measured: &Measure
     let others = decide::measured::not_borne_out(view.prepared, &[point, &high], &start, &buses, &currents);
     lines.extend(start.contradictions.iter().chain(&others).map(|line| format!("CONTRADICTS the model  {line}")));
     (start, lines)
+}
+
+fn run_faults(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let today = text(args, "today");
+    if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
+        return Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD")));
+    }
+    let only: Vec<String> = args.get_many::<String>("only").into_iter().flatten().cloned().collect();
+    let all = args.get_flag("all");
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, (Asks::USUAL, today.as_deref()), |session, view| {
+        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
+            let catalogue = sweep.catalogue();
+            let ids: Vec<String> = catalogue.faults.iter().map(|fault| decide::fault_id(view.prepared, fault)).collect();
+            let chosen = decide::choose(view.prepared, catalogue, &ids, &only).map_err(Failure::Problem)?;
+            if args.get_flag("list") {
+                let (mut list, mut some) = (Catalogue { lacking: catalogue.lacking.clone(), ..Catalogue::default() }, Vec::new());
+                for at in (0..ids.len()).filter(|&at| chosen[at]) {
+                    list.faults.push(catalogue.faults[at]);
+                    some.push(ids[at].clone());
+                }
+                let text = match session.json {
+                    true => to_text(&outputs::fault_list_json(view, &list, &some)),
+                    false => outputs::fault_list(view, &list, &some, session.style) + "\n" + &outputs::fault_kinds(&list, session.style),
+                };
+                session.print(&text)?;
+                return Ok(CLEAN);
+            }
+            let table = sweep.run(|at| chosen[at], session.watch());
+            let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
+            let judged = rules::judge_sweep(&case, &table);
+            let swept = outputs::Swept { table: &table, ids: &ids, verdict: &judged };
+            if let Some(file) = path(args, "output") {
+                write::output(session, &file, &outputs::fault_modes_csv(view, &swept), args.get_flag("force"))?;
+            } else {
+                let text = match session.json {
+                    true => to_text(&outputs::faults_json(view, &swept)),
+                    false => outputs::faults(view, &swept, all, session.style),
+                };
+                session.print(&text)?;
+            }
+            match table.partial {
+                true => Err(Failure::Stopped),
+                false => Ok(exit_code(&judged, false)),
+            }
+        })
+    })
+}
+
+fn run_why(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let (id, name) = (text(args, "fault").unwrap_or_default(), text(args, "function").unwrap_or_default());
+    let phase = text(args, "phase");
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, (Asks::USUAL, None), |session, view| {
+        let phase = phase.map(|name| names::phase(view.design, &name)).transpose()?;
+        let function = names::function(view.design, &name)?;
+        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
+            let at = decide::find_fault(view.prepared, sweep.catalogue(), &id, &amount).map_err(Failure::Problem)?;
+            let fault = &sweep.catalogue().faults[at];
+            let id = decide::fault_id(view.prepared, fault);
+            let phases: Vec<Id<Phase>> = phase.map_or_else(|| view.design.phases.ids().collect(), |phase| vec![phase]);
+            let of = |told: &decide::Told| told.case.functions.iter().find(|case| case.function == function).copied();
+            let told = phases.iter().filter_map(|&phase| sweep.tell(at, phase));
+            let worst = told.reduce(|a, b| if of(&b).map(|case| case.effect) > of(&a).map(|case| case.effect) { b } else { a });
+            let Some(told) = worst else {
+                return Err(Failure::Problem(format!(
+                    "{id} changes nothing in {}",
+                    if phase.is_some() { "that phase" } else { "any phase" }
+                )));
+            };
+            if !sweep.wants(told.case.phase, function) {
+                let phase = &view.design.phases[told.case.phase].name;
+                return Err(Failure::Problem(format!("function {name} is not wanted or does not work without a fault in phase {phase}")));
+            }
+            let kept = FunctionCase { function, effect: Effect::Kept, reason: Reason::Works, intermittent: false };
+            let acted = told.with_action.iter().find(|(of, ..)| *of == function).map(|(.., point)| point);
+            let explained = outputs::Explained {
+                id: &id,
+                fault,
+                function,
+                case: of(&told).unwrap_or(kept),
+                phase: &told.case,
+                before: &told.before,
+                burning: told.burning.as_ref(),
+                after: &told.after,
+                acted,
+                latest: told.latest.as_ref(),
+            };
+            let text = match session.json {
+                true => to_text(&outputs::why_json(view, &explained)),
+                false => outputs::why(view, &explained, session.style),
+            };
+            session.print(&text)?;
+            Ok(CLEAN)
+        })
+    })
 }
 
 fn run_explain(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {

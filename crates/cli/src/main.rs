@@ -23,7 +23,8 @@ struct Attended {
 impl Attended {
     fn new(on_terminal: bool) -> Attended {
         let target = if on_terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
-        let style = ProgressStyle::with_template("{bar:40} {pos}/{len} states").unwrap_or_else(|_| ProgressStyle::default_bar());
+        let style = ProgressStyle::with_template("{bar:40} {pos}/{len} states, {per_sec}, {eta} left")
+            .unwrap_or_else(|_| ProgressStyle::default_bar());
         Attended { bar: ProgressBar::with_draw_target(None, target).with_style(style), began: Instant::now() }
     }
 }
@@ -33,6 +34,10 @@ impl loomwright::Watch for Attended {
         if done >= total {
             self.bar.finish_and_clear();
         } else if self.began.elapsed() > PATIENCE {
+            // A second piece of work begins.
+            if self.bar.is_finished() {
+                self.bar.reset();
+            }
             self.bar.set_length(total as u64);
             self.bar.set_position(done as u64);
         }

@@ -40,6 +40,14 @@ pub(crate) fn guarded(design: &Design, text: &str) -> Result<ElementId, Failure>
     }
 }
 
+/// The function of a name.
+pub(crate) fn function(design: &Design, text: &str) -> Result<Id<Function>, Failure> {
+    match Names::new(design).one(text, |subject| matches!(subject, Subject::Function(_))).map_err(Failure::Problem)? {
+        Subject::Function(id) => Ok(id),
+        _ => unreachable!("only functions pass"),
+    }
+}
+
 /// The phase of a name.
 pub(crate) fn phase(design: &Design, text: &str) -> Result<Id<Phase>, Failure> {
     let found = design.phases.iter().find(|(_, phase)| *phase.name == *text).map(|(id, _)| id);

@@ -240,7 +240,7 @@ fn show_functions_and_connectors_of_a_vehicle() {
     let functions = json_of(&run(folder.path(), "show functions --json"));
     let rows = functions["rows"].as_array().expect("rows");
     assert!(rows.len() >= 20);
-    assert!(rows.iter().all(|row| !row["needs"].as_array().expect("needs").is_empty()));
+    assert!(rows.iter().all(|row| !row["need"].as_str().expect("need").is_empty()));
     assert!(rows.iter().all(|row| row["unserved_in"].as_array().is_some_and(Vec::is_empty)), "the mended vehicle serves all of them");
     let connectors = json_of(&run(folder.path(), "show connectors --json"));
     let of = |name: &str| connectors["rows"].as_array().expect("rows").iter().find(|row| row["subject"]["name"] == name).cloned();

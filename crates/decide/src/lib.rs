@@ -1,6 +1,8 @@
 //! Everything that searches by computing and judging in turn, and what is asked of it in words.
 
 mod endure;
+mod fault_id;
+mod faults;
 pub mod measured;
 mod names;
 mod scenario;
@@ -8,7 +10,9 @@ mod thinnest_gauge;
 mod what_if;
 
 pub use endure::{Ask, PERIODS, endure, lasts_bare};
+pub use fault_id::{choose, fault_id, fault_words, find_fault, read_id};
+pub use faults::{Sweep, Told, with_sweep};
 pub use names::Names;
-pub use scenario::{Amount, BOLTED, ReadAmount, Verb, change, words, words_of_all};
+pub use scenario::{Amount, ReadAmount, Verb, change, words, words_of_all};
 pub use thinnest_gauge::thinnest_gauge;
 pub use what_if::{AMPERES_MOVED, KELVIN_MOVED, READING_MOVED, VOLTS_MOVED, what_if};

@@ -9,6 +9,7 @@
 //! short J3.1,J3.2,5mohm   a short circuit between two ends; W12@0.5 is half-way along a wire, `structure` the reference ground
 //! lose battery:B      lost altogether
 //! cut segment:S1      a segment of the harness parted with every wire in it
+//! lose zone:Z         every segment in it parted
 //! fit SF1             a plug, cap, saver or adapter put on its connector, in place of what stands there
 //! unfit SF1           taken off
 //! set-load F1=40W     drawing something else (on, off, a power, a current, a resistance)
@@ -103,11 +104,6 @@ pub enum Amount {
 
 /// Reads `2ohm`, `40 W`, `1.5 A`, `80 kPa`, `0`; an error is a sentence.
 pub type ReadAmount<'a> = &'a dyn Fn(&str) -> Result<Amount, String>;
-
-/// Resistance of a short circuit where none is written: a bolted short.
-///
-/// # Source  Common practice, no source.
-pub const BOLTED: Ohm = Ohm(1e-3);
 
 /// Lays changes over a scenario.
 ///

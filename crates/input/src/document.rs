@@ -201,7 +201,8 @@ pub(crate) fn missing_key(row: &Row, field: &FieldSpec) -> Diagnostic {
         FieldKind::Words(words) => format!("{:?}", words[0]),
         FieldKind::Limit(q) => format!("{{ value = {:?}, source = \"…\", how = \"read\" }}", crate::quantity::example(q)),
         FieldKind::Date => "\"2026-03-02\"".to_owned(),
-        FieldKind::Elements => "[\"load:F1\"]".to_owned(),
+        FieldKind::Elements | FieldKind::Needs => "[\"load:F1\"]".to_owned(),
+        FieldKind::Watched => "\"bus:A\"".to_owned(),
         _ => field.quantity().map_or("\"…\"".to_owned(), |q| format!("{:?}", crate::quantity::example(q))),
     };
     Diagnostic::error(codes::MISSING_KEY, row.at, "", format!("{} has no {}", row.words(), field.key))

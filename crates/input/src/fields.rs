@@ -86,6 +86,10 @@ pub enum FieldKind {
     Via,
     /// A list of `{ classes, source, how }`.
     Apart,
+    /// What has to work: `kind:name`, `{ any = […] }`, `{ at_least = 2, of = […] }`, `{ path = [END, END] }`.
+    Needs,
+    /// A bus, or an element: `kind:name`.
+    Watched,
 }
 
 /// Least and greatest legal value, in SI.
@@ -121,6 +125,9 @@ pub struct FieldSpec {
     /// What it means.
     pub help: &'static str,
 }
+
+/// One or more.
+pub(crate) const SOME: Range = Range { least: 1.0, least_in: true, greatest: 10_000.0 };
 
 impl FieldSpec {
     /// What its number measures.
@@ -235,8 +242,8 @@ const fn usual_range(kind: FieldKind) -> Option<Range> {
 }
 
 use FieldKind::{
-    Apart, Count, Date, Elements, End, Factor, Fitted, Flag, Groups, Id, Ids, LeftOut, Limit, Name, Number, Pairs, Plain, Position, Spread,
-    Text, Via, Words,
+    Apart, Count, Date, Either, Elements, End, Factor, Fitted, Flag, Groups, Id, Ids, LeftOut, Limit, Name, Needs, Number, Pairs, Plain,
+    Position, Spread, Text, Via, Watched, Words,
 };
 use Quantity::{
     Area, Capacitance, Charge, Conductivity, Current, Duration, Force, Gauge, HeatFlux, InductancePerLength, Length, Mass, MassPerLength,
@@ -1030,13 +1037,63 @@ static TABLES: &[TableSpec] = &[
         key: "function",
         form: Form::Table,
         doc: "What the vehicle is for: a function and what must work for it.",
-        example: "[function.talk]\ntitle = \"voice link\"\nneeds = [\"load:radio\"]\ntier = 1",
+        example: "[function.talk]\ntitle = \"voice link\"\nneeds = [\"load:panel\", { any = [\"load:radio-1\", \"load:radio-2\"] }]\ntier = 1\nsurvives = 1",
         fields: &[
             field("title", Text, "free text"),
-            field("needs", Elements, "the loads and sensors that must work for it").required(),
+            field(
+                "needs",
+                Needs,
+                "the loads and sensors that must work for it, all of them; `{ any = […] }` is content with one, `{ at_least = 2, of = […] }` with so many, \
+                 and a list within them stands for all of it. `{ path = [\"J1.3\", \"J7.5\"] }` is a way for a signal between two ends",
+            )
+            .required(),
             field("tier", Count, "how late it is given up: a lower tier is kept longer"),
             field("must_keep", Flag, "whether what it needs and is on has to stay fed to the end of the mission").default("false"),
             field("worth", Count, "how much an hour of it counts among functions of its tier, when charge is short").default("1"),
+            field("survives", Count, "how many faults at a time it has to survive; `faults` does not judge one that does not say").within(0.0, 2.0),
+            field("phases", Ids("phase"), "phases in which it is wanted").default("every phase in which it works without a fault"),
+        ],
+    },
+    TableSpec {
+        key: "action",
+        form: Form::Table,
+        doc: "What an operator or a controller may do when something has failed; `faults` tries one at a time, those of a controller first.",
+        example: "[action.tie-buses]\ntitle = \"join the buses\"\nclosed = [\"tie:KT\"]\nwho = \"operator\"\ndelay = \"2 min\"",
+        fields: &[
+            field("title", Text, "free text"),
+            field("open", Elements, "switches, relays, ties, breakers, fuses, limiters that it opens"),
+            field("closed", Elements, "those that it closes"),
+            field("on", Elements, "loads, batteries, supplies, converters that it switches on"),
+            field("off", Elements, "those that it switches off"),
+            field("who", Words(&["automatic", "operator"]), "who does it").required(),
+            field("delay", Number(Duration), "how long after the fault it has been done").within(0.0, 1e7),
+            field("phases", Ids("phase"), "phases in which it may be done").default("every phase"),
+        ],
+    },
+    TableSpec {
+        key: "monitor",
+        form: Form::Table,
+        doc: "What tells that something has failed.",
+        example: "[monitor.bus-a]\nwatches = \"bus:A\"\nwhat = \"voltage\"\nthreshold = \"1 V\"",
+        fields: &[
+            field("title", Text, "free text"),
+            field("watches", Watched, "bus, load, sensor or device that it watches").required(),
+            field(
+                "what",
+                Words(&["voltage", "current", "reading", "state"]),
+                "voltage of a bus, load, battery or supply; current in a device; reading of a sensor at its receiver; state: whether a device conducts or a \
+                 load works",
+            )
+            .required(),
+            field(
+                "threshold",
+                Either(Voltage, Current),
+                "how far it has to move from what it is without a fault; a state needs none. Without it the monitor says nothing",
+            )
+            .above(0.0, 1e6),
+            field("read_by", Id("load"), "the load that reads it: unfed, it says nothing"),
+            field("ground", Flag, "whether it is a test on the ground, and no reading in flight").default("false"),
+            field("phases", Ids("phase"), "phases in which it is sampled").default("every phase"),
         ],
     },
     TableSpec {

@@ -137,6 +137,8 @@ fn holds(field: &FieldSpec) -> String {
         FieldKind::Ids(kind) => format!("list of ids of a {kind}"),
         FieldKind::Groups(kind) => format!("list of lists of ids of a {kind}"),
         FieldKind::Elements => "list of `kind:name`".to_owned(),
+        FieldKind::Needs => "list of `kind:name`, `{ any }`, `{ at_least, of }`, `{ path }`".to_owned(),
+        FieldKind::Watched => "`kind:name`".to_owned(),
         FieldKind::Fitted => "list of ids of plugs, caps, savers, adapters".to_owned(),
         FieldKind::Pairs => "list of pairs".to_owned(),
         FieldKind::Date => "date".to_owned(),

@@ -178,6 +178,24 @@ fn value(field: &FieldSpec, shared: &mut Shared) -> Value {
             json!({ "type": "array", "items": { "type": "array", "items": id } })
         }
         FieldKind::Elements => list(shared.part("element", text(format!("(?:{})\\s*:\\s*{ID}", ELEMENT_KINDS.join("|"))))),
+        FieldKind::Watched => text(format!("(?:bus|{})\\s*:\\s*{ID}", ELEMENT_KINDS.join("|"))),
+        FieldKind::Needs => {
+            let element = shared.part("element", text(format!("(?:{})\\s*:\\s*{ID}", ELEMENT_KINDS.join("|"))));
+            let end = text(format!("(?:splice|stud|ground|shell|case|bus|node|branch|breakout)\\s*:\\s*{ID}|{ID}\\.{ID}"));
+            let inner = json!({ "type": "array", "minItems": 1, "items": { "$ref": "#/$defs/need" } });
+            let closed = |properties: Value, required: &[&str]| json!({ "type": "object", "properties": properties, "required": required, "additionalProperties": false });
+            let path = json!({ "path": { "type": "array", "items": end, "minItems": 2, "maxItems": 2 } });
+            let least = json!({ "at_least": { "type": "integer", "minimum": 1 }, "of": inner });
+            let need = json!({ "anyOf": [
+                element,
+                inner,
+                closed(json!({ "any": inner }), &["any"]),
+                closed(least, &["at_least", "of"]),
+                closed(path, &["path"]),
+            ] });
+            let one = shared.part("need", need);
+            json!({ "type": "array", "items": one, "minItems": 1 })
+        }
         FieldKind::Fitted => list(shared.part(
             "fitted",
             json!({ "type": "string", "pattern": anchored(ID), "description": format!("id of a {}", FITTED_KINDS.join(", ")) }),

@@ -59,6 +59,20 @@ pub(crate) enum Value {
     Pairs(Vec<[(Span, Name); 2]>),
     Position([f64; 3]),
     Apart(Vec<ApartRow>),
+    Needs(Vec<NeedRow>),
+}
+
+/// What has to work, as written.
+#[derive(Clone)]
+pub(crate) enum NeedRow {
+    /// `"load:F1"`.
+    One(Span, Name),
+    /// `{ path = ["J1.3", "J7.5"] }`.
+    Path(Span, [(Span, Name); 2]),
+    /// `[…]`: all of them.
+    All(Vec<NeedRow>),
+    /// `{ any = […] }`, `{ at_least = 2, of = […] }`.
+    AtLeast(u32, Vec<NeedRow>),
 }
 
 /// Two classes to be kept apart, as written.
@@ -202,7 +216,7 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
                 None
             }
         },
-        FieldKind::End | FieldKind::Id(_) | FieldKind::Via => Some(Value::Text(rest.into())),
+        FieldKind::End | FieldKind::Id(_) | FieldKind::Via | FieldKind::Watched => Some(Value::Text(rest.into())),
         FieldKind::Words(words) => one_of(words, rest, at, out).map(|w| Value::Text(w.into())),
         FieldKind::NumberOr(_, word) if rest == word => Some(Value::Text(word.into())),
         FieldKind::Number(q) | FieldKind::NumberOr(q, _) | FieldKind::Spread(q) => {
@@ -237,7 +251,7 @@ pub(crate) fn from_text(field: &FieldSpec, text: &str, at: Span, plain: Option<&
         FieldKind::Plain => wrong_type(field, at, "a plain number in the rule's unit", None, out),
         FieldKind::Factor => wrong_type(field, at, "a plain number without quotes", None, out),
         FieldKind::Position | FieldKind::Apart => wrong_type(field, at, &expected(field), None, out),
-        FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted => {
+        FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted | FieldKind::Needs => {
             let plain = !rest.contains(['"', '\\']) && !rest.contains(char::is_control);
             wrong_type(field, at, "a list", plain.then(|| format!("[\"{rest}\"]")), out)
         }
@@ -424,6 +438,14 @@ pub(crate) fn from_toml(field: &FieldSpec, value: &Spanned<DeValue<'_>>, file: F
             }
             if whole { good(Value::Groups(groups)) } else { Slot::Bad }
         }
+        (FieldKind::Needs, DeValue::Array(items)) => match needs(field, items, at, file, out) {
+            Some(list) if list.is_empty() => {
+                out.push(empty(field, at));
+                Slot::Bad
+            }
+            Some(list) => good(Value::Needs(list)),
+            None => Slot::Bad,
+        },
         (FieldKind::Ids(_) | FieldKind::Elements | FieldKind::Fitted, DeValue::Array(items)) => {
             let mut list = Vec::new();
             let mut whole = true;
@@ -805,6 +827,8 @@ fn expected(field: &FieldSpec) -> String {
         FieldKind::Ids(kind) => format!("a list of ids of {kind}s"),
         FieldKind::Groups(kind) => format!("a list of groups of ids of {kind}s in quotes, for example [[\"V1\", \"V2\"], [\"V3\"]]"),
         FieldKind::Elements => "a list of elements, for example [\"switch:S1\"]".to_owned(),
+        FieldKind::Needs => NEEDS.to_owned(),
+        FieldKind::Watched => "what is watched in quotes, for example \"bus:A\" or \"breaker:CB1\"".to_owned(),
         FieldKind::Fitted => "a list of ids of plugs, caps, savers and adapters".to_owned(),
         FieldKind::Pairs => "a list of pairs in quotes, for example [[\"1\", \"2\"]]".to_owned(),
         FieldKind::Date => "a date, YYYY-MM-DD".to_owned(),
@@ -814,6 +838,99 @@ fn expected(field: &FieldSpec) -> String {
         FieldKind::Factor => "a plain number without quotes".to_owned(),
         FieldKind::Via => "ids of breakouts and segments, for example \"B3 S12\"".to_owned(),
         FieldKind::Apart => "a list of { classes = [\"…\", \"…\"], source = \"…\", how = \"read\" }".to_owned(),
+    }
+}
+
+/// How a need is written.
+const NEEDS: &str = "a list of \"kind:name\", { any = […] }, { at_least = 2, of = […] } and { path = [\"J1.3\", \"J7.5\"] }";
+
+/// What has to work; `None` if anything of it was not understood and has been reported. No deeper than the text itself may be.
+fn needs(field: &FieldSpec, items: &toml::de::DeArray<'_>, at: Span, file: FileId, out: &mut Problems) -> Option<Vec<NeedRow>> {
+    let mut list = Some(Vec::new());
+    for item in items.iter() {
+        let one = need(field, item, file, out);
+        list = list.zip(one).map(|(mut list, one)| {
+            list.push(one);
+            list
+        });
+    }
+    if items.is_empty() {
+        out.push(empty(field, at));
+        return None;
+    }
+    list
+}
+
+fn need(field: &FieldSpec, item: &Spanned<DeValue<'_>>, file: FileId, out: &mut Problems) -> Option<NeedRow> {
+    const KEYS: [&str; 4] = ["any", "at_least", "of", "path"];
+    let at = span(file, item.span());
+    let table = match item.get_ref() {
+        DeValue::String(text) => return Some(NeedRow::One(at, text.trim().into())),
+        DeValue::Array(items) => return needs(field, items, at, file, out).map(NeedRow::All),
+        DeValue::Table(table) => table,
+        _ => {
+            wrong_type(field, at, NEEDS, None, out);
+            return None;
+        }
+    };
+    let mut known = true;
+    for (key, _) in table.iter().filter(|(key, _)| !KEYS.contains(&&**key.get_ref())) {
+        unknown_key("a need", key.get_ref(), span(file, key.span()), KEYS.into_iter(), out);
+        known = false;
+    }
+    if !known {
+        return None;
+    }
+    let inner = |key: &str, out: &mut Problems| -> Option<Vec<NeedRow>> {
+        let value = table.get(key)?;
+        let at = span(file, value.span());
+        match value.get_ref() {
+            DeValue::Array(items) => needs(field, items, at, file, out),
+            _ => {
+                wrong_type(field, at, &format!("a list behind {key}"), None, out);
+                None
+            }
+        }
+    };
+    let mut keys: Vec<&str> = KEYS.into_iter().filter(|key| table.get(*key).is_some()).collect();
+    keys.sort_unstable();
+    match keys[..] {
+        ["any"] => inner("any", out).map(|list| NeedRow::AtLeast(1, list)),
+        ["at_least", "of"] => {
+            let count = FieldSpec { key: "at_least", kind: FieldKind::Count, range: Some(crate::fields::SOME), ..*field };
+            let least = table.get("at_least").map(|value| from_toml(&count, value, file, out));
+            let list = inner("of", out)?;
+            let Some(Slot::Good(Cell { value: Value::Count(least), at, .. })) = least else { return None };
+            if least as usize > list.len() {
+                out.push(
+                    Diagnostic::error(codes::OUT_OF_RANGE, at, "", format!("at least {least} of {} can never be", list.len()))
+                        .help(format!("at_least goes from 1 to the number of what stands behind of: {}", list.len())),
+                );
+                return None;
+            }
+            Some(NeedRow::AtLeast(least, list))
+        }
+        ["path"] => {
+            let ends = table.get("path").map(Spanned::get_ref).and_then(|value| match value {
+                DeValue::Array(ends) => Some(ends),
+                _ => None,
+            });
+            let end = |value: &Spanned<DeValue<'_>>| match value.get_ref() {
+                DeValue::String(text) => Some((span(file, value.span()), Name::from(text.trim()))),
+                _ => None,
+            };
+            match ends.map(|ends| ends.iter().map(end).collect::<Option<Vec<_>>>()) {
+                Some(Some(ends)) if ends.len() == 2 => Some(NeedRow::Path(at, [ends[0].clone(), ends[1].clone()])),
+                _ => {
+                    wrong_type(field, at, "two ends behind path, for example { path = [\"J1.3\", \"J7.5\"] }", None, out);
+                    None
+                }
+            }
+        }
+        _ => {
+            wrong_type(field, at, "one of { any = […] }, { at_least = 2, of = […] } and { path = [\"J1.3\", \"J7.5\"] }", None, out);
+            None
+        }
     }
 }
 

@@ -99,6 +99,10 @@ pub struct Design {
     pub functions: Table<Function>,
     /// Electric initiators.
     pub initiators: Table<Initiator>,
+    /// What may be done when something has failed.
+    pub actions: Table<Action>,
+    /// What tells that something has failed.
+    pub monitors: Table<Monitor>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
     /// The limits profile in force.

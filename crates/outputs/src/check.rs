@@ -16,10 +16,12 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     let mut text = head(view, style);
     let mut left_out = Vec::new();
     let mut without_subject = Vec::new();
+    let mut of_sweep = Vec::new();
     let mut blocks: Vec<String> = Vec::new();
     for rule in RULES {
         match view.verdict.left_out.iter().find(|(code, _)| code == rule.code.0) {
             Some((_, reason)) => left_out.push(format!("{}  {}: left out by the profile: {reason}\n", rule.code.0, rule.title)),
+            None if matches!(rule.check, rules::Check::Sweep(_)) => of_sweep.push(rule.code.0),
             None if has_subject(view, rule) => blocks.push(rule_block(view, rule, every, style)),
             None => without_subject.push(rule.code.0),
         }
@@ -36,6 +38,9 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     if !without_subject.is_empty() {
         text.push_str(&crate::explain::wrap_under("nothing here to judge: ", &without_subject.join(", ")));
         text.push('\n');
+    }
+    if !design.functions.is_empty() {
+        text.push_str(&format!("judged by `faults`: {}\n\n", of_sweep.join(", ")));
     }
     if !left_out.is_empty() {
         text.push_str(&format!("{}\n", left_out.concat()));

@@ -18,6 +18,12 @@ pub struct FunctionRow {
     pub tier: Option<u32>,
     /// Loads and sensors it needs.
     pub needs: Vec<SubjectRow>,
+    /// How it needs them: `load:A and 1 of (load:B, load:C)`.
+    pub need: String,
+    /// How many faults at a time it has to survive.
+    pub survives: Option<u32>,
+    /// Phases in which it is wanted; empty for all.
+    pub phases: Vec<String>,
     /// Phases in which something it needs is commanded off.
     pub off_in: Vec<String>,
     /// Phases in which something it needs is commanded on and gets nothing, or gives no reading, in some corner.
@@ -34,7 +40,7 @@ pub fn functions(view: &View, asked: &Asked) -> Vec<FunctionRow> {
             continue;
         }
         let phases = |test: &dyn Fn(&Point, Subject) -> bool| -> Vec<String> {
-            let fails = |point: &&Point| function.needs.iter().any(|need| test(point, need.value));
+            let fails = |point: &&Point| function.need.worst(&mut |need| matches!(need, Need::One(subject) if test(point, subject.value)));
             let mut names: Vec<String> = asked.points(view).filter(fails).map(|point| view.phase(point)).collect();
             names.dedup();
             names
@@ -44,11 +50,26 @@ pub fn functions(view: &View, asked: &Asked) -> Vec<FunctionRow> {
             title: function.title.clone(),
             tier: function.tier.map(|tier| tier.value),
             needs: function.needs.iter().map(|need| view.subject_row(need.value)).collect(),
+            need: need_words(design, &function.need, false),
+            survives: function.survives.map(|given| given.value),
+            phases: function.phases.iter().map(|phase| design.phases[phase.value].name.to_string()).collect(),
             off_in: phases(&|point, need| load_of(need).is_some_and(|load| point.load_state[load] == LoadState::Off)),
             unserved_in: phases(&|point, need| is_unserved(design, point, need)),
         });
     }
     rows
+}
+
+/// A need in words; `within`: whether it stands within another one.
+fn need_words(design: &Design, need: &Need, within: bool) -> String {
+    let list = |needs: &[Need], between: &str| needs.iter().map(|need| need_words(design, need, true)).collect::<Vec<_>>().join(between);
+    match need {
+        Need::One(subject) => design.subject_words(subject.value),
+        Need::Path(ends) => format!("a way from {} to {}", design.end_name(ends.value[0]), design.end_name(ends.value[1])),
+        Need::All(needs) if within && needs.len() > 1 => format!("({})", list(needs, " and ")),
+        Need::All(needs) => list(needs, if within { " and " } else { ", " }),
+        Need::AtLeast(least, needs) => format!("{least} of ({})", list(needs, ", ")),
+    }
 }
 
 fn load_of(subject: Subject) -> Option<Id<Load>> {
@@ -88,14 +109,14 @@ pub fn functions_text(view: &View, rows: &[FunctionRow], style: Style) -> String
     if rows.is_empty() {
         return "no function is declared\n".to_owned();
     }
-    let mut grid = Grid::new(&["function", "title", ">tier", "needs", "off in", "not served in"]);
+    let mut grid = Grid::new(&["function", "title", ">tier", ">survives", "needs", "off in", "not served in"]);
     for row in rows {
-        let needs: Vec<String> = row.needs.iter().map(|need| format!("{}:{}", need.kind, need.name)).collect();
         grid.row(vec![
             row.subject.name.clone(),
             row.title.clone(),
             row.tier.map_or(String::new(), |tier| tier.to_string()),
-            needs.join(", "),
+            row.survives.map_or(String::new(), |survives| survives.to_string()),
+            row.need.clone(),
             phases_words(&row.off_in, &phases),
             phases_words(&row.unserved_in, &phases),
         ]);

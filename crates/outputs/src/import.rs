@@ -59,6 +59,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["OR-01", "OR-02", "OR-03", "OR-04"],
     },
     Unlocks {
+        input: "[function] with needs and survives; [action], [monitor]",
+        gives: "what every single fault does to every function, and who tells of it",
+        rules: &["FT-01", "FT-02", "FT-03"],
+    },
+    Unlocks {
         input: "[unit], [connector] with contact, arrangement and mate",
         gives: "contacts, cavities and what could be mated wrongly",
         rules: &["CT-01", "CT-02", "CN-02", "CN-03", "CN-04", "CN-05", "CN-06", "CN-07", "IC-05"],

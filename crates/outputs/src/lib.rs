@@ -13,6 +13,7 @@ mod endurance;
 mod energy;
 mod explain;
 mod fault_currents;
+mod faults;
 mod functions;
 mod import;
 pub mod json;
@@ -46,6 +47,10 @@ pub use energy::{
 };
 pub use explain::{explain, rule_list};
 pub use fault_currents::{FaultRow, fault_currents, fault_currents_text};
+pub use faults::{
+    Explained, FaultsOutput, Swept, fault_kinds, fault_list, fault_list_json, fault_modes_csv, faults, faults_json, reason_words, why,
+    why_json,
+};
 pub use functions::{FunctionRow, functions, functions_text};
 pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, mapping, wires_missing};
 pub use mass::{MassRow, mass, mass_text};

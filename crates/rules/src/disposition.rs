@@ -8,6 +8,8 @@ pub(crate) fn apply(case: &Case, findings: &mut [Finding]) -> Vec<usize> {
     let mut idle = Vec::new();
     for (row, disposition) in case.design.dispositions.iter().enumerate() {
         match findings.iter_mut().find(|finding| finding.id == *disposition.finding.value) {
+            // What a sweep finds is not looked for without one.
+            None if crate::is_of_sweep(&disposition.finding.value) => {}
             None => idle.push(row),
             Some(finding) => {
                 finding.state = match reason_to_reopen(case, disposition, finding) {

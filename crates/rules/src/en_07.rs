@@ -8,7 +8,7 @@ pub(crate) static RULE: Rule = Rule {
     code: RuleCode("EN-07"),
     title: "power of what must be kept",
     unit: Unit::Nothing,
-    what: "Every load that a function with must_keep needs, while it is on: fed, and not let go, at every step of the mission, with the charge and temperature that the batteries then have.",
+    what: "Every load that a function with must_keep needs, while it is on: fed, and not let go, of alternatives so many as it needs, at every step of the mission, with the charge and temperature that the batteries then have.",
     why: "A function that the vehicle comes home by ends with its last battery, whatever the plan says.",
     source: "must_keep of the function's own row; no limit from outside.",
     remedy: "A larger battery, loads of other functions off earlier, a second way to feed it.",
@@ -24,10 +24,18 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
         let subject = Subject::Function(id);
         out.looked_at(RULE.code, subject);
         mission.ended_early(case, RULE.code, subject, function.at, out);
-        for need in &function.needs {
-            let Subject::Element(ElementId::Load(load)) = need.value else { continue };
-            for (_, leg, point) in mission.legs() {
-                let Some((_, since)) = leg.unfed.iter().find(|(unfed, _)| *unfed == load) else { continue };
+        for (_, leg, point) in mission.legs() {
+            let unfed = |need: &Need| match need {
+                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => {
+                    leg.unfed.iter().find(|(unfed, _)| unfed == load)
+                }
+                _ => None,
+            };
+            // Of alternatives one is enough.
+            if !function.need.worst(&mut |need| unfed(need).is_some()) {
+                continue;
+            }
+            for (load, since) in function.need.leaves().into_iter().filter_map(unfed) {
                 let empty: Vec<String> = mission
                     .timeline
                     .batteries
@@ -39,7 +47,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
                     })
                     .collect();
                 let off = if empty.is_empty() { String::new() } else { format!("; gives nothing: {}", empty.join(", ")) };
-                let words = design.element_words(ElementId::Load(load));
+                let words = design.element_words(ElementId::Load(*load));
                 let text = format!("{words} has no power {} into the mission{off}", clock(since.0));
                 // The earlier, the graver.
                 out.trouble(case, point, RULE.code, subject, -since.0, text);

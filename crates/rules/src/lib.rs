@@ -43,6 +43,9 @@ mod en_08;
 mod energy;
 mod faults;
 mod feeds;
+mod ft_01;
+mod ft_02;
+mod ft_03;
 mod harness;
 mod heat;
 mod ht_01;
@@ -119,7 +122,7 @@ pub use vl_01::volts_limits;
 pub use wiring::Wiring;
 pub use worst::{Judged, Worst, passes, subject_of_end};
 
-use model::{Bound, Finding, FindingState, Margin, Point, RuleCode, Verdict};
+use model::{Bound, FaultTable, Finding, FindingState, Margin, Point, RuleCode, Verdict};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 
@@ -152,6 +155,8 @@ pub enum Check {
     Faults(fn(&Case, &Faults, &mut Worst)),
     /// The batteries through the mission, once for the vehicle, beside the states of its phases.
     Mission(fn(&Case, &Mission, &mut Worst)),
+    /// Single faults with what they come to, once for the vehicle, where they were swept.
+    Sweep(fn(&Case, &FaultTable, &mut Papers)),
     /// What is written and what has a size, once for the vehicle: no state is concerned.
     Papers(fn(&Case, &Wiring, &mut Papers)),
 }
@@ -247,6 +252,9 @@ pub static RULES: &[&Rule] = &[
     &or_02::RULE,
     &or_03::RULE,
     &or_04::RULE,
+    &ft_01::RULE,
+    &ft_02::RULE,
+    &ft_03::RULE,
     &cm_01::RULE,
     &ic_01::RULE,
     &ic_02::RULE,
@@ -409,6 +417,29 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
         idle_dispositions,
         states: kept.states,
     }
+}
+
+/// Judges a sweep over single faults: its rules alone, with the dispositions that are about their findings.
+pub fn judge_sweep(case: &Case, table: &FaultTable) -> Verdict {
+    let mut papers = Papers::default();
+    for rule in RULES {
+        if let Check::Sweep(check) = rule.check
+            && !is_left_out(case, rule.code)
+        {
+            check(case, table, &mut papers);
+        }
+    }
+    let said = papers.finish(case);
+    let mut findings = said.findings;
+    findings.sort_by(|a, b| rule_order(a.rule).cmp(&rule_order(b.rule)).then(a.subject.cmp(&b.subject)));
+    disposition::apply(case, &mut findings);
+    Verdict { findings, not_judged: said.not_judged, counted: said.counted, ..Verdict::default() }
+}
+
+/// Whether a finding's rule is judged by a sweep alone.
+pub fn is_of_sweep(finding: &str) -> bool {
+    let code = finding.split('/').next().unwrap_or_default();
+    RULES.iter().any(|rule| rule.code.0 == code && matches!(rule.check, Check::Sweep(_)))
 }
 
 fn judge_papers(case: &Case, wiring: &Wiring) -> papers::Said {

@@ -103,6 +103,13 @@ impl Papers {
         self.not_judged.push(NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: false });
     }
 
+    /// Gives the last finding the phases that it fails in.
+    pub(crate) fn in_phases(&mut self, phases: Vec<(Id<Phase>, Corner)>) {
+        if let Some(finding) = self.findings.last_mut() {
+            finding.phases = phases;
+        }
+    }
+
     pub(crate) fn finish(mut self, case: &Case) -> Said {
         let failing = self.margins.iter().filter(|row| !passes(row.margin.value, row.margin.limit, row.margin.bound));
         self.findings.extend(failing.map(|Compared { margin, text, also }| Finding {

@@ -244,7 +244,7 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
     /// Devices one after the other until nothing feeds the fault.
     fn clear(&self, first: &Solved, side: Side, known: &mut Known, room: &mut Room) -> Clearing {
         let design = self.bases.prepared.design;
-        sequence(design, self.fault.phase, side, (first.fault, &first.devices), &mut |opened| {
+        sequence(design, self.fault.phase, &|_| side, (first.fault, &first.devices), &mut |opened| {
             if let Some((_, flows)) = known.iter().find(|(of, _)| of == opened) {
                 return flows.clone();
             }

@@ -52,7 +52,7 @@ impl Prepared<'_> {
                 let all = design.protectors.ids().zip(carried(point));
                 all.filter(|&(_, current)| current > LEAKS.0).collect()
             };
-            sequence(design, scenario.phase, side, (whole(&burning), &flow(&burning)), &mut |opened| {
+            sequence(design, scenario.phase, &|_| side, (whole(&burning), &flow(&burning)), &mut |opened| {
                 let point = with(opened);
                 settles(&point).then(|| (whole(&point), flow(&point)))
             })

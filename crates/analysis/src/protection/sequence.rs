@@ -43,20 +43,19 @@ pub fn trip_time(design: &Design, device: Id<Protector>, side: Side, current: Am
 }
 
 /// Protectors that carry more than leaks, in order, with their current without sign, A.
-pub(super) type Flow = Vec<(Id<Protector>, f64)>;
+pub type Flow = Vec<(Id<Protector>, f64)>;
 /// Current of a fault, and what devices carry.
-pub(super) type Flows = (f64, Flow);
+pub type Flows = (f64, Flow);
 
-/// Devices one after the other until nothing feeds a fault. `first`: its current and what devices carry; `solve`: the same with some opened,
-/// `None` where that does not settle.
-pub(super) fn sequence(
+/// Devices one after the other until nothing feeds a fault. `side`: whether each takes its shortest or its longest time; `first`: the fault's current and
+/// what devices carry; `solve`: the same with some opened, `None` where that does not settle.
+pub fn sequence(
     design: &Design,
     phase: Id<Phase>,
-    side: Side,
+    side: &dyn Fn(Id<Protector>) -> Side,
     first: (f64, &Flow),
     solve: &mut dyn FnMut(&[Id<Protector>]) -> Option<Flows>,
 ) -> Clearing {
-    let ambient = device_ambient(design, phase, side);
     // Share of its time that a device has used.
     let mut used: Vec<(Id<Protector>, f64)> = Vec::new();
     let (mut opens, mut opened, mut now) = (Vec::new(), Vec::new(), 0.0);
@@ -68,8 +67,9 @@ pub(super) fn sequence(
             return Clearing { opens, end: Ends::Cleared(Second(now)) };
         }
         let carrying = devices.iter().filter(|&&(id, current)| current >= CARRIES * fault && !opened.contains(&id));
-        let times: Vec<(Id<Protector>, Time)> =
-            carrying.map(|&(id, current)| (id, trip_time(design, id, side, Ampere(current), ambient))).collect();
+        let times: Vec<(Id<Protector>, Time)> = carrying
+            .map(|&(id, current)| (id, trip_time(design, id, side(id), Ampere(current), device_ambient(design, phase, side(id)))))
+            .collect();
         if times.is_empty() {
             return Clearing { opens, end: Ends::Unprotected(Ampere(fault)) };
         }

@@ -1,6 +1,6 @@
-//! Plugs, caps, savers, adapters with their links; what each phase has fitted; functions.
+//! Plugs, caps, savers, adapters with their links; what each phase has fitted.
 
-use super::end::{title, who};
+use super::end::who;
 use super::{Build, requote};
 use crate::codes;
 use crate::names::FITTED_KINDS;
@@ -181,40 +181,6 @@ impl Build {
                 at: row.at,
             };
             self.design.initiators.push(initiator);
-        }
-    }
-
-    /// Functions and what they need.
-    pub(super) fn functions(&mut self, rows: &[Row]) {
-        for row in rows.iter().filter(|r| r.table.key == "function" && !r.broken) {
-            self.once_each(row, "needs");
-            let mut needs = Vec::new();
-            for (at, words) in row.list("needs").to_vec() {
-                let Some((element, kind)) = self.element_of(&words, at) else { continue };
-                if !matches!(element, ElementId::Load(_) | ElementId::Sensor(_)) {
-                    self.out.push(
-                        Diagnostic::error(codes::BAD_STATE, at, "", format!("a function needs loads and sensors, and {words} is a {kind}"))
-                            .help("name what does the work; what feeds it follows from the wiring"),
-                    );
-                    continue;
-                }
-                needs.push(Given::firm(Subject::Element(element), at));
-            }
-            let tier = row.cell("tier").and_then(|c| match c.value {
-                Value::Count(n) => Some(Given::firm(n, c.at)),
-                _ => None,
-            });
-            let must_keep = super::end::flag(row, "must_keep").is_some_and(|given| given.value);
-            let worth = row.cell("worth").and_then(|c| match c.value {
-                Value::Count(n) => Some(Given::firm(n, c.at)),
-                _ => None,
-            });
-            if let (Some(worth), None) = (worth, tier) {
-                let message = format!("function {} has a worth and no tier", row.name);
-                let help = "worth counts among functions of one tier: state tier, or leave worth out";
-                self.out.push(Diagnostic::error(codes::NO_EFFECT, worth.at, "", message).help(help));
-            }
-            self.design.functions.push(Function { name: row.name.clone(), title: title(row), needs, tier, must_keep, worth, at: row.at });
         }
     }
 }

@@ -70,6 +70,8 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         circuits: Table::default(),
         functions: Table::default(),
         initiators: Table::default(),
+        actions: Table::default(),
+        monitors: Table::default(),
         phases: Table::default(),
         // The numbers are filled in from the profile of this name; a name nobody has is an error.
         profile: LimitsProfile {
@@ -383,9 +385,8 @@ impl Build {
                 self.out.push(match (switched, powered) {
                     (true, _) => diagnostic.help(format!("a {kind} is open or closed")),
                     (_, true) => diagnostic.help(format!("a {kind} is on or off")),
-                    _ => diagnostic.help(
-                        "a phase commands switches, relays, ties, breakers, fuses, limiters, loads, batteries, supplies and converters",
-                    ),
+                    _ => diagnostic
+                        .help("switches, relays, ties, breakers, fuses, limiters, loads, batteries, supplies and converters are commanded"),
                 });
                 continue;
             }
@@ -393,9 +394,9 @@ impl Build {
             match first.get(&element) {
                 Some((before, before_at)) => {
                     let message = if *before == commanded {
-                        format!("{words} is commanded twice in phase {}", row.name)
+                        format!("{words} is commanded twice in {}", row.words())
                     } else {
-                        format!("{words} is commanded both ways in phase {}", row.name)
+                        format!("{words} is commanded both ways in {}", row.words())
                     };
                     self.out
                         .push(Diagnostic::error(codes::BAD_STATE, at, "", message).note(*before_at, "first").help("keep one of the two"));

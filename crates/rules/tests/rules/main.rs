@@ -6,6 +6,7 @@ mod bundles;
 mod construction;
 mod devices;
 mod energy;
+mod faults;
 mod heat;
 mod numbers;
 mod ordnance;

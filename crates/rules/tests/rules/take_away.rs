@@ -3,6 +3,7 @@
 use crate::bundles::bundled;
 use crate::construction::vehicle;
 use crate::energy::mission;
+use crate::faults::swept;
 use crate::heat::heated;
 use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wire};
 use crate::ordnance::firing;
@@ -232,6 +233,9 @@ const TAKEN_AWAY: &[TakenAway] = &[
         let near = ("bore = \"22.05 mm\"", "bore = \"22.04 mm\"");
         bundled(&[near, ("grommet = false", if taken { "" } else { "grommet = false" })])
     }),
+    ("FT-01", "function:f", "survives", |taken| swept(either(taken, "survives = 1", ""), None)),
+    ("FT-02", "function:f", "survives", |taken| swept(either(taken, "survives = 1", ""), None)),
+    ("FT-03", "function:f", "survives", |taken| swept(either(taken, "survives = 1", ""), None)),
     ("BN-03", "segment:S1", "bend", |taken| bundled(if taken { &[("bend = \"18 mm\"", "")] } else { &[] })),
     ("BN-04", "hole:H1", "shell of connector:J3", |taken| {
         // From B3 on J1 is passed, if anything is known of it.

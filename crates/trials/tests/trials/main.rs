@@ -6,6 +6,8 @@ mod battery;
 mod closed_forms;
 mod command_line;
 mod damage_time;
+mod faults;
+mod faults_slow;
 mod fuzz;
 mod gannet;
 mod heat;

@@ -22,7 +22,7 @@ const RECEIVER_SPAN: f64 = 1e-4;
 ///
 /// `vntol` is where its iteration stops. 1 pV, as the netlist has it, is under the rounding noise of a network of thousands of
 /// nodes: it would never stop there. What is found is compared just as strictly.
-fn simulate(netlist: &str, vntol: f64) -> BTreeMap<String, f64> {
+pub(super) fn simulate(netlist: &str, vntol: f64) -> BTreeMap<String, f64> {
     let netlist = netlist.trim_end();
     let body = netlist.strip_suffix(".end").unwrap_or(netlist);
     let deck = format!(

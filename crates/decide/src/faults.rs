@@ -1,0 +1,303 @@
+//! The sweep over single faults: every fault of the catalogue in every phase, in the low corner, and a verdict for each function.
+//!
+//! ```text
+//! lay the fault ─ burning: who sags? ─ devices open, in every order that their bands allow ─ overloads open more, until none does
+//!    ─ the state that is left: functions, monitors ─ what is lost: one permitted action after the other
+//! ```
+//!
+//! A case is a few states near the settled one of its phase ([`analysis::Near`]); what that cannot settle is solved afresh and counted.
+//! Kept of a case is what is not simply kept: nothing of the size of faults × nodes is ever stored. Faults run side by side, each in its
+//! own slot, so that the number of threads changes nothing.
+//!
+//! Cost: per fault and phase the laws of the scenario (linear in branches) and a near state; for a short some four of them, and for what is
+//! lost one for each action. Memory: per thread the rooms of the phases, per fault and phase the functions that are not kept.
+
+mod announce;
+mod respond;
+
+mod stand;
+mod way;
+
+use analysis::{Fresh, Near, Prepared, Room, SinglePoints, Watch};
+use model::*;
+use rayon::prelude::*;
+pub use respond::Told;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, OnceLock, PoisonError};
+use way::Way;
+
+/// One phase, as it is without a fault.
+struct Base<'s, 'd> {
+    point: &'s Point,
+    near: Near<'s, 'd>,
+    held: &'s Point,
+    near_held: Near<'s, 'd>,
+    /// Functions that work and are wanted.
+    wanted: Vec<Id<Function>>,
+    /// Ways of signals, by function and leaf.
+    ways: HashMap<(Id<Function>, usize), Option<Way>>,
+    /// Loads that work and do not where loads are held: those behind a converter, which gives nothing there.
+    behind: BTreeSet<Id<Load>>,
+    /// What stands alone, computed when first asked for.
+    alone: OnceLock<Alone>,
+}
+
+/// What stands alone between loads and their sources in a state without faults.
+struct Alone {
+    bridged: analysis::Bridged,
+    /// Of each wanted function the elements that alone lose it.
+    functions: Vec<BTreeSet<ElementId>>,
+}
+
+/// A wire in a phase.
+type OfPhase = (Id<Phase>, Id<Wire>);
+
+/// Everything that cases are worked on.
+pub struct Sweep<'s, 'd> {
+    prepared: &'s Prepared<'d>,
+    design: &'d Design,
+    catalogue: Catalogue,
+    bases: Vec<Base<'s, 'd>>,
+    graph: SinglePoints<'s, 'd>,
+    /// Greatest current of each branch in any phase and corner without a fault, A.
+    greatest: Vec<f64>,
+    /// What each branch may carry as `check` has it in its worst state, A.
+    allowed: Vec<Option<f64>>,
+    /// Temperature that each wire may come to, before the margin of the model.
+    warmest: HashMap<Id<Wire>, f64>,
+    by_heat: Mutex<HashMap<OfPhase, Option<f64>>>,
+    idle: Vec<(Id<Function>, Id<Phase>)>,
+    states: AtomicUsize,
+    afresh: Mutex<BTreeMap<Fresh, usize>>,
+    unchanged: AtomicUsize,
+    lacking: Mutex<BTreeSet<(Subject, &'static str)>>,
+}
+
+/// Rooms for the states of one thread, by phase: near the settled state, and near the one with loads held.
+pub(crate) struct Rooms(Vec<[Option<Room>; 2]>);
+
+/// Runs something on a sweep. `points`: the settled states that `check` judges; `verdict`: that judgement.
+pub fn with_sweep<T>(prepared: &Prepared, points: &[Point], verdict: &Verdict, run: impl FnOnce(&Sweep) -> T) -> T {
+    let low: Vec<&Point> = points.iter().filter(|point| point.scenario.corner == Corner::Low).collect();
+    let held: Vec<Point> = low.par_iter().map(|point| held(prepared, point)).collect();
+    run(&Sweep::new(prepared, points, (&low, &held), verdict))
+}
+
+impl<'s, 'd> Sweep<'s, 'd> {
+    fn new(prepared: &'s Prepared<'d>, points: &[Point], (low, held): (&[&'s Point], &'s [Point]), verdict: &Verdict) -> Sweep<'s, 'd> {
+        let design = prepared.design();
+        let mut greatest = vec![0.0f64; prepared.branches().len()];
+        for point in points {
+            greatest.iter_mut().zip(&point.current).for_each(|(most, current)| *most = most.max(current.abs()));
+        }
+        let mut allowed = vec![None; prepared.branches().len()];
+        let mut warmest = HashMap::new();
+        for margin in &verdict.margins {
+            let Subject::Element(element) = margin.subject else { continue };
+            match (margin.rule.0, element) {
+                ("AM-01" | "CT-01" | "SW-01", _) => {
+                    if let Some(row) = prepared.branch_of(element) {
+                        allowed[row] = Some(margin.limit);
+                    }
+                }
+                ("HT-01", ElementId::Wire(wire)) => {
+                    warmest.insert(wire, margin.limit);
+                }
+                _ => {}
+            }
+        }
+        let bases = low.iter().zip(held);
+        let bases: Vec<Base> = bases
+            .map(|(&point, held)| Base {
+                point,
+                near: prepared.near(point),
+                held,
+                near_held: prepared.near(held),
+                wanted: Vec::new(),
+                ways: HashMap::new(),
+                behind: design.loads.ids().filter(|&id| announce::serves(point, id) && !announce::serves(held, id)).collect(),
+                alone: OnceLock::new(),
+            })
+            .collect();
+        let mut sweep = Sweep {
+            prepared,
+            design,
+            catalogue: prepared.catalogue(),
+            bases,
+            graph: SinglePoints::new(prepared),
+            greatest,
+            allowed,
+            warmest,
+            by_heat: Mutex::default(),
+            idle: Vec::new(),
+            states: AtomicUsize::new(0),
+            afresh: Mutex::default(),
+            unchanged: AtomicUsize::new(0),
+            lacking: Mutex::default(),
+        };
+        for at in 0..sweep.bases.len() {
+            sweep.begin(at);
+        }
+        sweep
+    }
+
+    /// Finds the ways of signals in a phase, and which functions work there.
+    fn begin(&mut self, at: usize) {
+        let (design, base) = (self.design, &self.bases[at]);
+        let phase = base.point.scenario.phase;
+        let laws = self.prepared.laws(&base.point.scenario);
+        let mut ways = HashMap::new();
+        for (id, function) in design.functions.iter() {
+            for (leaf, need) in function.need.leaves().into_iter().enumerate() {
+                if let Need::Path(ends) = need {
+                    ways.insert((id, leaf), way::find(self.prepared, &laws, ends.value));
+                }
+            }
+        }
+        self.bases[at].ways = ways;
+        let mut wanted = Vec::new();
+        for (id, function) in design.functions.iter().filter(|(_, function)| Design::is_in(&function.phases, phase)) {
+            match self.works(&self.bases[at], id) {
+                true => wanted.push(id),
+                // One that names its phases is wanted there; of the others it is off.
+                false if !function.phases.is_empty() => self.idle.push((id, phase)),
+                false => {}
+            }
+        }
+        self.bases[at].wanted = wanted;
+    }
+
+    /// Whether a function is wanted in a phase and works there without a fault.
+    pub fn wants(&self, phase: Id<Phase>, function: Id<Function>) -> bool {
+        self.bases.iter().any(|base| base.point.scenario.phase == phase && base.wanted.contains(&function))
+    }
+
+    /// The catalogue that is swept.
+    pub fn catalogue(&self) -> &Catalogue {
+        &self.catalogue
+    }
+
+    /// Every fault that a test passes, in every phase; partial if the watch cancelled.
+    pub fn run(&self, of: impl Fn(usize) -> bool, watch: &dyn Watch) -> FaultTable {
+        let faults: Vec<usize> = (0..self.catalogue.faults.len()).filter(|&fault| of(fault)).collect();
+        let cases = faults.len() * self.bases.len();
+        let done = AtomicUsize::new(0);
+        let idle: Mutex<Vec<Rooms>> = Mutex::default();
+        let shelf = || idle.lock().unwrap_or_else(PoisonError::into_inner);
+        let one = |&fault: &usize| -> Option<FaultRow> {
+            if watch.cancelled() {
+                return None;
+            }
+            let taken = shelf().pop();
+            let mut rooms = taken.unwrap_or_else(|| self.rooms());
+            let row = self.fault(fault, &mut rooms);
+            shelf().push(rooms);
+            watch.progress(done.fetch_add(self.bases.len(), Ordering::Relaxed) + self.bases.len(), cases);
+            Some(row)
+        };
+        let rows: Vec<Option<FaultRow>> = faults.par_iter().map(one).collect();
+        let partial = rows.iter().any(Option::is_none);
+        let lacking = self.lacking.lock().unwrap_or_else(PoisonError::into_inner);
+        FaultTable {
+            catalogue: self.catalogue.clone(),
+            rows: rows.into_iter().flatten().collect(),
+            wanted: self.bases.iter().map(|base| (base.point.scenario.phase, base.wanted.clone())).collect(),
+            idle: self.idle.clone(),
+            cases,
+            unchanged: self.unchanged.load(Ordering::Relaxed),
+            states: self.states.load(Ordering::Relaxed),
+            afresh: self.afresh.lock().unwrap_or_else(PoisonError::into_inner).iter().map(|(&why, &n)| (why_word(why), n)).collect(),
+            partial,
+            lacking: lacking.iter().copied().collect(),
+        }
+    }
+
+    /// Some faults in some phases; what a test on the ground finds in the others is not looked at.
+    pub fn run_in(&self, faults: &[usize], phases: &[Id<Phase>]) -> FaultTable {
+        let mut rooms = self.rooms();
+        let bases: Vec<usize> = (0..self.bases.len()).filter(|&at| phases.contains(&self.bases[at].point.scenario.phase)).collect();
+        let row = |&fault: &usize| FaultRow { fault, phases: bases.iter().map(|&at| self.case(fault, at, &mut rooms).0).collect() };
+        let rows: Vec<FaultRow> = faults.iter().map(row).collect();
+        let wanted = bases.iter().map(|&at| (self.bases[at].point.scenario.phase, self.bases[at].wanted.clone())).collect();
+        FaultTable { catalogue: self.catalogue.clone(), cases: rows.len() * bases.len(), rows, wanted, ..FaultTable::default() }
+    }
+
+    pub(crate) fn rooms(&self) -> Rooms {
+        Rooms(self.bases.iter().map(|_| [None, None]).collect())
+    }
+
+    /// One fault in every phase, with what a test on the ground would find of it.
+    fn fault(&self, fault: usize, rooms: &mut Rooms) -> FaultRow {
+        let mut phases = Vec::with_capacity(self.bases.len());
+        let mut on_ground = None;
+        for at in 0..self.bases.len() {
+            let (case, ground) = self.case(fault, at, rooms);
+            on_ground = on_ground.or(ground);
+            phases.push(case);
+        }
+        if let Some(monitor) = on_ground {
+            for case in phases.iter_mut().filter(|case| case.announced == Announced::Latent) {
+                case.announced = Announced::OnGround(monitor);
+            }
+        }
+        FaultRow { fault, phases }
+    }
+
+    /// Settles a state near that of a phase, on its factor where that can be.
+    fn settle(&self, at: usize, held: bool, scenario: &Scenario, rooms: &mut Rooms) -> Point {
+        let base = &self.bases[at];
+        let near = if held { &base.near_held } else { &base.near };
+        let room = rooms.0[at][usize::from(held)].get_or_insert_with(|| near.room());
+        self.states.fetch_add(1, Ordering::Relaxed);
+        near.try_point(scenario, room).unwrap_or_else(|why| {
+            *self.afresh.lock().unwrap_or_else(PoisonError::into_inner).entry(why).or_default() += 1;
+            near.afresh(scenario)
+        })
+    }
+
+    fn lacks(&self, subject: impl Into<Subject>, field: &'static str) {
+        self.lacking.lock().unwrap_or_else(PoisonError::into_inner).insert((subject.into(), field));
+    }
+}
+
+/// A settled state with every load and converter as the resistance that it is there, which faults burn in: what draws a fixed power has no state at a volt or
+/// two. Current loops are taken away. All stay connected: what hangs behind diodes shows its voltage only while it draws.
+fn held(prepared: &Prepared, point: &Point) -> Point {
+    let design = prepared.design();
+    let mut scenario = point.scenario.clone();
+    let mut stand = |element: ElementId, volts: Option<f64>| {
+        let Some(row) = prepared.branch_of(element) else { return };
+        let (volts, amperes) = (volts.unwrap_or(0.0), point.current[row]);
+        if volts <= 0.0 || amperes <= 0.0 {
+            scenario.opened.push((element, None));
+        } else {
+            scenario.held.push((element, physics::Ohm(volts / amperes)));
+        }
+    };
+    for (id, load) in design.loads.iter() {
+        let bends = load.drop_out.is_some() || !matches!(load.demand, Some(Demand::Resistance(_)));
+        if bends && point.load_state[id] != LoadState::Off {
+            stand(ElementId::Load(id), point.load_voltage[id].map(|v| v.0));
+        }
+    }
+    for (id, _) in design.converters.iter().filter(|(id, _)| point.converter_state[*id] != LoadState::Off) {
+        stand(ElementId::Converter(id), Some(respond::input(prepared, point, id)));
+    }
+    let loops = design.sensors.iter().filter(|(_, sensor)| matches!(sensor.law, SensorLaw::CurrentLoop { .. }));
+    scenario.opened.extend(loops.map(|(id, _)| (ElementId::Sensor(id), None)));
+    prepared.near(point).afresh(&scenario)
+}
+
+/// Why a state was not settled on the factor of its phase.
+fn why_word(why: Fresh) -> &'static str {
+    match why {
+        Fresh::Base => "the phase itself",
+        Fresh::Many => "many changes",
+        Fresh::Converter => "a converter changes",
+        Fresh::Cut => "a part is cut off with its source",
+        Fresh::Energised => "a part gets a source",
+        Fresh::Returns => "a load in two states",
+        Fresh::Unsettled => "no settled state nearby",
+    }
+}

@@ -1,0 +1,486 @@
+//! One fault in one phase: what it does while it burns, what devices do about it, what is left, and what can be done.
+
+use super::announce::serves;
+use super::stand::{Burnt, State};
+use super::{Base, Rooms, Sweep};
+use analysis::Prepared;
+use analysis::protection::{Flow, Time, device_ambient, sequence, trip_time};
+use model::*;
+use physics::trip::Side;
+use physics::*;
+use std::collections::HashMap;
+
+/// Current below which a fault is not fed, and what may leak in a device, A: as for the faults of fed wires.
+const NOTHING: f64 = 0.1;
+const LEAKS: f64 = 0.02;
+/// Share of a fault's current from which on a device counts as carrying it.
+const CARRIES: f64 = 0.02;
+/// Share by which a device carries more than before from which on it may open for it.
+const MORE: f64 = 0.01;
+/// Share of the voltage without the fault below which a load that draws a fixed power is no longer followed by its law.
+const SAG: f64 = 0.7;
+/// Orders of devices that are followed beside the soonest and the latest.
+const ORDERS: usize = 4;
+
+/// Devices that open on a fault, and how that ends.
+#[derive(Clone)]
+struct Course {
+    opened: Vec<Id<Protector>>,
+    clearing: Clearing,
+}
+
+/// A state in which a fault burns, and what is known of it with devices open.
+struct Fire {
+    held: bool,
+    scenario: Scenario,
+    burning: Point,
+    known: HashMap<Vec<Id<Protector>>, Point>,
+}
+
+/// Everything that is known of one case.
+pub struct Told {
+    /// The verdicts.
+    pub case: PhaseCase,
+    /// The test on the ground that finds it, in this phase.
+    pub ground: Option<Id<Monitor>>,
+    /// The state without the fault.
+    pub before: Point,
+    /// While it burns; `None` of what needs no device.
+    pub burning: Option<Point>,
+    /// The state that is left, the worst one.
+    pub after: Point,
+    /// How it ends in the longest case.
+    pub latest: Option<Clearing>,
+    /// States with an action, by function that it brings back.
+    pub with_action: Vec<(Id<Function>, Id<Action>, Point)>,
+}
+
+impl Sweep<'_, '_> {
+    /// A fault in a phase, and the test on the ground that finds it there.
+    pub(super) fn case(&self, fault: usize, at: usize, rooms: &mut Rooms) -> (PhaseCase, Option<Id<Monitor>>) {
+        let phase = self.bases[at].point.scenario.phase;
+        match self.told(fault, at, rooms, false) {
+            Some(told) => (told.case, told.ground),
+            None => {
+                self.unchanged.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+                let functions = Vec::new();
+                (PhaseCase { phase, announced: Announced::Latent, opens: Vec::new(), burns_on: false, functions }, None)
+            }
+        }
+    }
+
+    /// One case in full; `None` where the fault changes nothing in its phase, or the phase is unknown.
+    pub fn tell(&self, fault: usize, phase: Id<Phase>) -> Option<Told> {
+        let at = self.bases.iter().position(|base| base.point.scenario.phase == phase)?;
+        self.told(fault, at, &mut self.rooms(), true)
+    }
+
+    fn told(&self, fault: usize, at: usize, rooms: &mut Rooms, in_full: bool) -> Option<Told> {
+        let base = &self.bases[at];
+        let mut scenario = base.point.scenario.clone();
+        self.prepared.lay(&self.catalogue.faults[fault], &mut scenario);
+        if scenario.shorts.is_empty() && base.near.change(&scenario).is_ok_and(|change| change == analysis::Change::default()) {
+            return None;
+        }
+        if let Some(point) = self.without_effect(at, &scenario, rooms) {
+            let state = self.state(at, Point { scenario, ..point }, false);
+            return Some(self.judged(at, state, rooms, in_full));
+        }
+        let mut fire = (!scenario.shorts.is_empty()).then(|| self.burn(at, fault, &scenario, rooms));
+        let courses = match &mut fire {
+            Some(fire) => self.courses(at, fire, rooms),
+            None => Vec::new(),
+        };
+        let latest = courses.first().map(|course| course.clearing.clone());
+        // What a device leaves: states that differ only in the order of their devices are one.
+        let mut sets: Vec<(Vec<Id<Protector>>, Option<Second>)> = Vec::new();
+        for course in &courses {
+            let lasts = match course.clearing.end {
+                Ends::Cleared(t) => Some(t),
+                _ => None,
+            };
+            match sets.iter_mut().find(|(set, _)| *set == course.opened) {
+                // The longest burning counts.
+                Some((_, known)) => *known = known.zip(lasts).map(|(a, b)| if b > a { b } else { a }),
+                None => sets.push((course.opened.clone(), lasts)),
+            }
+        }
+        if sets.is_empty() {
+            sets.push((Vec::new(), None));
+        }
+        let mut whole: Option<Told> = None;
+        for (set, lasts) in sets {
+            let (state, cascade) = self.left(at, fire.as_ref(), (&scenario, &set), lasts, rooms);
+            let burnt = fire.as_ref().filter(|_| lasts.is_some()).map(|fire| Burnt { point: &fire.burning, lasts });
+            let mut functions = self.functions(base, &state, burnt.as_ref(), &|_| true);
+            let with_action = self.act(at, &state, &mut functions, burnt.as_ref(), rooms, in_full);
+            let (announced, ground) = self.announced(base, &state);
+            functions.retain(|case| case.effect != Effect::Kept || case.intermittent);
+            match &mut whole {
+                None => {
+                    let opens = self.opens(&courses, &set, &cascade);
+                    let burns_on = fire.is_some() && lasts.is_none() && !courses.is_empty();
+                    let case = PhaseCase { phase: base.point.scenario.phase, announced, opens, burns_on, functions };
+                    whole = Some(Told {
+                        case,
+                        ground,
+                        before: base.point.clone(),
+                        burning: None,
+                        after: state.point,
+                        latest: latest.clone(),
+                        with_action,
+                    });
+                }
+                // Of several orders the worse counts, for each function and for what tells of it.
+                Some(known) => {
+                    for case in functions {
+                        match known.case.functions.iter_mut().find(|of| of.function == case.function) {
+                            Some(of) if case.effect > of.effect => *of = case,
+                            Some(_) => {}
+                            None => known.case.functions.push(case),
+                        }
+                    }
+                    known.case.functions.sort_by_key(|case| case.function);
+                    if announced == Announced::Latent {
+                        known.case.announced = announced;
+                    }
+                    known.ground = known.ground.filter(|_| ground.is_some());
+                    known.case.burns_on |= lasts.is_none();
+                }
+            }
+        }
+        let mut told = whole?;
+        told.burning = fire.map(|fire| fire.burning);
+        Some(told)
+    }
+
+    /// The state that a short leaves which joins something to a part that no source drives and that nothing hangs on: no current flows through it.
+    fn without_effect(&self, at: usize, scenario: &Scenario, rooms: &mut Rooms) -> Option<Point> {
+        let [(a, b, _)] = scenario.shorts[..] else { return None };
+        let [a, b] = [a, b].map(|place| match place {
+            Place::End(end) => self.prepared.node(end),
+            Place::Structure => self.prepared.structure(),
+            Place::Along(..) => None,
+        });
+        let (a, b) = (a?, b?);
+        let base = &self.bases[at];
+        let bare = Scenario { shorts: Vec::new(), ..scenario.clone() };
+        let opened;
+        let point = match bare == base.point.scenario {
+            true => base.point,
+            false => {
+                opened = self.settle(at, false, &bare, rooms);
+                &opened
+            }
+        };
+        let island = |node: NodeId| point.island_of[node.row()];
+        let is_apart = island(a).is_none() || island(a) != island(b);
+        (is_apart && (self.is_inert(point, a) || self.is_inert(point, b))).then(|| point.clone())
+    }
+
+    /// Whether no source drives the part that a node lies in, and nothing but conductors lands there.
+    fn is_inert(&self, point: &Point, node: NodeId) -> bool {
+        use ElementId::*;
+        let active =
+            |row: usize| matches!(self.prepared.branches()[row].element, Load(_) | Converter(_) | Diode(_) | Source(_) | Excitation(_));
+        match point.island_of[node.row()] {
+            None => !self.prepared.meeting(node).iter().any(|&row| active(row as usize)),
+            Some(island) if point.islands[island as usize].driven => false,
+            Some(island) => {
+                let lies = |node: NodeId| point.island_of[node.row()] == Some(island);
+                !self.prepared.branches().iter().enumerate().any(|(row, branch)| active(row) && (lies(branch.from) || lies(branch.to)))
+            }
+        }
+    }
+
+    /// The verdicts of a state in which nothing burns and no device opens.
+    fn judged(&self, at: usize, state: State, rooms: &mut Rooms, in_full: bool) -> Told {
+        let base = &self.bases[at];
+        let mut functions = self.functions(base, &state, None, &|_| true);
+        let with_action = self.act(at, &state, &mut functions, None, rooms, in_full);
+        let (announced, ground) = self.announced(base, &state);
+        functions.retain(|case| case.effect != Effect::Kept || case.intermittent);
+        let case = PhaseCase { phase: base.point.scenario.phase, announced, opens: Vec::new(), burns_on: false, functions };
+        Told { case, ground, before: base.point.clone(), burning: None, after: state.point, latest: None, with_action }
+    }
+
+    /// The state in which a fault burns. Loads stand as the resistances that they are without it where any of them sags much or lets go: what draws a fixed
+    /// power has no state at a volt or two. Else each follows its own law.
+    fn burn(&self, at: usize, fault: usize, scenario: &Scenario, rooms: &mut Rooms) -> Fire {
+        let base = &self.bases[at];
+        let mut held = base.held.scenario.clone();
+        self.prepared.lay(&self.catalogue.faults[fault], &mut held);
+        let burning = self.settle(at, true, &held, rooms);
+        if !is_settled(&burning) || !self.sagging(base, &burning).is_empty() {
+            return Fire { held: true, scenario: held, burning, known: HashMap::new() };
+        }
+        let burning = self.settle(at, false, scenario, rooms);
+        Fire { held: false, scenario: scenario.clone(), burning, known: HashMap::new() }
+    }
+
+    /// Loads and converters that sag much, or let go, in a state with loads held; each with whether it lets go.
+    fn sagging(&self, base: &Base, burning: &Point) -> Vec<(ElementId, bool)> {
+        let low = |now: f64, before: f64, drop_out: Option<Given<Volt>>| {
+            let lets_go = drop_out.is_some_and(|drop_out| now < drop_out.value.0);
+            (lets_go || now < SAG * before).then_some(lets_go)
+        };
+        let loads = self.design.loads.iter().filter(|(id, _)| serves(base.point, *id) && !base.behind.contains(id));
+        let loads = loads.filter_map(|(id, load)| {
+            let volts = |point: &Point| point.load_voltage[id].map_or(0.0, |v| v.0);
+            Some((ElementId::Load(id), low(volts(burning), volts(base.point), load.drop_out)?))
+        });
+        let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
+        let converters = self.design.converters.iter().filter(|(id, _)| works(id));
+        let converters = converters.filter_map(|(id, converter)| {
+            let volts = |point: &Point| input(self.prepared, point, id);
+            Some((ElementId::Converter(id), low(volts(burning), volts(base.point), converter.drop_out)?))
+        });
+        loads.chain(converters).collect()
+    }
+
+    /// A state in which a fault burns on, for good: what lets go has let go, what sags much stays the resistance that it was, and all else follows its law.
+    fn burning_on(&self, at: usize, fire: &Fire, scenario: &Scenario, held: &Point) -> Scenario {
+        let base = &self.bases[at];
+        let mut scenario = scenario.clone();
+        for (element, lets_go) in self.sagging(base, held) {
+            let ohms = fire.scenario.held.iter().find(|(of, _)| *of == element).map(|&(_, ohms)| ohms);
+            match ohms.filter(|_| !lets_go) {
+                Some(ohms) => scenario.held.push((element, ohms)),
+                None => scenario.opened.push((element, None)),
+            }
+        }
+        scenario
+    }
+
+    fn flow(&self, point: &Point) -> Flow {
+        let carried = |id: Id<Protector>| {
+            let row = self.prepared.branch_of(ElementId::Protector(id))?;
+            Some((id, point.current[row].abs())).filter(|&(_, current)| current > LEAKS)
+        };
+        self.design.protectors.ids().filter_map(carried).collect()
+    }
+
+    /// What devices do about a fault: in the longest case, in the shortest, and with each that may open first.
+    fn courses(&self, at: usize, fire: &mut Fire, rooms: &mut Rooms) -> Vec<Course> {
+        let design = self.design;
+        let phase = self.bases[at].point.scenario.phase;
+        let whole = |point: &Point| self.prepared.short_currents(point).iter().map(|a| a.abs()).sum::<f64>();
+        let first = (whole(&fire.burning), self.flow(&fire.burning));
+        if first.0 <= NOTHING {
+            return Vec::new();
+        }
+        let mut follow = |side: &dyn Fn(Id<Protector>) -> Side| {
+            let clearing = sequence(design, phase, side, (first.0, &first.1), &mut |opened| {
+                let mut set = opened.to_vec();
+                set.sort_unstable();
+                if !fire.known.contains_key(&set) {
+                    let mut scenario = fire.scenario.clone();
+                    scenario.opened.extend(set.iter().map(|&device| (ElementId::Protector(device), None)));
+                    fire.known.insert(set.clone(), self.settle(at, fire.held, &scenario, rooms));
+                }
+                let point = &fire.known[&set];
+                is_settled(point).then(|| (whole(point), self.flow(point)))
+            });
+            let mut opened: Vec<Id<Protector>> = clearing.opens.iter().map(|&(_, device)| device).collect();
+            opened.sort_unstable();
+            if let Ends::NotKnown(device) = clearing.end {
+                self.lacks(ElementId::Protector(device), "device");
+            }
+            Course { opened, clearing }
+        };
+        let mut courses = vec![follow(&|_| Side::Longest), follow(&|_| Side::Shortest)];
+        let time = |id: Id<Protector>, current: f64, side: Side| match trip_time(
+            design,
+            id,
+            side,
+            Ampere(current),
+            device_ambient(design, phase, side),
+        ) {
+            Time::Opens(t) => Some(t.0),
+            _ => None,
+        };
+        let carrying: Vec<(Id<Protector>, f64)> = first.1.iter().copied().filter(|&(_, current)| current >= CARRIES * first.0).collect();
+        let soonest = carrying.iter().filter_map(|&(id, current)| time(id, current, Side::Longest)).fold(f64::INFINITY, f64::min);
+        let may_be_first = |&(id, current): &(Id<Protector>, f64)| time(id, current, Side::Shortest).is_some_and(|t| t <= soonest);
+        let leaders: Vec<Id<Protector>> = carrying.iter().filter(|of| may_be_first(of)).map(|&(id, _)| id).collect();
+        if leaders.len() > 1 {
+            for &leader in leaders.iter().take(ORDERS) {
+                courses.push(follow(&|id| if id == leader { Side::Shortest } else { Side::Longest }));
+            }
+        }
+        courses
+    }
+
+    /// What is left once devices have opened, with what then opens for overload.
+    fn left(
+        &self,
+        at: usize,
+        fire: Option<&Fire>,
+        (scenario, set): (&Scenario, &[Id<Protector>]),
+        lasts: Option<Second>,
+        rooms: &mut Rooms,
+    ) -> (State, Vec<(Id<Protector>, Second)>) {
+        let with = |scenario: &Scenario, more: &[Id<Protector>]| {
+            let mut scenario = scenario.clone();
+            scenario.opened.extend(more.iter().map(|&device| (ElementId::Protector(device), None)));
+            scenario
+        };
+        let burns_on = fire.filter(|fire| fire.held && lasts.is_none());
+        let mut held = false;
+        let mut opened = with(scenario, set);
+        let mut point = match (burns_on, fire) {
+            (Some(fire), _) => {
+                let known = if set.is_empty() { Some(&fire.burning) } else { fire.known.get(set) };
+                let kept;
+                let all_held = match known {
+                    Some(point) => point,
+                    None => {
+                        kept = self.settle(at, true, &with(&fire.scenario, set), rooms);
+                        &kept
+                    }
+                };
+                opened = self.burning_on(at, fire, &opened, all_held);
+                let point = self.settle(at, false, &opened, rooms);
+                if is_settled(&point) {
+                    point
+                } else {
+                    held = true;
+                    opened = with(&fire.scenario, set);
+                    all_held.clone()
+                }
+            }
+            (None, Some(fire)) if set.is_empty() && !fire.held => fire.burning.clone(),
+            _ => self.settle(at, false, &opened, rooms),
+        };
+        let cascade = self.cascade(at, held, &mut opened, &mut point, set, rooms);
+        (self.state(at, point, held), cascade)
+    }
+
+    fn state(&self, at: usize, point: Point, held: bool) -> State {
+        // The changes are told from the phase's own laws, whatever the state was settled from.
+        let mut changed = match held {
+            false => self.bases[at].near.change(&point.scenario).map(|change| change.laws).unwrap_or_default(),
+            true => self.bases[at].near_held.change(&point.scenario).map(|change| change.laws).unwrap_or_default(),
+        };
+        changed.sort_unstable_by_key(|&(row, _)| row);
+        State { point, changed, held }
+    }
+
+    /// Devices that carry more than before and may open for it, one after the other until none does.
+    fn cascade(
+        &self,
+        at: usize,
+        held: bool,
+        scenario: &mut Scenario,
+        point: &mut Point,
+        opened: &[Id<Protector>],
+        rooms: &mut Rooms,
+    ) -> Vec<(Id<Protector>, Second)> {
+        let (design, base) = (self.design, &self.bases[at]);
+        let ambient = device_ambient(design, scenario.phase, Side::Shortest);
+        let mut more: Vec<(Id<Protector>, Second)> = Vec::new();
+        for _ in 0..design.protectors.len() {
+            let over = |id: Id<Protector>| {
+                let row = self.prepared.branch_of(ElementId::Protector(id))?;
+                let (now, before) = (point.current[row].abs(), base.point.current[row].abs());
+                if now <= before * (1.0 + MORE) + LEAKS || opened.contains(&id) || more.iter().any(|&(known, _)| known == id) {
+                    return None;
+                }
+                match trip_time(design, id, Side::Shortest, Ampere(now), ambient) {
+                    Time::Opens(t) => Some((t, id)),
+                    _ => None,
+                }
+            };
+            let next = design.protectors.ids().filter_map(over).reduce(|a, b| if b.0 < a.0 { b } else { a });
+            let Some((t, device)) = next else { break };
+            more.push((device, t));
+            scenario.opened.push((ElementId::Protector(device), None));
+            *point = self.settle(at, held, scenario, rooms);
+        }
+        more
+    }
+
+    /// Tries one permitted action after the other on what is lost, those of a controller first.
+    fn act(
+        &self,
+        at: usize,
+        state: &State,
+        functions: &mut [FunctionCase],
+        burnt: Option<&Burnt>,
+        rooms: &mut Rooms,
+        in_full: bool,
+    ) -> Vec<(Id<Function>, Id<Action>, Point)> {
+        let base: &Base = &self.bases[at];
+        let mut found = Vec::new();
+        if functions.iter().all(|case| case.effect != Effect::Lost) {
+            return found;
+        }
+        let before = self.prepared.laws(&state.point.scenario);
+        let mut actions: Vec<(Id<Action>, &Action)> =
+            self.design.actions.iter().filter(|(_, action)| Design::is_in(&action.phases, base.point.scenario.phase)).collect();
+        actions.sort_by_key(|(_, action)| action.who);
+        for (id, action) in actions {
+            let lost: Vec<Id<Function>> = functions.iter().filter(|case| case.effect == Effect::Lost).map(|case| case.function).collect();
+            if lost.is_empty() {
+                break;
+            }
+            let mut scenario = state.point.scenario.clone();
+            scenario.switches.extend(action.states.iter().map(|given| given.value));
+            let laws = self.prepared.laws(&scenario);
+            if laws == before {
+                continue;
+            }
+            // What no source reaches with the action either is not worth a state.
+            let bridged = self.graph.bridged(&laws);
+            let lost: Vec<Id<Function>> = lost.into_iter().filter(|&function| self.may_work(base, state, &bridged, function)).collect();
+            if lost.is_empty() {
+                continue;
+            }
+            let mut point = self.settle(at, state.held, &scenario, rooms);
+            self.cascade(at, state.held, &mut scenario, &mut point, &[], rooms);
+            let acted = self.state(at, point, state.held);
+            for case in self.functions(base, &acted, burnt, &|function| lost.contains(&function)) {
+                if case.effect < Effect::Lost
+                    && let Some(of) = functions.iter_mut().find(|of| of.function == case.function)
+                {
+                    *of = FunctionCase { effect: Effect::Restored, reason: Reason::Action(id), ..case };
+                    if in_full {
+                        found.push((case.function, id, acted.point.clone()));
+                    }
+                }
+            }
+        }
+        found
+    }
+
+    /// Devices that open with their shortest and longest times, in the order of the longest case; those that open for overload behind them.
+    fn opens(
+        &self,
+        courses: &[Course],
+        set: &[Id<Protector>],
+        cascade: &[(Id<Protector>, Second)],
+    ) -> Vec<(Id<Protector>, Second, Second)> {
+        let Some(longest) = courses.iter().find(|course| course.opened == set) else {
+            return cascade.iter().map(|&(device, t)| (device, t, Second(f64::INFINITY))).collect();
+        };
+        let soonest = |device: Id<Protector>| {
+            let times = courses.iter().flat_map(|course| &course.clearing.opens).filter(|(_, of)| *of == device).map(|(t, _)| t.0);
+            Second(times.fold(f64::INFINITY, f64::min))
+        };
+        let own = longest.clearing.opens.iter().map(|&(t, device)| (device, soonest(device), t));
+        own.chain(cascade.iter().map(|&(device, t)| (device, t, Second(f64::INFINITY)))).collect()
+    }
+}
+
+/// Voltage at the input of a converter.
+pub(super) fn input(prepared: &Prepared, point: &Point, converter: Id<Converter>) -> f64 {
+    let row = &prepared.design().converters[converter];
+    let [a, b] = [row.line.value, row.line_return.value].map(|end| prepared.node(end));
+    let Some((a, b)) = a.zip(b) else { return 0.0 };
+    let joined = point.island_of[a.row()].is_some() && point.island_of[a.row()] == point.island_of[b.row()];
+    if joined { point.voltage[a.row()] - point.voltage[b.row()] } else { 0.0 }
+}
+
+fn is_settled(point: &Point) -> bool {
+    point.islands.iter().all(|island| island.outcome.is_settled())
+}

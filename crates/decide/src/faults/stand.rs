@@ -1,0 +1,357 @@
+//! How functions stand in the state that a fault leaves.
+
+use super::announce::serves;
+use super::way;
+use super::{Alone, Base, Sweep};
+use analysis::Law;
+use model::*;
+use physics::*;
+use std::collections::BTreeSet;
+
+/// Difference of a current from the greatest without a fault from which on it may be too large: as a share, and in amperes.
+const GREATER: (f64, f64) = (1e-3, 1e-3);
+
+/// The state that a fault leaves, and what it did before.
+pub(super) struct State {
+    pub(super) point: Point,
+    /// Laws that differ from those of the phase, by row, in order.
+    pub(super) changed: Vec<(usize, Law)>,
+    /// Whether loads stand as resistances, since the state has no operating point otherwise.
+    pub(super) held: bool,
+}
+
+/// What happens before that state: the fault burns for a time, for good where there is none.
+pub(super) struct Burnt<'b> {
+    pub(super) point: &'b Point,
+    pub(super) lasts: Option<Second>,
+}
+
+impl State {
+    /// The law of a branch where it differs from that of the phase.
+    pub(super) fn law(&self, row: usize) -> Option<Law> {
+        self.changed.binary_search_by_key(&row, |&(row, _)| row).ok().map(|at| self.changed[at].1)
+    }
+
+    /// Whether an element no longer conducts that did in the phase.
+    pub(super) fn opens(&self, prepared: &analysis::Prepared, element: ElementId) -> bool {
+        prepared.branch_of(element).and_then(|row| self.law(row)) == Some(Law::Open)
+    }
+}
+
+/// How something that a function needs stands.
+#[derive(Clone, Copy)]
+struct Leaf {
+    effect: Effect,
+    reason: Reason,
+    intermittent: bool,
+}
+
+impl Leaf {
+    fn new(effect: Effect, reason: Reason) -> Leaf {
+        Leaf { effect, reason, intermittent: false }
+    }
+}
+
+impl Sweep<'_, '_> {
+    /// Whether a function works without a fault.
+    pub(super) fn works(&self, base: &Base, function: Id<Function>) -> bool {
+        let mut at = 0;
+        let worst = self.design.functions[function].need.worst(&mut |need| {
+            at += 1;
+            u8::from(!self.leaf_works(base, function, at - 1, need))
+        });
+        worst == 0 && !self.design.functions[function].need.leaves().is_empty()
+    }
+
+    fn leaf_works(&self, base: &Base, function: Id<Function>, leaf: usize, need: &Need) -> bool {
+        match need {
+            Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => serves(base.point, *load),
+            Need::One(Given { value: Subject::Element(ElementId::Sensor(sensor)), .. }) => {
+                let receiver = self.design.sensors[*sensor].receiver;
+                receiver.is_some_and(|receiver| base.point.receiver_voltage[receiver.value].is_some())
+            }
+            Need::Path(_) => base.ways.get(&(function, leaf)).is_some_and(Option::is_some),
+            _ => false,
+        }
+    }
+
+    /// The functions that are wanted in a phase, in a state. `only`: those to look at.
+    pub(super) fn functions(
+        &self,
+        base: &Base,
+        state: &State,
+        burnt: Option<&Burnt>,
+        only: &dyn Fn(Id<Function>) -> bool,
+    ) -> Vec<FunctionCase> {
+        let overloaded = self.overloaded(base, state);
+        let mut cases: Vec<FunctionCase> = Vec::new();
+        // Functions that have lost an alternative.
+        let mut poorer: Vec<Id<Function>> = Vec::new();
+        for &function in base.wanted.iter().filter(|&&function| only(function)) {
+            let need = &self.design.functions[function].need;
+            let mut leaves: Vec<Leaf> = Vec::new();
+            let (effect, at) = need.worst(&mut |need| {
+                let at = leaves.len();
+                leaves.push(self.leaf(base, state, burnt, (function, at, need)));
+                (leaves[at].effect, at)
+            });
+            if leaves.iter().any(|leaf| leaf.effect >= Effect::Lost) {
+                poorer.push(function);
+            }
+            let mut seen = 0;
+            let intermittent = need.worst(&mut |_| {
+                seen += 1;
+                leaves[seen - 1].intermittent || leaves[seen - 1].effect > Effect::Degraded
+            });
+            let mut case =
+                FunctionCase { function, effect, reason: leaves[at].reason, intermittent: intermittent && effect <= Effect::Degraded };
+            if effect < Effect::Degraded
+                && let Some((element, value, limit)) = overloaded.iter().find(|(element, ..)| self.feeds(state, *element, function))
+            {
+                case.effect = Effect::Degraded;
+                case.reason = Reason::Outside(Subject::Element(*element), *value, *limit);
+            }
+            cases.push(case);
+        }
+        let opened = || state.changed.iter().filter(|&&(row, law)| law == Law::Open && base.near.conducts(row)).map(|&(row, _)| row);
+        if cases.iter().any(|case| case.effect == Effect::Kept) {
+            let alone = self.alone(base);
+            // Only what opens beside another, or was one of several, can leave fewer ways than there were.
+            let all = self.graph.is_beside_another(&alone.bridged, opened());
+            let of = |case: &FunctionCase| case.effect == Effect::Kept && (all || poorer.contains(&case.function));
+            if cases.iter().any(of) {
+                self.fewer(base, state, alone, cases.iter_mut().filter(|case| of(case)));
+            }
+        }
+        cases
+    }
+
+    fn leaf(&self, base: &Base, state: &State, burnt: Option<&Burnt>, (function, at, need): (Id<Function>, usize, &Need)) -> Leaf {
+        match need {
+            Need::One(Given { value: subject @ Subject::Element(ElementId::Load(load)), .. }) => {
+                self.load(base, state, burnt, (*subject, *load))
+            }
+            Need::One(Given { value: subject @ Subject::Element(ElementId::Sensor(sensor)), .. }) => {
+                self.sensor(base, state, (*subject, *sensor))
+            }
+            Need::Path(ends) => {
+                let [from, to] = ends.value;
+                let cut = Leaf::new(Effect::Lost, Reason::Cut(from, to));
+                let Some(Some(way)) = base.ways.get(&(function, at)) else { return cut };
+                let touches = |place: Place| match place {
+                    Place::End(end) => self.prepared.node(end).is_some_and(|node| way.nodes.contains(&node)),
+                    Place::Along(element, _) => self.prepared.branch_of(element).is_some_and(|row| way.rows.contains(&row)),
+                    Place::Structure => false,
+                };
+                if state.point.scenario.shorts.iter().any(|&(a, b, _)| touches(a) || touches(b)) {
+                    return cut;
+                }
+                let opens = way.rows.iter().any(|&row| state.law(row) == Some(Law::Open));
+                if opens && way::find(self.prepared, &self.prepared.laws(&state.point.scenario), ends.value).is_none() {
+                    return cut;
+                }
+                Leaf::new(Effect::Kept, Reason::Works)
+            }
+            _ => Leaf::new(Effect::Kept, Reason::Works),
+        }
+    }
+
+    fn load(&self, base: &Base, state: &State, burnt: Option<&Burnt>, (subject, load): (Subject, Id<Load>)) -> Leaf {
+        let row = &self.design.loads[load];
+        if !serves(base.point, load) && !serves(&state.point, load) || state.opens(self.prepared, ElementId::Load(load)) {
+            return Leaf::new(Effect::Lost, Reason::Without(subject));
+        }
+        if !serves(&state.point, load) {
+            let island = self.prepared.node(row.line.value).and_then(|node| state.point.island_of[node.row()]);
+            let settled = island.is_none_or(|island| state.point.islands[island as usize].outcome.is_settled());
+            return match state.point.load_state[load] {
+                LoadState::On if !settled => Leaf::new(Effect::NotKnown, Reason::Unsettled(subject)),
+                LoadState::Unknown => Leaf::new(Effect::NotKnown, Reason::Unsettled(subject)),
+                _ => Leaf::new(Effect::Lost, Reason::Without(subject)),
+            };
+        }
+        let volts = |point: &Point| point.load_voltage[load].unwrap_or(Volt(0.0));
+        let (now, before) = (volts(&state.point), volts(base.point));
+        let (least, most) = rules::volts_limits(self.design, load);
+        let outside = |v: Volt| match v {
+            v if v < least.value => Some(least.value),
+            v if v > most.value => Some(most.value),
+            _ => None,
+        };
+        let mut leaf = Leaf::new(Effect::Kept, Reason::Works);
+        if let Some(limit) = outside(now).filter(|_| outside(before).is_none()) {
+            // What is held has no state of its own there: with too little it does not work.
+            let sags = state.held || state.point.scenario.held.iter().any(|(of, _)| *of == ElementId::Load(load));
+            let effect = if sags && now < least.value { Effect::Lost } else { Effect::Degraded };
+            leaf = Leaf::new(effect, Reason::Outside(subject, now.0, limit.0));
+        }
+        if let Some(burnt) = burnt {
+            // Behind a converter it has its voltage until that lets go; of several, until any does.
+            let sag = match base.behind.contains(&load) {
+                true if self.a_converter_lets_go(base, burnt.point) => Volt(0.0),
+                true => before,
+                false => burnt.point.load_voltage[load].unwrap_or(Volt(0.0)),
+            };
+            match row.drop_out {
+                Some(drop_out) if sag < drop_out.value => {
+                    if row.hold_up.is_none() {
+                        self.lacks(ElementId::Load(load), "hold_up");
+                    }
+                    let rides = row.hold_up.zip(burnt.lasts).is_some_and(|(hold_up, lasts)| lasts <= hold_up.value);
+                    let back = row.return_above.or(row.drop_out).is_some_and(|above| now >= above.value);
+                    let effect = if back { Effect::UpsetAlone } else { Effect::UpsetUntilActed };
+                    match rides {
+                        true => leaf.intermittent = true,
+                        false if effect > leaf.effect => leaf = Leaf::new(effect, Reason::LetGo(load, sag)),
+                        false => {}
+                    }
+                }
+                None if sag < least.value && !matches!(row.demand, Some(Demand::Resistance(_))) => {
+                    self.lacks(ElementId::Load(load), "drop_out")
+                }
+                _ => {}
+            }
+        }
+        leaf
+    }
+
+    fn a_converter_lets_go(&self, base: &Base, burning: &Point) -> bool {
+        let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
+        let lets_go = |(id, converter): (Id<Converter>, &Converter)| {
+            converter.drop_out.is_some_and(|volts| super::respond::input(self.prepared, burning, id) < volts.value.0)
+        };
+        self.design.converters.iter().filter(|(id, _)| works(id)).any(lets_go)
+    }
+
+    fn sensor(&self, base: &Base, state: &State, (subject, sensor): (Subject, Id<Sensor>)) -> Leaf {
+        let row = &self.design.sensors[sensor];
+        let lost = Leaf::new(Effect::Lost, Reason::Without(subject));
+        let Some(receiver) = row.receiver else { return lost };
+        let reads = |point: &Point| point.receiver_voltage[receiver.value];
+        let (Some(before), Some(now)) = (reads(base.point), reads(&state.point)) else { return lost };
+        if state.opens(self.prepared, ElementId::Sensor(sensor)) {
+            return lost;
+        }
+        let Some(allowance) = row.allowance else {
+            self.lacks(ElementId::Sensor(sensor), "allowance");
+            return Leaf::new(Effect::Kept, Reason::Works);
+        };
+        let (moved, limit) = ((now - before).0.abs(), (row.law.span() * allowance.value.0).0.abs());
+        match moved > limit {
+            true => Leaf::new(Effect::Lost, Reason::Outside(subject, moved, limit)),
+            false => Leaf::new(Effect::Kept, Reason::Works),
+        }
+    }
+
+    /// Whether a function could work in a state by what reaches its loads; of sensors nothing is known before it is settled. `bridged`: of that state;
+    /// `state`: the one before something was done, where ways of signals stand as they are.
+    pub(super) fn may_work(&self, base: &Base, state: &State, bridged: &analysis::Bridged, function: Id<Function>) -> bool {
+        let mut at = 0;
+        let worst = self.design.functions[function].need.worst(&mut |need| {
+            at += 1;
+            match need {
+                Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => self.graph.of_load(bridged, *load).is_none(),
+                Need::Path(_) => self.leaf(base, state, None, (function, at - 1, need)).effect == Effect::Lost,
+                _ => false,
+            }
+        });
+        !worst
+    }
+
+    /// Wires, contacts and switches that carry more than in any state without a fault, and more than they may.
+    fn overloaded(&self, base: &Base, state: &State) -> Vec<(ElementId, f64, f64)> {
+        let mut found = Vec::new();
+        for (row, (current, most)) in state.point.current.iter().zip(&self.greatest).enumerate() {
+            let current = current.abs();
+            if current <= most * (1.0 + GREATER.0) + GREATER.1 {
+                continue;
+            }
+            let element = self.prepared.branches()[row].element;
+            let by_table = self.allowed[row];
+            let by_heat = match element {
+                // Half of its table is as good as cold.
+                ElementId::Wire(wire) if by_table.is_none_or(|limit| current > 0.5 * limit) => self.by_heat(base, wire),
+                _ => None,
+            };
+            let limit = [by_table, by_heat].into_iter().flatten().reduce(f64::min);
+            if let Some(limit) = limit.filter(|&limit| current > limit) {
+                found.push((element, current, limit));
+            }
+        }
+        found
+    }
+
+    /// Current at which a wire comes to its warmest in any of its segments, its neighbours as they are in the phase.
+    fn by_heat(&self, base: &Base, wire: Id<Wire>) -> Option<f64> {
+        let phase = base.point.scenario.phase;
+        let lock = || self.by_heat.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        if let Some(known) = lock().get(&(phase, wire)) {
+            return *known;
+        }
+        let limit = self.warmest.get(&wire).and_then(|limit| {
+            let margin = self.design.profile.bundle_heat_margin.map_or(0.0, |margin| margin.value.0);
+            let limit = Kelvin(limit + 273.15 - margin);
+            let segments = self.prepared.segments_of(wire);
+            let allowed = segments.iter().filter_map(|&segment| self.prepared.heat_allowed(base.point, segment, wire, limit));
+            allowed.map(|allowed| allowed.0).reduce(f64::min)
+        });
+        lock().insert((phase, wire), limit);
+        limit
+    }
+
+    /// Whether an element lies on the way of a load that a function needs.
+    fn feeds(&self, state: &State, element: ElementId, function: Id<Function>) -> bool {
+        self.design.functions[function].needs.iter().any(|need| {
+            let Subject::Element(load @ ElementId::Load(id)) = need.value else { return false };
+            let ladder = || self.prepared.trace(&state.point, load);
+            serves(&state.point, id) && { ladder() }.feed.iter().chain(&ladder().back).any(|step| step.element == element)
+        })
+    }
+
+    /// What stands alone without a fault.
+    fn alone<'b>(&self, base: &'b Base) -> &'b Alone {
+        base.alone.get_or_init(|| {
+            let bridged = self.graph.bridged(&self.prepared.laws(&base.point.scenario));
+            let alone = |&function: &Id<Function>| self.alone_for(&bridged, function, &|load| serves(base.point, load));
+            let functions = base.wanted.iter().map(alone).collect();
+            Alone { bridged, functions }
+        })
+    }
+
+    /// Elements that alone lose a function in a state.
+    fn alone_for(&self, bridged: &analysis::Bridged, function: Id<Function>, serves: &dyn Fn(Id<Load>) -> bool) -> BTreeSet<ElementId> {
+        let need = &self.design.functions[function].need;
+        let of_leaf = |need: &&Need| match need {
+            Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) if serves(*load) => self.graph.of_load(bridged, *load),
+            Need::One(Given { value: Subject::Element(ElementId::Load(_)), .. }) => None,
+            Need::One(Given { value: Subject::Element(element), .. }) => Some(vec![*element]),
+            // Of ways of signals it is not looked at what stands beside them.
+            _ => Some(Vec::new()),
+        };
+        let leaves: Vec<Option<Vec<ElementId>>> = need.leaves().iter().map(of_leaf).collect();
+        let candidates: BTreeSet<ElementId> = leaves.iter().flatten().flatten().copied().collect();
+        let loses = |element: &ElementId| {
+            let mut at = 0;
+            need.worst(&mut |_| {
+                at += 1;
+                leaves[at - 1].as_ref().is_none_or(|alone| alone.contains(element))
+            })
+        };
+        candidates.into_iter().filter(loses).collect()
+    }
+
+    /// Marks functions that are kept and have one path fewer: something loses them alone now that did not before.
+    fn fewer<'c>(&self, base: &Base, state: &State, alone: &Alone, cases: impl Iterator<Item = &'c mut FunctionCase>) {
+        let bridged = self.graph.bridged(&self.prepared.laws(&state.point.scenario));
+        for case in cases {
+            let Some(at) = base.wanted.iter().position(|of| *of == case.function) else { continue };
+            let now = self.alone_for(&bridged, case.function, &|load| {
+                serves(&state.point, load) && !state.opens(self.prepared, ElementId::Load(load))
+            });
+            if let Some(next) = now.into_iter().find(|element| !alone.functions[at].contains(element)) {
+                case.effect = Effect::KeptWithFewer;
+                case.reason = Reason::Next(next);
+            }
+        }
+    }
+}
