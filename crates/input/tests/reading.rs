@@ -886,7 +886,11 @@ fn types_of_breaker_fuse_and_limiter() {
     assert_eq!(values, (Some(20.0), Some(5e-3), Some(50e-3)));
     assert_eq!((load.input_capacitance.map(|g| g.value.0), load.volts_transient.map(|g| g.value.0)), (Some(470e-6), Some(50.0)));
     let again = load.restart;
-    assert_eq!((again.can.map(|g| g.value), load.on_at_least.map(|g| g.value.0)), (Some(true), Some(1800.0)), "a condition says that it comes on again");
+    assert_eq!(
+        (again.can.map(|g| g.value), load.on_at_least.map(|g| g.value.0)),
+        (Some(true), Some(1800.0)),
+        "a condition says that it comes on again"
+    );
     assert_eq!((again.above.map(|g| g.value), again.volts.map(|g| g.value.0)), (Some(physics::Kelvin::from_celsius(-10.0)), Some(26.0)));
     let limits = &design.profile.protection;
     let arc = limits.arc.expect("the shipped profile has it");
