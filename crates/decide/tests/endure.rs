@@ -657,3 +657,19 @@ fn by_hand_a_battery_is_kept_warm() {
     assert_eq!(found.planned, found.need, "{:?}", found.bare);
     assert_eq!(found.best.value, [3.0, 15.0], "{:?}", found.best.orders);
 }
+
+/// After 18 h of X alone Y may come on for the last 0.9 h, 4.5 of the 10 Ah that are left. With 60 A at first it takes the bus below 20 V, where X lets go: it stays off.
+#[test]
+fn by_hand_an_inrush_takes_no_other_load_down() {
+    let kept = |inrush: &str| {
+        let last = "[phase.q]\nduration = \"0.9 h\"\nambient = \"25 degC\"\n";
+        let mut files = bench(last, "", "25 degC");
+        files[0].1 = files[0]
+            .1
+            .replace("duration = \"20 h\"", "duration = \"18 h\"")
+            .replace("current = \"5 A\"\n[load.Y]", "current = \"5 A\"\ndrop_out = \"20 V\"\n[load.Y]");
+        files[0].1 = files[0].1.replace("[function.stay]", &format!("restart = \"yes\"\ninrush = \"{inrush}\"\n[function.stay]"));
+        asked(&files, 18.9, 1).best.value[0]
+    };
+    assert_eq!((kept("10 A"), kept("60 A")), (0.9, 0.0));
+}
