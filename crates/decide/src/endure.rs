@@ -7,7 +7,7 @@
 //! charges   rows that every plan satisfies: the bound
 //! ```
 //!
-//! Time comes before score: first how long the loads that must be kept last with all else shed. If that is shorter than what is needed, plans are made for that
+//! Time comes before score: first how long the loads that must be kept last with all else shed. If that is shorter than what is plans are made for that
 //! long. Then plans come from the model, each is followed in full, and what it fails by becomes a row: what the batteries did give until then where charge ran
 //! out, a choice between the loads that matter where a limit was passed. Small tasks go on until no better plan is left (every failed plan cuts off all that draw no
 //! less); larger ones until a count, and then take back whatever still fits. What they may have missed is the gap to the bound.
@@ -22,7 +22,7 @@ mod trial;
 use analysis::timeline::{Fineness, Instant};
 use analysis::{Prepared, Watch};
 use choice::{Choice, Row, is_better, kept_hours};
-use course::{Stands, Task, needed};
+use course::{Stands, Task};
 use model::*;
 use physics::*;
 use rayon::prelude::*;
@@ -189,10 +189,10 @@ impl<'a, 'd> Seek<'a, 'd> {
                 Buy::Shed(load) => vec![load],
                 Buy::Without(function) => {
                     let others = |load: &Id<Load>| {
-                        let kept = |(id, f): (Id<Function>, &Function)| id != function && f.must_keep && needed(f).any(|l| l == *load);
+                        let kept = |(id, f): (Id<Function>, &Function)| id != function && f.must_keep && task.holds[id].contains(load);
                         !design.functions.iter().any(kept)
                     };
-                    needed(&design.functions[function]).filter(others).collect()
+                    task.holds[function].iter().copied().filter(others).collect()
                 }
             };
             if gone.is_empty() {
@@ -227,7 +227,11 @@ impl<'a, 'd> Seek<'a, 'd> {
         }
         let mut lost: Vec<(Id<Function>, Id<Load>, Second)> = Vec::new();
         for (function, row) in task.design().functions.iter() {
-            let without = |leg: &course::Leg| needed(row).find(|&load| leg.stands[load] == Stands::Lost).map(|load| (load, leg.from));
+            let is_lost = |leg: &course::Leg, load: Id<Load>| leg.stands[load] == Stands::Lost;
+            let without = |leg: &course::Leg| match course::kept_with(&row.need, &|load| is_lost(leg, load)) {
+                Some(_) => None,
+                None => task.holds[function].iter().find(|&&load| is_lost(leg, load)).map(|&load| (load, leg.from)),
+            };
             if let Some((load, from)) = task.legs.iter().find_map(without) {
                 lost.push((function, load, Second(from)));
             }

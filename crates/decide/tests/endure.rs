@@ -673,3 +673,37 @@ fn by_hand_an_inrush_takes_no_other_load_down() {
     };
     assert_eq!((kept("10 A"), kept("60 A")), (0.9, 0.0));
 }
+
+/// The same with breakers opened that the mission has closed.
+fn asked_without(files: &[(&'static str, String)], hours: f64, opened: &[&str]) -> Endurance {
+    let design = design(files);
+    let prepared = prepare(&design);
+    let unchanged = low_points(&prepared);
+    let breakers = design.protectors.iter().filter(|(_, row)| opened.contains(&&*row.name));
+    let switches: Vec<(ElementId, Commanded)> = breakers.map(|(id, _)| (ElementId::Protector(id), Commanded::Off)).collect();
+    assert_eq!(switches.len(), opened.len());
+    let without = |point: &Point| prepared.point(&Scenario { switches: switches.clone(), ..point.scenario.clone() });
+    let points: Vec<Point> = unchanged.iter().map(without).collect();
+    let question = Ask { need: Some(Second(hours * 3600.0)), periods: 30, unchanged: &unchanged, ..ask(&prepared, &points) };
+    endure(&prepared, &question, &Silent).expect("not cancelled").expect("planned")
+}
+
+/// Of alternatives the first that has power is kept: X, as if it alone were named; Y, where nothing feeds X. What is content with either counts for no tier of its own.
+#[test]
+fn by_hand_alternatives() {
+    let mut files = bench("", "", "25 degC");
+    files[0].1 = files[0].1.replace("needs = [\"load:X\"]", "needs = [{ any = [\"load:X\", \"load:Y\"] }]\ntier = 1");
+    files[0].1 = files[0].1.replace(
+        "[load.X]\nline = \"bus:A\"",
+        "[node.X]\n[breaker.CBX]\nline = \"bus:A\"\nload = \"node:X\"\nrating = \"10 A\"\n[load.X]\nline = \"node:X\"",
+    );
+    let found = asked_without(&files, 14.9, &[]);
+    assert_eq!(found.tiers.len(), 1, "{:?}", found.tiers);
+    assert!((found.best.value[0] - 14.9 / 3.0).abs() < 1e-9 && found.best.orders.len() == 1, "{:?}", found.best);
+    // X is dead: for 25 h Y is 5 h short, and giving up the function that it now stands for buys them.
+    let found = asked_without(&files, 25.0, &["CBX"]);
+    assert!(found.lost.is_empty() && (found.bare.until.0 / 3600.0 - 20.0).abs() < 0.02, "{:?}", found.bare);
+    assert!(matches!(found.bare.ends, Some(Stop::Unfed(load)) if load.row() == 1), "{:?}", found.bare);
+    // Both are: what must be kept has no power.
+    assert!(!asked_without(&files, 14.9, &["CBX", "CBY"]).lost.is_empty());
+}

@@ -83,7 +83,10 @@ pub(crate) struct Task<'a, 'd> {
     pub(crate) planned: usize,
     pub(crate) shed: Vec<Sheddable>,
     pub(crate) tiers: Vec<u32>,
-    /// Functions with a tier, and where in `tiers` it stands.
+    /// Loads that each function is kept with: of alternatives the first that have power throughout.
+    pub(crate) holds: Column<Function, Vec<Id<Load>>>,
+    /// Functions with a tier and without alternatives, and where in `tiers` it stands. What is content with one of several is kept with those that
+    /// need that one.
     pub(crate) ranked: Vec<(Id<Function>, usize)>,
     /// Loads that must-keep functions need.
     pub(crate) must: Column<Load, bool>,
@@ -116,6 +119,7 @@ impl<'a, 'd> Task<'a, 'd> {
             planned: 0,
             shed: Vec::new(),
             tiers: Vec::new(),
+            holds: design.functions.column(Vec::new()),
             ranked: Vec::new(),
             must: design.loads.column(false),
             unranked: Vec::new(),
@@ -227,15 +231,23 @@ impl<'a, 'd> Task<'a, 'd> {
         let design = self.design();
         let mut ranked: Column<Load, bool> = design.loads.column(false);
         let mut pinned: Column<Load, bool> = design.loads.column(false);
-        let mut tiers: Vec<u32> = design.functions.iter().filter_map(|(_, f)| Some(f.tier?.value)).collect();
+        let plain = |function: &Function| !has_alternatives(&function.need);
+        let mut tiers: Vec<u32> = design.functions.iter().filter(|(_, f)| plain(f)).filter_map(|(_, f)| Some(f.tier?.value)).collect();
         tiers.sort_unstable();
         tiers.dedup();
         for (id, function) in design.functions.iter() {
-            let tier = function.tier.and_then(|tier| tiers.iter().position(|known| *known == tier.value));
+            let tier = function.tier.filter(|_| plain(function)).and_then(|tier| tiers.iter().position(|known| *known == tier.value));
             if let Some(tier) = tier {
                 self.ranked.push((id, tier));
             }
-            for load in needed(function) {
+            let is_lost = |load: Id<Load>| self.legs.iter().any(|leg| leg.stands[load] == Stands::Lost);
+            // Where no choice keeps it, all that it names counts, so that what is lost is said.
+            let holds = kept_with(&function.need, &is_lost).unwrap_or_else(|| named(&function.need));
+            self.holds[id] = holds.clone();
+            if !function.must_keep && !plain(function) {
+                continue;
+            }
+            for load in holds {
                 if function.must_keep {
                     self.must[load] = true;
                 } else if tier.is_some() {
@@ -332,7 +344,7 @@ impl<'a, 'd> Task<'a, 'd> {
     /// Loads that a function needs and that are on in a period; `None` where it is not wanted there, or one of them has no power whatever is shed.
     pub(crate) fn serves(&self, function: Id<Function>, period: usize) -> Option<Vec<Id<Load>>> {
         let leg = &self.legs[self.periods[period].leg];
-        let on: Vec<Id<Load>> = needed(&self.design().functions[function]).filter(|&load| leg.stands[load] != Stands::Off).collect();
+        let on: Vec<Id<Load>> = self.holds[function].iter().copied().filter(|&load| leg.stands[load] != Stands::Off).collect();
         (!on.is_empty() && on.iter().all(|&load| leg.stands[load] == Stands::On)).then_some(on)
     }
 
@@ -357,12 +369,41 @@ impl<'a, 'd> Task<'a, 'd> {
     }
 }
 
-/// Loads that a function needs.
-pub(crate) fn needed(function: &Function) -> impl Iterator<Item = Id<Load>> + '_ {
-    function.needs.iter().filter_map(|need| match need.value {
-        Subject::Element(ElementId::Load(load)) => Some(load),
+/// Whether a function is content with some of several.
+pub(crate) fn has_alternatives(need: &Need) -> bool {
+    match need {
+        Need::One(_) | Need::Path(_) => false,
+        Need::All(list) => list.iter().any(has_alternatives),
+        Need::AtLeast(least, list) => (*least as usize) < list.len() || list.iter().any(has_alternatives),
+    }
+}
+
+/// Loads that a need is kept with, of alternatives the first that are not lost; `None` where it cannot be kept.
+pub(crate) fn kept_with(need: &Need, is_lost: &dyn Fn(Id<Load>) -> bool) -> Option<Vec<Id<Load>>> {
+    match need {
+        Need::One(subject) => match subject.value {
+            Subject::Element(ElementId::Load(load)) => (!is_lost(load)).then(|| vec![load]),
+            _ => Some(Vec::new()),
+        },
+        Need::Path(_) => Some(Vec::new()),
+        Need::All(list) => list.iter().map(|need| kept_with(need, is_lost)).collect::<Option<Vec<_>>>().map(|all| all.concat()),
+        Need::AtLeast(least, list) => {
+            let kept: Vec<Vec<Id<Load>>> = list.iter().filter_map(|need| kept_with(need, is_lost)).take(*least as usize).collect();
+            (kept.len() == *least as usize).then(|| kept.concat())
+        }
+    }
+}
+
+/// Loads that a need names.
+fn named(need: &Need) -> Vec<Id<Load>> {
+    let load = |leaf: &Need| match leaf {
+        Need::One(subject) => match subject.value {
+            Subject::Element(ElementId::Load(load)) => Some(load),
+            _ => None,
+        },
         _ => None,
-    })
+    };
+    need.leaves().into_iter().filter_map(load).collect()
 }
 
 fn begin(timeline: &Timeline, follow: &Follow, known: &[BatteryStart]) -> analysis::timeline::Standing {
