@@ -18,7 +18,7 @@ pub fn cautions(design: &Design) -> Vec<String> {
     }
     if !design.battery_types.is_empty() {
         list.push(
-            "the charge of batteries is followed by curves of a catalog: the makers' curves and tests of the cells govern. Cells that are charged, shorted,              discharged below their cut-off or turned round beside others may leak, burst or burn: the governing battery standard decides"
+            "the charge of batteries is followed by curves of a catalog: the makers' curves and tests of the cells govern. Cells that are charged, shorted, discharged below their cut-off or turned round beside others may leak, burst or burn: the governing battery standard decides"
                 .to_owned(),
         );
     }
