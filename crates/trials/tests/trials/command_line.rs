@@ -36,6 +36,12 @@ pub(crate) fn copy_of(example: &str) -> TempDir {
         std::fs::create_dir_all(to.parent().expect("inside the copy")).expect("a folder can be made");
         std::fs::write(to, bytes).expect("the copy can be written");
     }
+    // What was measured is no part of the vehicle.
+    for entry in std::fs::read_dir(root().join("examples").join(example).join("measured")).into_iter().flatten().flatten() {
+        let to = copy.path().join("measured");
+        std::fs::create_dir_all(&to).expect("a folder can be made");
+        std::fs::copy(entry.path(), to.join(entry.file_name())).expect("the copy can be written");
+    }
     copy
 }
 

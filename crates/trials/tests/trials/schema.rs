@@ -55,7 +55,8 @@ fn every_toml_file_of_the_examples_satisfies_it() {
     let validator = validator();
     let files: Vec<_> = ["examples", "catalog"].iter().flat_map(|folder| toml_files(&root().join(folder))).collect();
     assert!(files.len() > 40, "{} files", files.len());
-    for (path, text) in &files {
+    // A file of measurements is none of the vehicle: its reader has keys of its own.
+    for (path, text) in files.iter().filter(|(path, _)| !path.components().any(|part| part.as_os_str() == "measured")) {
         let instance = as_json(text).unwrap_or_else(|| panic!("{} is not TOML", path.display()));
         assert_eq!(faults(&validator, &instance), [], "{}", path.display());
     }
