@@ -20,8 +20,8 @@ pub struct Inhibits {
     pub feed: Vec<ElementId>,
     /// Those behind it, from the load on.
     pub back: Vec<ElementId>,
-    /// Fewest between its return and the negative terminal of any source.
-    pub in_return: usize,
+    /// Fewest between its return and the negative terminal of any source; `None` where no way leads there.
+    pub in_return: Option<usize>,
 }
 
 impl Inhibits {
@@ -114,5 +114,5 @@ pub(crate) fn inhibits(prepared: &Prepared, scenario: &Scenario, load: Id<Load>,
     let (_, [feed, behind], off) = fewest?;
     let mut feed = open_on(&line, feed);
     feed.extend(off);
-    Some(Inhibits { feed, back: open_on(&back, behind), in_return: if in_return == FAR { 0 } else { in_return as usize } })
+    Some(Inhibits { feed, back: open_on(&back, behind), in_return: (in_return != FAR).then_some(in_return as usize) })
 }

@@ -7,7 +7,7 @@
 //! charges   rows that every plan satisfies: the bound
 //! ```
 //!
-//! Time comes before score: first how long the loads that must be kept last with all else shed. If that is shorter than what is plans are made for that
+//! Time comes before score: first how long the loads that must be kept last with all else shed. If that is shorter than what is needed, plans are made for that
 //! long. Then plans come from the model, each is followed in full, and what it fails by becomes a row: what the batteries did give until then where charge ran
 //! out, a choice between the loads that matter where a limit was passed. Small tasks go on until no better plan is left (every failed plan cuts off all that draw no
 //! less); larger ones until a count, and then take back whatever still fits. What they may have missed is the gap to the bound.
@@ -135,8 +135,7 @@ impl<'a, 'd> Seek<'a, 'd> {
                 return None;
             }
             let mut plan = none.clone();
-            for (bit, &n) in heaters.iter().enumerate().filter(|(bit, _)| mask >> bit & 1 == 1) {
-                let _ = bit;
+            for (_, &n) in heaters.iter().enumerate().filter(|(bit, _)| mask >> bit & 1 == 1) {
                 (0..self.task.planned).for_each(|period| plan[period * shed + n] = true);
             }
             let mut outcome = trial.run(&plan, Strict::All, false);

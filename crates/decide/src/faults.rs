@@ -14,7 +14,6 @@
 
 mod announce;
 mod respond;
-
 mod stand;
 mod way;
 

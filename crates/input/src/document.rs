@@ -159,7 +159,7 @@ fn table_rows(reading: &Reading<'_>, kind: &'static TableSpec, rows: &DeTable<'_
                 None => {
                     if let Some(top) = fields::table("vehicle").and_then(|t| t.fields.iter().find(|f| f.key == key.get_ref())) {
                         into.root_unsure = true;
-                        let message = format!("a {} has no key {:?}", kind.key, top.key);
+                        let message = format!("{} {} has no key {:?}", article(kind.key), kind.key, top.key);
                         out.push(
                             Diagnostic::error(codes::UNKNOWN_KEY, span(file, key.span()), "", message)
                                 .help(format!("{} stands at the top of a file, before the first table", top.key)),
@@ -173,7 +173,7 @@ fn table_rows(reading: &Reading<'_>, kind: &'static TableSpec, rows: &DeTable<'_
                     {
                         row.slots[at] = Slot::Bad;
                     }
-                    value::unknown_key(&format!("a {}", kind.key), key.get_ref(), span(file, key.span()), keys, out);
+                    value::unknown_key(&format!("{} {}", article(kind.key), kind.key), key.get_ref(), span(file, key.span()), keys, out);
                 }
             }
         }
@@ -408,6 +408,11 @@ pub(crate) fn too_deep(text: &str) -> Option<usize> {
         at += 1;
     }
     None
+}
+
+/// `an` before a vowel that is heard as one.
+fn article(word: &str) -> &'static str {
+    if word.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" }
 }
 
 #[cfg(test)]

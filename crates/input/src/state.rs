@@ -267,7 +267,9 @@ impl Reading<'_> {
         };
         let volts = number("voltage")
             .map(|(volts, at)| (Given::firm(Volt(volts), at), number("within").map_or(WITHIN, |(within, _)| Volt(within))));
-        if let (None, Some((_, at))) = (volts, number("within")) {
+        // A voltage that was not understood has been reported.
+        let states_volts = fields.iter().position(|field| field.key == "voltage").is_some_and(|n| !matches!(slots[n], Slot::Absent));
+        if let (false, Some((_, at))) = (states_volts, number("within")) {
             self.out.push(
                 Diagnostic::error(codes::NO_EFFECT, at, "", "within says how far a voltage may be off, and none is stated")
                     .help("state voltage, or take within away"),
@@ -357,6 +359,15 @@ mod tests {
         for start in starts {
             assert!(faults.iter().any(|fault| fault.starts_with(start)), "{start}\n{}", faults.join("\n"));
         }
+    }
+
+    /// A voltage without its unit is one fault; that nothing then stands beside `within` is none.
+    #[test]
+    fn a_fault_has_no_second_behind_it() {
+        let faults = |voltage: &str| read(&format!("phase = \"coast\"\n[bus.A]\n{voltage}within = \"0.1 V\"\n")).err().unwrap_or_default();
+        assert_eq!(faults("voltage = \"27.4 V\"\n").len(), 0);
+        assert!(matches!(&faults("voltage = \"27.4\"\n")[..], [one] if one.starts_with("state.toml:3:11 ")));
+        assert!(matches!(&faults("")[..], [one] if one.starts_with("state.toml:3:10 within says")));
     }
 
     #[test]

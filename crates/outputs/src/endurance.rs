@@ -629,7 +629,7 @@ fn not_judged(view: &View, endurance: &Endurance) -> Vec<String> {
     }
     if !endurance.unranked.is_empty() {
         let loads: Vec<String> = endurance.unranked.iter().map(|&load| design.element_words(ElementId::Load(load))).collect();
-        list.push(format!("what {} are worth, which no function with a tier needs: they stay on", loads.join(", ")));
+        list.push(format!("the worth of what no function with a tier needs, which stays on: {}", loads.join(", ")));
     }
     for &(phase, mark) in &endurance.exempt {
         list.push(format!(

@@ -35,6 +35,8 @@ pub struct FaultsOutput {
     pub unchanged: usize,
     /// States settled.
     pub states: usize,
+    /// Values that the judged states rest on and that were recalled from memory, not read in their source.
+    pub recalled: Vec<crate::json::NoteRow>,
     /// Those of them that took a factorisation of their own, by why.
     pub afresh: BTreeMap<&'static str, usize>,
     /// Stopped before its end.
@@ -276,6 +278,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         cases: table.cases,
         unchanged: table.unchanged,
         states: table.states,
+        recalled: view.recalled(),
         afresh: table.afresh.iter().copied().collect(),
         partial: table.partial,
         not_judged: silent(swept)
@@ -305,6 +308,10 @@ fn short(effect: Effect) -> &'static str {
     }
 }
 
+/// What the words of the two tables mean.
+const LEGEND: &str = "fewer: kept with one path fewer; upset: recovers alone; upset!: needs an action; restored: by an action; ?: not known, no state settles or a value is \
+                      missing; latent: of all but kept, what neither a monitor nor a test on the ground tells of. The second table has the worst of each group, and in how many cases";
+
 /// The sweep as text: functions × verdicts, functions × groups of faults, findings.
 pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     let (design, table) = (view.design, swept.table);
@@ -330,6 +337,7 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         text.push_str(&verdicts(view, table, style));
         text.push('\n');
         text.push_str(&matrix(view, table, style));
+        text.push_str(&crate::explain::wrap_under("read as  ", LEGEND));
         text.push('\n');
         text.push_str(&findings(view, swept, all, style));
     }
@@ -749,6 +757,6 @@ pub fn why_json(view: &View, told: &Explained) -> serde_json::Value {
         "reason": reason_words(view, &told.case), "intermittent": told.case.intermittent,
         "announced": told.phase.announced.word(), "monitor": monitor, "opens": opens, "burns_on": told.phase.burns_on,
         "volts_before": volts(told.before), "volts_burning": told.burning.map(volts), "volts_after": volts(told.after),
-        "volts_acted": told.acted.map(volts), "cautions": crate::cautions(design),
+        "volts_acted": told.acted.map(volts), "recalled": view.recalled(), "cautions": crate::cautions(design),
     })
 }

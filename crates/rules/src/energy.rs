@@ -90,7 +90,7 @@ pub fn usable_left(left: f64, unusable: f64, uncertain: f64, rated: f64) -> f64 
     if gone >= 1.0 { -1.0 } else { (left - gone) / (1.0 - gone) }
 }
 
-/// `3 h 20 min`: mission time in words.
+/// `3 h 20 min`: a time of the mission in words.
 pub(crate) fn clock(seconds: f64) -> String {
     let whole = seconds.round().max(0.0) as u64;
     let (h, min, s) = (whole / 3600, whole / 60 % 60, whole % 60);

@@ -1,5 +1,6 @@
 //! FT-02: a path that is gone and nobody knows.
 
+use crate::energy::clock;
 use crate::ft_01::{hits, judged, words};
 use crate::{Case, Check, Papers, Rule, Unit};
 use model::*;
@@ -29,7 +30,7 @@ fn check(case: &Case, table: &FaultTable, out: &mut Papers) {
             _ => String::new(),
         };
         let exposed: Option<f64> = phases.iter().map(|&(phase, _)| design.phases[phase].duration.map(|given| given.value.0)).sum();
-        let exposed = exposed.map_or_else(|| "for a time that is not known".to_owned(), |t| format!("for {:.1} h", t / 3600.0));
+        let exposed = exposed.map_or_else(|| "for a time that is not known".to_owned(), |t| format!("for {}", clock(t)));
         let text = format!("one path fewer {exposed} and nothing tells, by {}{next}", words(case, &faults));
         out.found(case, RULE.code, Subject::Function(function), design.functions[function].at, text, Vec::new());
         out.in_phases(phases);

@@ -28,7 +28,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let mut switches: Vec<Id<Switch>> = firing.iter().flat_map(|initiator| switches_of(case, point, initiator)).collect();
     switches.sort_unstable();
     switches.dedup();
-    for state in fired(case, point) {
+    for state in fired(case, point, out).iter() {
         for &id in &switches {
             match case.current(&state.point, ElementId::Switch(id)) {
                 Some(Ok(current)) => {

@@ -23,7 +23,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if firing(case, point).is_empty() || point.scenario.corner == Corner::Typical {
         return;
     }
-    let states = fired(case, point);
+    let states = fired(case, point, out);
     for (id, bus) in design.inner_nodes.iter().filter(|(_, node)| node.is_bus) {
         let (subject, end) = (Subject::Inner(id), End::Inner(id));
         let Some(back) = bus.bus_return else { continue };
@@ -33,7 +33,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         }
         let mut lowest: Option<(f64, &str)> = None;
         let mut unsettled: Option<&str> = None;
-        for state in &states {
+        for state in states.iter() {
             match case.volts(&state.point, end, back.value) {
                 Some(volts) if lowest.is_none_or(|(least, _)| volts < least) => lowest = Some((volts, &state.words)),
                 Some(_) => {}

@@ -42,7 +42,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             list => list.iter().map(|element| design.element_words(*element)).collect::<Vec<_>>().join(", "),
         };
         let text = format!("initiator {}: in the feed {}; in the return {}", initiator.name, words(&found.feed), words(&found.back));
-        if required.value > 0 && found.in_return == 0 {
+        if required.value > 0 && found.in_return == Some(0) {
             let text = format!(
                 "no inhibit in the return of initiator {}; on the way with the fewest {} in the feed",
                 initiator.name,

@@ -1,8 +1,10 @@
 //! States of firing circuits, and which switches lie in them.
 
-use crate::Case;
+use crate::case::Missing;
+use crate::{Case, Worst};
 use model::*;
 use physics::{Ampere, Ohm};
+use std::sync::Arc;
 
 /// Resistance of a bridge wire that was melted to its other lead or to the structure.
 const MOLTEN: Ohm = Ohm(0.001);
@@ -20,8 +22,11 @@ pub(crate) struct Fired {
 
 /// After firing: each of those that fire alone, and all of them at once, melted to the other lead, and to the structure.
 ///
-/// Cost: two states near this one for each, and two.
-pub(crate) fn fired(case: &Case, point: &Point) -> Vec<Fired> {
+/// Cost: two states near this one for each, and two; worked out once for a state.
+pub(crate) fn fired(case: &Case, point: &Point, out: &mut Worst) -> Arc<Vec<Fired>> {
+    if let Some(fired) = &out.fired {
+        return fired.clone();
+    }
     let firing = firing(case, point);
     let near = case.prepared.near(point);
     let mut states = Vec::new();
@@ -45,7 +50,9 @@ pub(crate) fn fired(case: &Case, point: &Point) -> Vec<Fired> {
             states.push(Fired { point: near.point(&scenario), words });
         }
     }
-    states
+    let fired = Arc::new(states);
+    out.fired = Some(fired.clone());
+    fired
 }
 
 /// Switches and relays on the way of an initiator, as trace prints it.
@@ -59,9 +66,9 @@ pub(crate) fn switches_of(case: &Case, point: &Point, initiator: &Initiator) -> 
 }
 
 /// The lower of the profile's own current and its share of what does not fire the initiator.
-pub(crate) fn stray_limit(case: &Case, initiator: &Initiator) -> Result<Given<Ampere>, crate::case::Missing> {
+pub(crate) fn stray_limit(case: &Case, initiator: &Initiator) -> Result<Given<Ampere>, Missing> {
     let limits = &case.design.profile.ordnance;
-    let missing = |field: &'static str, why: &str| crate::case::Missing::new(field, why.to_owned());
+    let missing = |field: &'static str, why: &str| Missing::new(field, why.to_owned());
     let most = limits.stray_current.ok_or_else(|| missing("stray_current", "the limits profile states no stray_current"))?;
     let share = limits.stray_share.ok_or_else(|| missing("stray_share", "the limits profile states no stray_share"))?;
     let no_fire = initiator.no_fire.ok_or_else(|| missing("no_fire", "the current that does not fire it is not stated"))?;

@@ -50,6 +50,8 @@ pub struct Worst {
     pub(crate) quiet: Option<Arc<Point>>,
     /// Protectors on the way to each load in the state last judged; filled by the first rule that asks.
     pub(crate) feeds: Option<Arc<crate::feeds::Feeds>>,
+    /// Its states after firing, once a rule has asked for them.
+    pub(crate) fired: Option<Arc<Vec<crate::ordnance::Fired>>>,
     /// What foreign metals do to each sensor; filled by the first rule that asks.
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
 }
@@ -94,6 +96,7 @@ impl Worst {
         self.states += 1;
         self.quiet = None;
         self.feeds = None;
+        self.fired = None;
     }
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.

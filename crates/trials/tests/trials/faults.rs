@@ -412,3 +412,36 @@ fn a_tie_brings_a_function_back() {
     );
     assert_eq!(of(&later).0, Effect::Lost);
 }
+
+/// Two breakers of 5 A feed a load side by side. With one wire open the other carries the whole 10 A, 200 %, and opens: by its band (the fast breaker of the federal
+/// supply catalogue, NSN 5925-00-226-0377, read) from 0.38 s on. Of 5 A it carries 100 % and holds.
+#[test]
+fn an_overload_opens_the_other_breaker() {
+    let cases = |amperes: &str| {
+        let toml = format!(
+            "format = 1\nname = \"side\"\n[node.R]\n[node.L]\n[ground.G]\nreference = true\n[strap.S]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
+             [bus.A]\nreturn = \"node:R\"\n[battery.A]\npositive = \"bus:A\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"1 mohm\"\n\
+             [breaker.C]\nline = \"bus:A\"\nload = \"P.1\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n\
+             [breaker.D]\nline = \"bus:A\"\nload = \"P.2\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n\
+             [unit.P]\n[unit.Q]\n[connector.P]\nunit = \"P\"\nkind = \"terminals\"\n[connector.Q]\nunit = \"Q\"\nkind = \"terminals\"\n\
+             [link.c]\nfrom = \"Q.1\"\nto = \"node:L\"\nohms = \"1 mohm\"\n[link.d]\nfrom = \"Q.2\"\nto = \"node:L\"\nohms = \"1 mohm\"\n\
+             [load.X]\nline = \"node:L\"\nreturn = \"node:R\"\ncurrent = \"{amperes}\"\nvolts_min = \"20 V\"\nvolts_max = \"32 V\"\n\
+             [function.f]\nneeds = [\"load:X\"]\nsurvives = 1\n[phase.one]\nambient = \"25 degC\"\nduration = \"1 h\"\n"
+        );
+        let files = [
+            ("vehicle.toml", toml.as_str()),
+            ("wires.csv", "wire,from,to,gauge_awg,length\nWC,P.1,Q.1,20,1 m\nWD,P.2,Q.2,20,1 m\n"),
+            ("catalog/devices.csv", "type,kind,rating_a,holds_percent,ultimate_percent,interrupts_a\nquick,breaker,,115,138,500\n"),
+            (
+                "catalog/trip-bands.csv",
+                "type,rating_a,ambient_degc,current_percent,shortest_s,longest_s\nquick,5,25,138,,3600\nquick,5,25,200,0.38,2.5\nquick,5,25,1000,0.02,0.12\n",
+            ),
+        ];
+        all_cases(&design(&files.map(|(path, text)| (path.to_owned(), text.as_bytes().to_vec()))))
+    };
+    let open = &cases("10 A")["open wire:WC"];
+    assert_eq!(effect(open), Effect::Lost, "{open:?}");
+    assert!(matches!(open.opens[..], [(_, earliest, _)] if (earliest.0 - 0.38).abs() < 1e-3), "{:?}", open.opens);
+    let open = &cases("5 A")["open wire:WC"];
+    assert_eq!((effect(open), open.opens.len()), (Effect::KeptWithFewer, 0), "{open:?}");
+}
