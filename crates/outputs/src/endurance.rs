@@ -445,10 +445,10 @@ pub fn endure_text(view: &View, endurance: &Endurance, beside: &Beside, style: S
     }
     text.push_str(&search_text(endurance));
     for line in not_judged(view, endurance) {
-        text.push_str(&format!("not judged: {line}\n"));
+        text.push_str(&crate::explain::wrap_under("not judged: ", &line));
     }
     for caution in crate::cautions(design) {
-        text.push_str(&format!("{}  {caution}\n", style.warn("caution")));
+        text.push_str(&crate::explain::wrap("caution", &caution, style));
     }
     text.push_str("next?    loomwright whatif with the same words and each --open · loomwright show timeline\n");
     text
@@ -617,7 +617,8 @@ fn search_text(endurance: &Endurance) -> String {
         }
     };
     let (tried, periods) = (number::count(search.tried), number::count(search.periods));
-    format!("\n{how}. {tried} plans followed in full, {} decisions in {periods} periods\n", number::count(search.decisions))
+    let words = format!("{how}. {tried} plans followed in full, {} decisions in {periods} periods", number::count(search.decisions));
+    format!("\n{}", crate::explain::wrap_under("bound    ", &words))
 }
 
 fn not_judged(view: &View, endurance: &Endurance) -> Vec<String> {
