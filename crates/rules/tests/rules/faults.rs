@@ -67,7 +67,7 @@ fn ft_02_is_for_what_nobody_knows() {
         let found = findings_of(&verdict, "FT-02");
         assert_eq!(found, if finds { vec!["FT-02/function:f"] } else { vec![] }, "{effect:?} {announced:?}");
         if finds {
-            let text = "one path fewer for 2.0 h and nothing tells, by one fault: link:feed parts, and load:Y then loses it";
+            let text = "one path fewer for 2 h 0 min and nothing tells, by one fault: link:feed parts, and load:Y then loses it";
             assert_eq!(verdict.findings[0].text, text);
         }
     }
