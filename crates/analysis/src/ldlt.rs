@@ -124,12 +124,14 @@ impl Pattern {
     pub(crate) fn refactor(&self, values: &[f64], factor: &mut Factor) -> Result<(), usize> {
         let Factor { lower, diagonal, scratch, filled } = factor;
         filled.copy_from_slice(&self.factor_start[..self.n]);
+        let mut start = 0;
         for k in 0..self.n {
-            let (start, end) = (self.column_start[k] as usize, self.column_start[k + 1] as usize);
-            for slot in start..end {
-                scratch[self.row[slot] as usize] += values[slot];
+            let end = self.column_start[k + 1] as usize;
+            for (&row, value) in self.row[start..end].iter().zip(&values[start..end]) {
+                scratch[row as usize] += value;
             }
             let own = values[end - 1];
+            start = end;
             let mut pivot = scratch[k];
             scratch[k] = 0.0;
             for &i in &self.row_columns[self.row_start[k] as usize..self.row_start[k + 1] as usize] {
@@ -137,13 +139,13 @@ impl Pattern {
                 let y = scratch[i];
                 scratch[i] = 0.0;
                 let (from, to) = (self.factor_start[i] as usize, filled[i] as usize);
-                for p in from..to {
-                    scratch[self.factor_row[p] as usize] -= lower[p] * y;
+                for (l, &row) in lower[from..to].iter().zip(&self.factor_row[from..to]) {
+                    scratch[row as usize] -= l * y;
                 }
                 let l = y / diagonal[i];
                 pivot -= l * y;
                 lower[to] = l;
-                filled[i] += 1;
+                filled[i] = to as u32 + 1;
             }
             // A pivot that is rounding noise of its own diagonal is no pivot.
             if pivot.is_nan() || pivot <= 1e-14 * own.abs() {
@@ -158,13 +160,13 @@ impl Pattern {
     /// Solves in place for a right-hand side in the user's numbering.
     pub(crate) fn solve(&self, factor: &mut Factor, rhs: &mut [f64]) {
         let mut x = std::mem::take(&mut factor.scratch);
-        for (k, &node) in self.order.iter().enumerate() {
-            x[k] = rhs[node as usize];
+        for (x, &node) in x.iter_mut().zip(&self.order) {
+            *x = rhs[node as usize];
         }
         self.forward(factor, &mut x);
         self.backward(factor, &mut x);
-        for (k, &node) in self.order.iter().enumerate() {
-            rhs[node as usize] = x[k];
+        for (x, &node) in x.iter().zip(&self.order) {
+            rhs[node as usize] = *x;
         }
         x.fill(0.0);
         factor.scratch = x;
@@ -177,8 +179,15 @@ impl Pattern {
 
     /// x ← L⁻¹ x.
     pub(crate) fn forward(&self, factor: &Factor, x: &mut [f64]) {
-        for k in 0..self.n {
-            self.forward_one(factor, k, x);
+        let mut start = 0;
+        for (k, &end) in self.factor_start[1..].iter().enumerate() {
+            let at = x[k];
+            if at != 0.0 {
+                for (l, &row) in factor.lower[start..end as usize].iter().zip(&self.factor_row[start..end as usize]) {
+                    x[row as usize] -= l * at;
+                }
+            }
+            start = end as usize;
         }
     }
 
@@ -194,12 +203,15 @@ impl Pattern {
 
     /// x ← L⁻ᵀ D⁻¹ x.
     pub(crate) fn backward(&self, factor: &Factor, x: &mut [f64]) {
-        for k in (0..self.n).rev() {
-            let mut at = x[k] / factor.diagonal[k];
-            for p in self.factor_start[k] as usize..self.factor_start[k + 1] as usize {
-                at -= factor.lower[p] * x[self.factor_row[p] as usize];
+        let mut end = self.factor_row.len();
+        for ((k, &start), diagonal) in self.factor_start[..self.n].iter().enumerate().zip(&factor.diagonal).rev() {
+            let start = start as usize;
+            let mut at = x[k] / diagonal;
+            for (l, &row) in factor.lower[start..end].iter().zip(&self.factor_row[start..end]) {
+                at -= l * x[row as usize];
             }
             x[k] = at;
+            end = start;
         }
     }
 }

@@ -29,6 +29,10 @@ pub(crate) const DIODE_CURRENT: f64 = 1e-9;
 pub(crate) const DIODE_VOLTAGE: f64 = 1e-9;
 /// Current below which a conducting diode may be one that feeds nothing: rounding noise at tens of volts over milliohms.
 const RESTING: f64 = 1e-7;
+/// How closely the share of an island's demands is found that has an operating point.
+const SHARE: f64 = 1e-5;
+/// Guesses at it before halves take over.
+const GUESSES: usize = 20;
 const NONE: u32 = u32::MAX;
 
 /// How an island failed, in rows and nodes of the numeric network.
@@ -368,7 +372,8 @@ impl<'a> Settle<'a> {
         }
     }
 
-    /// Voltages with every demand off: the start from above, and what tells which demands are fed at all.
+    /// Voltages with every demand off: the start from above, and what tells which demands are fed at all. Nothing bends there, so that one
+    /// solution is exact but for rounding.
     fn without_demands(&mut self) -> Result<(), u32> {
         for &row in &self.demands {
             self.active[row] = false;
@@ -379,13 +384,22 @@ impl<'a> Settle<'a> {
                 self.active[row] = a == b && a != NONE;
             }
         }
-        let keep = std::mem::replace(&mut self.v, vec![0.0; self.net.nodes]);
-        let solved = self.iterate();
-        self.no_load = std::mem::replace(&mut self.v, keep);
-        match solved {
-            Ok(()) => {}
-            Err(Stop::At(node) | Stop::StepLimit(node, _)) => return Err(node),
+        self.straighten();
+        self.bend();
+        let mut volts = vec![0.0; self.net.nodes];
+        for (row, &(_, at_zero)) in self.straight.iter().enumerate() {
+            volts[self.net.from[row] as usize] -= at_zero;
+            volts[self.net.to[row] as usize] += at_zero;
         }
+        if !self.is_factored() {
+            self.factor()?;
+        }
+        self.steps += 1;
+        self.net.solve(&mut self.work, &mut volts);
+        if let Some(node) = volts.iter().position(|v| !v.is_finite()) {
+            return Err(node as u32);
+        }
+        self.no_load = volts;
         self.activate();
         Ok(())
     }
@@ -691,34 +705,68 @@ impl<'a> Settle<'a> {
         self.activate();
     }
 
-    /// Largest share of an island's demands that has an operating point, within 1e-6, and the voltages there.
+    /// Largest share of an island's demands that has an operating point, within [`SHARE`], and the voltages there.
     fn greatest_share(&mut self, component: u32, rows: &[usize]) -> (f64, Vec<f64>) {
         let elsewhere: Vec<usize> =
             self.demands.iter().copied().filter(|&row| self.component[self.net.from[row] as usize] != component).collect();
         for &row in &elsewhere {
             self.active[row] = false;
         }
-        let mut best = self.no_load.clone();
-        let (mut share, mut step) = (0.0f64, 0.5f64);
-        while share < 1.0 && step > 1e-6 {
-            let next = (share + step).min(1.0);
+        // States with an operating point, and the least share without one.
+        let mut found = vec![(0.0f64, self.no_load.clone())];
+        let mut over = f64::INFINITY;
+        let (mut last_top, mut guesses) = (None, 0);
+        loop {
+            let (share, best) = &found[found.len() - 1];
+            let share = *share;
+            if share >= 1.0 || over - share <= SHARE {
+                break;
+            }
+            let guess = self.top(&found, rows).map(|top| {
+                // A part as far from the top as the last one was wrong, until that is less than what is asked for: then on either side.
+                let wrong = 0.25 * last_top.replace(top).map_or(top - share, |before: f64| (before - top).abs());
+                let near = 0.4 * SHARE;
+                if wrong > near { top - wrong } else { top + if over > top + 2.0 * near { near } else { -near } }
+            });
+            let half = if over.is_finite() { 0.5 * (share + over) } else { (share + 0.5).min(1.0) };
+            guesses += 1;
+            let next = guess.filter(|next| *next > share && *next < over.min(1.0) && guesses <= GUESSES).unwrap_or(half);
+            self.v.clone_from(best);
             for &row in rows {
                 self.scale[row] = next;
             }
-            self.v.clone_from(&best);
             match self.iterate() {
-                Ok(()) => {
-                    share = next;
-                    best.clone_from(&self.v);
-                }
-                Err(_) => step *= 0.5,
+                Ok(()) => found.push((next, self.v.clone())),
+                Err(_) => over = next,
             }
         }
         for &row in rows {
             self.scale[row] = 1.0;
         }
         self.activate();
-        (share, best)
+        found.pop().expect("found: begins with a state")
+    }
+
+    /// Where the share of an island's demands has its greatest value, by what settled with less: over the voltage of the load that sags
+    /// most it is a parabola where one load hangs on one source, P = u (E − u)/R, and nearly one elsewhere.
+    fn top(&self, found: &[(f64, Vec<f64>)], rows: &[usize]) -> Option<f64> {
+        let across = |v: &[f64], row: usize| v[self.net.from[row] as usize] - v[self.net.to[row] as usize];
+        let [(_, without), .., (share, now)] = found else { return None };
+        let sag = |row: usize| across(now, row) / across(without, row);
+        let row = rows.iter().copied().min_by(|&a, &b| sag(a).total_cmp(&sag(b)))?;
+        let u = across(now, row);
+        if found.len() == 2 {
+            // Through zero volts as well.
+            let whole = across(without, row);
+            return Some(share * whole * whole / (4.0 * u * (whole - u))).filter(|_| u > 0.5 * whole);
+        }
+        let [(s0, v0), (s1, v1), _] = &found[found.len() - 3..] else { return None };
+        let (u0, u1) = (across(v0, row), across(v1, row));
+        // Divided differences.
+        let (first, second) = ((s1 - s0) / (u1 - u0), (share - s1) / (u - u1));
+        let bend = (second - first) / (u - u0);
+        let at = 0.5 * (u + u1 - second / bend);
+        (bend < 0.0).then(|| share + (at - u) * (second + bend * (at - u1)))
     }
 
     /// `None` if every diode agrees with its state; `Some(true)` after flipping, `Some(false)` after giving an island up.

@@ -14,7 +14,7 @@
 //! Loads that pulse draw their mean here, which gives the right charge; what their pulses add to the loss in wires is not in the energy. Their peaks are settled
 //! apart, at the beginning and end of each leg.
 //!
-//! Cost, for each corner: of each leg two settled states and a factorisation, of each step three small updates and one state near ([`crate::Near`]). Steps are some
+//! Cost, for each corner: of each phase a factorisation, of each leg three states near its phase's and a factorisation, of each step three small updates and one state near ([`crate::Near`]). Steps are some
 //! five to twenty a leg. Memory: of each step a few numbers for each battery and bus.
 
 use crate::corner::{DemandAt, demand_in};
@@ -395,7 +395,7 @@ impl<'a, 'd> Follow<'a, 'd> {
 
     /// One leg from where the batteries stand: the state of its phase with what is commanded since, in the order commanded; and why it ended before its time.
     pub fn go(&mut self, planned: &Point, commanded: &[(ElementId, Commanded)], lasts: Second, watch: &dyn Watch) -> (Leg, Option<RunEnd>) {
-        let end = self.leg(planned, commanded, self.now + lasts.0, false, watch);
+        let end = self.leg(&self.prepared.near(planned), commanded, self.now + lasts.0, false, watch);
         (self.run.legs.pop().expect("leg: it has just been added"), end)
     }
 
@@ -403,8 +403,7 @@ impl<'a, 'd> Follow<'a, 'd> {
     pub fn state(&self, planned: &Point, commanded: &[(ElementId, Commanded)], peak: bool, loads: &[(Id<Load>, LoadChange)]) -> Point {
         let mut scenario = self.scenario(planned, commanded, peak);
         scenario.loads.extend(loads.iter().copied());
-        let near = self.prepared.near(planned);
-        near.try_point(&scenario, &mut near.room()).unwrap_or_else(|_| near.afresh(&scenario))
+        self.prepared.near(planned).point(&scenario)
     }
 
     fn mission(&mut self, points: &[Point], watch: &dyn Watch) {
@@ -416,7 +415,7 @@ impl<'a, 'd> Follow<'a, 'd> {
             };
             let state = (phase, self.corner);
             let Some(planned) = points.iter().find(|point| (point.scenario.phase, point.scenario.corner) == state) else { continue };
-            let begins = self.now;
+            let (begins, near) = (self.now, self.prepared.near(planned));
             let mut commanded: Vec<(ElementId, Commanded)> = Vec::new();
             let mut breaks: Vec<f64> = row.programme.iter().map(|programme| programme.after.value.0).collect();
             breaks.push(duration.value.0);
@@ -427,7 +426,7 @@ impl<'a, 'd> Follow<'a, 'd> {
                     return;
                 }
                 if until > 0.0
-                    && let Some(end) = self.leg(planned, &commanded, begins + until, until == duration.value.0, watch)
+                    && let Some(end) = self.leg(&near, &commanded, begins + until, until == duration.value.0, watch)
                 {
                     self.run.end = end;
                     return;
@@ -481,13 +480,13 @@ impl<'a, 'd> Follow<'a, 'd> {
     /// One leg; how the run ends if it ends here.
     fn leg(
         &mut self,
-        planned: &Point,
+        planned: &Near,
         commanded: &[(ElementId, Commanded)],
         until: f64,
         ends_phase: bool,
         watch: &dyn Watch,
     ) -> Option<RunEnd> {
-        let phase = planned.scenario.phase;
+        let phase = planned.base().scenario.phase;
         let mut leg = Leg {
             phase,
             from: Second(self.now),
@@ -514,19 +513,22 @@ impl<'a, 'd> Follow<'a, 'd> {
 
     fn legs_steps(
         &mut self,
-        planned: &Point,
+        planned: &Near,
         commanded: &[(ElementId, Commanded)],
         until: f64,
         leg: &mut Leg,
         watch: &dyn Watch,
     ) -> Option<RunEnd> {
-        let phase = planned.scenario.phase;
+        let phase = planned.base().scenario.phase;
         let mut warm: Option<Point> = None;
         let mut located = 0;
         // Begun anew whenever a battery leaves: its branch opens for good.
         loop {
-            let scenario = self.scenario(planned, commanded, false);
-            let base = point::point(self.prepared, &scenario, Some(warm.as_ref().unwrap_or(planned)));
+            let scenario = self.scenario(planned.base(), commanded, false);
+            let base = match &warm {
+                None => planned.point(&scenario),
+                Some(warm) => point::point(self.prepared, &scenario, Some(warm)),
+            };
             let base = if self.settled(&base) { base } else { point::point(self.prepared, &scenario, None) };
             if !self.settled(&base) {
                 return Some(RunEnd::Unsettled(phase));
@@ -875,8 +877,8 @@ impl<'a, 'd> Follow<'a, 'd> {
     }
 
     /// The state now with every pulse at its peak.
-    fn peak(&self, planned: &Point, commanded: &[(ElementId, Commanded)], leg: &mut Leg) -> Peak {
-        let found = self.state(planned, commanded, true, &[]);
+    fn peak(&self, planned: &Near, commanded: &[(ElementId, Commanded)], leg: &mut Leg) -> Peak {
+        let found = planned.point(&self.scenario(planned.base(), commanded, true));
         if self.settled(&found) {
             self.note_passed(leg, None, &found);
         }
