@@ -77,7 +77,12 @@ impl Prepared<'_> {
         let Balance { around, mut heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
         let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
         heating[row].current = current;
-        match crate::heat::filled(cut, &around).settle(&heating, &around) {
+        let filled = crate::heat::filled(cut, &around);
+        let running = match point.heat.as_ref().map(|heat| &heat.segments[segment]) {
+            Some(SegmentHeat::Known(known)) => Some(filled.start(known.wires.iter().map(|wire| wire.conductor))),
+            _ => None,
+        };
+        match filled.settle_from(running.as_ref(), &heating, &around) {
             Ok(settled) => Ok(cut.wires.iter().copied().zip(settled.conductor).collect()),
             Err(why) => Err(no_heat(cut, &why)),
         }

@@ -25,6 +25,8 @@ pub(crate) struct Topology {
     pub(crate) node_end: Vec<End>,
     nodes: NodeTable,
     first_branch: Vec<(ElementId, u32)>,
+    /// First branch of each wire, `NONE` without one: most questions are for wires.
+    wire_branch: Vec<u32>,
     meets_start: Vec<u32>,
     meets: Vec<u32>,
 }
@@ -154,8 +156,14 @@ impl Topology {
             ends.push((from, to));
         }
         first_branch.sort_unstable();
+        let mut wire_branch = vec![NONE; design.wires.len()];
+        for &(element, row) in first_branch.iter().rev() {
+            if let ElementId::Wire(wire) = element {
+                wire_branch[wire.row()] = row;
+            }
+        }
         let (meets_start, meets) = adjacency(node_end.len(), &branches);
-        Topology { branches, ends, node_end, nodes, first_branch, meets_start, meets }
+        Topology { branches, ends, node_end, nodes, first_branch, wire_branch, meets_start, meets }
     }
 
     pub(crate) fn node(&self, end: End) -> Option<NodeId> {
@@ -165,7 +173,9 @@ impl Topology {
     /// Row of the first branch of an element.
     pub(crate) fn branch_of(&self, element: ElementId) -> Option<usize> {
         // A joint is in series with its wire and has no branch of its own.
-        let element = if let ElementId::Joint(wire, _) = element { ElementId::Wire(wire) } else { element };
+        if let ElementId::Wire(wire) | ElementId::Joint(wire, _) = element {
+            return self.wire_branch.get(wire.row()).filter(|row| **row != NONE).map(|row| *row as usize);
+        }
         let at = self.first_branch.binary_search_by_key(&element, |&(e, _)| e).ok()?;
         Some(self.first_branch[at].1 as usize)
     }

@@ -525,6 +525,14 @@ impl Filled<'_> {
         self.settle_from(None, heating, around)
     }
 
+    /// Where a solution may begin whose conductors will be near these temperatures, in the order of the circles.
+    pub fn start(&self, conductors: impl Iterator<Item = Kelvin>) -> Start {
+        let mut t: Vec<f64> = conductors.map(|t| t.0).collect();
+        let mean = t.iter().sum::<f64>() / t.len().max(1) as f64;
+        t.resize(self.level(mean).len(), mean);
+        Start(t)
+    }
+
     /// As [`Filled::settle`], beginning at what settled with nearly the same heat and surroundings; where that leads nowhere, from nothing.
     pub fn settle_from(&self, start: Option<&Start>, heating: &[Heating], around: &Surroundings) -> Result<Settled, Unsettled> {
         let n = self.network.len();

@@ -43,7 +43,7 @@ fn check(case: &Case, mission: &Mission, out: &mut Worst) {
             let worst = steps.chain(peaks).min_by(|a, b| a.1.total_cmp(&b.1));
             let Some((at, current)) = worst.filter(|(_, current)| *current < -COUNTS) else { continue };
             let others: Vec<String> = leg.instants.iter().rfind(|instant| instant.at.0 <= at).map_or(Vec::new(), |instant| {
-                let giving = mission.timeline.batteries.iter().zip(&instant.batteries).filter(|(_, state)| state.current.0 > 0.0);
+                let giving = mission.timeline.batteries.iter().zip(&instant.batteries).filter(|(_, state)| state.current.0 > COUNTS);
                 giving.map(|(other, state)| format!("{} at {:.0} %", design.batteries[*other].name, 100.0 * state.left)).collect()
             });
             let own = leg.instants.iter().rfind(|instant| instant.at.0 <= at).map_or(0.0, |instant| 100.0 * instant.batteries[column].left);

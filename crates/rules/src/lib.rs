@@ -299,7 +299,7 @@ pub fn explain(code: &str) -> Option<&'static Rule> {
 pub fn judge(case: &Case, points: &[Point]) -> Verdict {
     let of_points = || {
         // A thread takes a run of points: what is judged again in the next one costs nothing, as long as it is no worse.
-        let run = points.len().div_ceil(rayon::current_num_threads()).max(1);
+        let run = points.len().div_ceil(2 * rayon::current_num_threads()).max(1);
         let judged: Vec<Worst> = points
             .par_chunks(run)
             .map(|points| {
