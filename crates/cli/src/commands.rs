@@ -157,6 +157,7 @@ const WHAT: &[&str] = &[
     "pins",
     "connectors",
     "functions",
+    "cuts",
     "ampacity",
     "temperatures",
     "protection",
@@ -590,6 +591,9 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             )));
         }
         let asked = Asked { names: asked_names, phase, rule, all: args.get_flag("all") };
+        if what == "cuts" {
+            return show_cuts(session, view, &asked);
+        }
         let text = match session.json {
             true => shown_json(view, &what, &asked),
             false => shown_text(view, &what, &asked, session.style),
@@ -608,6 +612,20 @@ fn asks_of(what: &str, json: bool) -> Asks {
         "timeline" | "energy" | "budget" => Asks { mission: Stage::Always, ..usual },
         _ => usual,
     }
+}
+
+/// Cut sets of functions; of those that are named every pair, and listed in full.
+fn show_cuts(session: &mut Session, view: &View, asked: &Asked) -> Result<u8, Failure> {
+    let named = !asked.names.is_empty();
+    let wants = |id: Id<Function>| asked.wants("function", &view.design.functions[id].name);
+    let points: Vec<&Point> = asked.points(view).collect();
+    let table = decide::cuts(view.prepared, &points, wants, named);
+    let text = match session.json {
+        true => to_text(&view.envelope("show", Some("cuts"), outputs::cuts(view, &table))),
+        false => outputs::cuts_text(view, &table, named || asked.all, session.style),
+    };
+    session.print(&text)?;
+    Ok(CLEAN)
 }
 
 /// One segment: a table of what lies in it, or its drawing into a file.
@@ -1016,7 +1034,8 @@ fn run_faults(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             let table = sweep.run(|at| chosen[at], session.watch());
             let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
             let judged = rules::judge_sweep(&case, &table);
-            let swept = outputs::Swept { table: &table, ids: &ids, verdict: &judged };
+            let opinion = decide::second_opinion(view.prepared, view.points, &table);
+            let swept = outputs::Swept { table: &table, ids: &ids, verdict: &judged, opinion: &opinion };
             if let Some(file) = path(args, "output") {
                 write::output(session, &file, &outputs::fault_modes_csv(view, &swept), args.get_flag("force"))?;
             } else {

@@ -1,5 +1,6 @@
 //! Everything that searches by computing and judging in turn, and what is asked of it in words.
 
+mod cuts;
 mod endure;
 mod fault_id;
 mod faults;
@@ -9,6 +10,7 @@ mod scenario;
 mod thinnest_gauge;
 mod what_if;
 
+pub use cuts::{cuts, second_opinion};
 pub use endure::{Ask, PERIODS, endure, lasts_bare};
 pub use fault_id::{choose, fault_id, fault_words, find_fault, read_id};
 pub use faults::{Sweep, Told, with_sweep};

@@ -1,5 +1,6 @@
 //! `faults` and `why`: what single faults come to, as a matrix, a table of failure modes, JSON, and one case in full.
 
+use crate::explain::wrap_under;
 use crate::json::SubjectRow;
 use crate::table::Grid;
 use crate::{Style, View, number};
@@ -39,12 +40,38 @@ pub struct FaultsOutput {
     pub recalled: Vec<crate::json::NoteRow>,
     /// Those of them that took a factorisation of their own, by why.
     pub afresh: BTreeMap<&'static str, usize>,
+    /// What the wiring graph alone says of the same cases.
+    pub second_opinion: OpinionRow,
     /// Stopped before its end.
     pub partial: bool,
     /// What could not be judged.
     pub not_judged: Vec<LackingRow>,
     /// Cautions that go with the numbers.
     pub cautions: Vec<String>,
+}
+
+/// What the wiring graph alone says of the verdicts on what opens.
+#[derive(Debug, Serialize)]
+pub struct OpinionRow {
+    /// Verdicts compared.
+    pub compared: usize,
+    /// Lost by both, before any action.
+    pub agree_lost: usize,
+    /// Lost in the sweep though a way is left: by voltage.
+    pub by_voltage: usize,
+    /// Not lost in the sweep though no way is left.
+    pub contradictions: Vec<ContradictionRow>,
+}
+
+/// A verdict that the wiring graph contradicts.
+#[derive(Debug, Serialize)]
+pub struct ContradictionRow {
+    /// The fault.
+    pub fault: String,
+    /// Phase.
+    pub phase: String,
+    /// The function.
+    pub function: String,
 }
 
 /// A fault in a phase.
@@ -145,6 +172,33 @@ pub struct Swept<'a> {
     pub ids: &'a [String],
     /// Findings, and what could not be judged.
     pub verdict: &'a Verdict,
+    /// What the wiring graph says of the same cases.
+    pub opinion: &'a SecondOpinion,
+}
+
+/// What the wiring graph alone says of the verdicts on what opens, in words.
+fn opinion(view: &View, swept: &Swept) -> String {
+    let (design, opinion) = (view.design, swept.opinion);
+    if opinion.compared == 0 {
+        return String::new();
+    }
+    let text = format!(
+        "of {} on something that opens, the wiring graph alone leaves no way in {}, which are lost here too; in {} a way is left and the voltage is not; {}",
+        number::counted(opinion.compared, "verdict"),
+        number::count(opinion.agree_lost),
+        number::count(opinion.by_more_than_ways),
+        match opinion.contradictions.len() {
+            0 => "none contradict".to_owned(),
+            n => format!("{n} contradict:"),
+        }
+    );
+    let mut lines = wrap_under("", &text);
+    for (fault, phase, function) in opinion.contradictions.iter().take(FIRST) {
+        let words =
+            format!("{} in {}: no way is left for {}", swept.ids[*fault], design.phases[*phase].name, design.functions[*function].name);
+        lines += &wrap_under("   ", &words);
+    }
+    lines
 }
 
 /// Faults of each kind, in words.
@@ -280,6 +334,21 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         states: table.states,
         recalled: view.recalled(),
         afresh: table.afresh.iter().copied().collect(),
+        second_opinion: OpinionRow {
+            compared: swept.opinion.compared,
+            agree_lost: swept.opinion.agree_lost,
+            by_voltage: swept.opinion.by_more_than_ways,
+            contradictions: swept
+                .opinion
+                .contradictions
+                .iter()
+                .map(|&(fault, phase, function)| ContradictionRow {
+                    fault: swept.ids[fault].clone(),
+                    phase: design.phases[phase].name.to_string(),
+                    function: design.functions[function].name.to_string(),
+                })
+                .collect(),
+        },
         partial: table.partial,
         not_judged: silent(swept)
             .map(|subject| (subject, "survives"))
@@ -361,11 +430,13 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     let afresh: usize = table.afresh.iter().map(|(_, n)| n).sum();
     let why: Vec<String> = table.afresh.iter().map(|(why, n)| format!("{why} {}", number::count(*n))).collect();
     let why = if why.is_empty() { String::new() } else { format!(": {}", why.join(", ")) };
-    text.push_str(&format!(
-        "{} settled, {} of them not on the factor of their phase{why}\n",
+    let settled = format!(
+        "{} settled, {} of them not on the factor of their phase{why}",
         number::counted(table.states, "state"),
         number::count(afresh)
-    ));
+    );
+    text += &wrap_under("", &settled);
+    text += &opinion(view, swept);
     text.push_str(&format!("{}\n", style.strong(&verdict_line(swept))));
     for caution in crate::cautions(design) {
         text.push_str(&crate::explain::wrap("caution", &caution, style));

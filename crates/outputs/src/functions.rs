@@ -94,7 +94,7 @@ fn is_unserved(design: &Design, point: &Point, need: Subject) -> bool {
 }
 
 /// `all but approach` where that is shorter.
-fn phases_words(list: &[String], all: &[String]) -> String {
+pub(crate) fn phases_words(list: &[String], all: &[String]) -> String {
     let others: Vec<&str> = all.iter().filter(|phase| !list.contains(phase)).map(String::as_str).collect();
     match others.len() {
         0 if all.len() > 1 => "every phase".to_owned(),

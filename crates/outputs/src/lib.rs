@@ -8,6 +8,7 @@ mod check;
 mod connectors;
 mod curve;
 mod curve_drawing;
+mod cuts;
 mod diagnostics;
 mod endurance;
 mod energy;
@@ -40,6 +41,7 @@ pub use caution::cautions;
 pub use check::check;
 pub use connectors::{ConnectorRow, connectors, connectors_text};
 pub use curve::{CurveJson, CurveRow, curve, curve_json, curve_svg, curve_text};
+pub use cuts::{CutsRow, cuts, cuts_text};
 pub use diagnostics::{diagnostic, diagnostics};
 pub use endurance::{Beside, EndureOutput, duration, endure_json, endure_text, lasts};
 pub use energy::{

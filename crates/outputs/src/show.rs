@@ -21,7 +21,8 @@ pub struct Asked {
 }
 
 impl Asked {
-    pub(crate) fn wants(&self, kind: &str, name: &str) -> bool {
+    /// Whether a thing is asked for, by its name or with its kind; everything where nothing is named.
+    pub fn wants(&self, kind: &str, name: &str) -> bool {
         let is_it = |asked: &String| match asked.split_once(':') {
             Some((k, n)) => k == kind && n == name,
             None => asked == name,
@@ -35,7 +36,8 @@ impl Asked {
     pub(crate) fn wants_row(&self, subject: &SubjectRow) -> bool {
         self.wants(subject.kind, &subject.name)
     }
-    pub(crate) fn points<'a>(&self, view: &View<'a>) -> impl Iterator<Item = &'a Point> + use<'a> {
+    /// Settled states of the phases asked for.
+    pub fn points<'a>(&self, view: &View<'a>) -> impl Iterator<Item = &'a Point> + use<'a> {
         let phase = self.phase;
         view.points.iter().filter(move |point| phase.is_none_or(|p| p == point.scenario.phase))
     }

@@ -272,6 +272,36 @@ fn what_faults_leave_against_fresh_solutions_and_ngspice() {
     });
 }
 
+/// What opens in the freighter: where the wiring graph leaves no way the sweep has lost the function, and a verdict that says otherwise is found.
+#[test]
+fn the_wiring_graph_contradicts_no_verdict() {
+    let design = gannet();
+    let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+    decide::with_sweep(&study.prepared, &study.points, &Verdict::default(), |sweep| {
+        use FaultKind::*;
+        let kinds = [WireOpen, ConnectorDemated, SegmentSevered, ProtectorOpen, SwitchOpen, SourceLost, ConverterLost];
+        let faults = &sweep.catalogue().faults;
+        let mut table = sweep.run(|at| kinds.contains(&faults[at].kind), &Silent);
+        let opinion = decide::second_opinion(&study.prepared, &study.points, &table);
+        let id = |at: usize| decide::fault_id(&study.prepared, &faults[at]);
+        let told: Vec<_> = opinion.contradictions.iter().take(5).map(|&(at, phase, function)| (id(at), phase, &design.functions[function].name)).collect();
+        assert!(told.is_empty(), "{told:?}");
+        assert!(opinion.compared > 100_000 && opinion.agree_lost > 2_000, "{opinion:?}");
+        // A verdict that is taken away.
+        let (row, at, function) = (table.rows.iter().enumerate())
+            .flat_map(|(row, of)| of.phases.iter().enumerate().map(move |(at, case)| (row, at, case)))
+            .find_map(|(row, at, case)| {
+                let lost = |of: &&FunctionCase| of.effect == Effect::Lost && design.functions[of.function].survives.is_none_or(|given| given.value == 0);
+                Some((row, at, case.functions.iter().find(lost)?.function))
+            })
+            .expect("something is lost");
+        let fault = table.rows[row].fault;
+        table.rows[row].phases[at].functions.retain(|of| of.function != function);
+        let opinion = decide::second_opinion(&study.prepared, &study.points, &table);
+        assert_eq!(opinion.contradictions, [(fault, table.rows[row].phases[at].phase, function)], "{}", id(fault));
+    });
+}
+
 /// Two batteries feed one load through diodes; a monitor watches the current of one of them. `more`: rows added.
 fn or_ed(more: &str, wires: &str) -> Design {
     let toml = format!(
