@@ -98,7 +98,7 @@ impl Prepared<'_> {
         }
         branches.retain(|(a, b), _| a != b);
         match branches.len() {
-            edges if edges + 1 <= n => along_tree(n, &branches),
+            edges if edges < n => along_tree(n, &branches),
             _ if n <= DENSE => dense(n, &branches),
             _ => vec![None; n],
         }

@@ -326,7 +326,9 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
                 found.len() - 1
             });
             let ArrangementType { cavities: list, sizes, shell, mass, withstand, .. } = &mut found[entry];
-            for (field, kept, of_two) in [("shell", shell, "shells of two sizes"), ("mass", mass, "two masses"), ("withstand", withstand, "two test voltages")] {
+            for (field, kept, of_two) in
+                [("shell", shell, "shells of two sizes"), ("mass", mass, "two masses"), ("withstand", withstand, "two test voltages")]
+            {
                 match (item(table, &row, field), &*kept) {
                     (Some(value), Some(known)) if known.si != value.si => {
                         let message = format!("arrangement {name} has {of_two}");

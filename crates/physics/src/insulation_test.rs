@@ -62,7 +62,9 @@ mod tests {
     /// The lower of the two bounds, on both sides and where they meet.
     #[test]
     fn no_test_goes_above_three_quarters_of_the_weakest_part() {
-        for (practice, weakest, expected) in [(1500.0, 600.0, 450.0), (1500.0, 2000.0, 1500.0), (1500.0, 4000.0, 1500.0), (500.0, 600.0, 450.0)] {
+        for (practice, weakest, expected) in
+            [(1500.0, 600.0, 450.0), (1500.0, 2000.0, 1500.0), (1500.0, 4000.0, 1500.0), (500.0, 600.0, 450.0)]
+        {
             assert_eq!(level(Volt(practice), Volt(weakest)), Volt(expected));
         }
     }

@@ -35,7 +35,8 @@ mod tests {
     /// FAA AC 43.13-1B, par. 11-208 (read): every 15 in and at each end; none under 3 in; near the middle from 3 to 7 in.
     #[test]
     fn marks_of_wires() {
-        let inches = |inches: f64| -> Vec<f64> { marks(Metre(inches * 0.0254)).iter().map(|at| (at.0 / 0.0254 * 1e6).round() / 1e6).collect() };
+        let inches =
+            |inches: f64| -> Vec<f64> { marks(Metre(inches * 0.0254)).iter().map(|at| (at.0 / 0.0254 * 1e6).round() / 1e6).collect() };
         assert_eq!(inches(2.99), Vec::<f64>::new());
         assert_eq!(inches(3.0), [1.5]);
         assert_eq!(inches(7.0), [3.5]);

@@ -21,7 +21,8 @@ const STRAY_SHARE: f64 = 0.1;
 /// # Source  NASA-STD-8739.4 with Change 6 (2011-03-29), sec. 13.8, page 70 (read).
 const SEATING_SHARE: f64 = 0.8;
 
-const DISCONNECTED: &str = "every connector parted from every unit, every lug of a unit lifted, nothing connected; ordnance nets are on a sheet of their own";
+const DISCONNECTED: &str =
+    "every connector parted from every unit, every lug of a unit lifted, nothing connected; ordnance nets are on a sheet of their own";
 
 /// All test sheets in the order of the tests.
 pub(crate) fn sheets(facts: &Facts) -> Vec<Sheet> {
@@ -89,7 +90,9 @@ fn continuity(facts: &Facts) -> Sheet {
              practice, no source) and best contacts. Outside of them: find out why before going on"
                 .to_owned(),
         ],
-        cautions: vec!["test current below 10 mA on every net with a sensor behind it; no initiator is in this list".to_owned()],
+        cautions: vec![
+            "test current no more than 10 mA on every net that leads to a sensor (range-safety practice [from memory]); no ordnance is in this list".to_owned(),
+        ],
         ..Sheet::default()
     };
     let mut left_out = 0;
@@ -104,7 +107,8 @@ fn continuity(facts: &Facts) -> Sheet {
                 continue;
             }
             let [a, b] = [first, end].map(|end| end_ohms(facts, end));
-            let ohms: [Cell; 3] = std::array::from_fn(|k| Cell::number(facts.net_ohms[at][row][k].map(|ohms| (ohms + a[k] + b[k]) * 1e3), 2));
+            let ohms: [Cell; 3] =
+                std::array::from_fn(|k| Cell::number(facts.net_ohms[at][row][k].map(|ohms| (ohms + a[k] + b[k]) * 1e3), 2));
             let [least, expected, greatest] = ohms;
             sheet.rows.push(vec![
                 Cell::text(net_name(facts, net)),
@@ -196,8 +200,12 @@ fn level(facts: &Facts, net: &HarnessNet, at_ends: &HashMap<End, Vec<ElementId>>
 
 /// What has to be done to a net before a voltage is put on it.
 fn before(facts: &Facts, net: &HarnessNet) -> String {
-    let grounds: Vec<String> =
-        net.ends.iter().filter(|end| matches!(end, End::Ground(_) | End::Case(_) | End::Shell(_))).map(|end| facts.design.end_name(*end)).collect();
+    let grounds: Vec<String> = net
+        .ends
+        .iter()
+        .filter(|end| matches!(end, End::Ground(_) | End::Case(_) | End::Shell(_)))
+        .map(|end| facts.design.end_name(*end))
+        .collect();
     if grounds.is_empty() { String::new() } else { format!("lift its wires from {}", grounds.join(", ")) }
 }
 
@@ -370,7 +378,13 @@ fn bonds(facts: &Facts) -> Sheet {
     }
     for (id, ground) in design.grounds.iter() {
         for (wire, _) in facts.landed(End::Ground(id)) {
-            push("ground joint", &ground.name, format!("lug of {}", design.wires[*wire].name), design.end_name(End::Ground(id)), Some(&ground.joint));
+            push(
+                "ground joint",
+                &ground.name,
+                format!("lug of {}", design.wires[*wire].name),
+                design.end_name(End::Ground(id)),
+                Some(&ground.joint),
+            );
         }
     }
     for (id, cable) in design.cables.iter().filter(|(_, cable)| cable.kind.is_shielded() || cable.kind == CableKind::Coaxial) {
@@ -533,20 +547,26 @@ fn safe_to_mate(facts: &Facts) -> Sheet {
             let meaning = port.map(|port| port.meaning.value);
             let own = port.map(|port| port.pin);
             let back = port.and_then(|port| port.own_return).map(|back| back.value);
+            // The sheet names the unit's pins; what is probed first is the harness half.
+            let here = |back: Id<Pin>| {
+                facts.across(back).iter().map(|(_, other)| *other).find(|pin| design.pins[*pin].connector == half).unwrap_or(back)
+            };
             let head = [
                 Cell::text(facts.connector_name(half)),
                 Cell::text(facts.connector_name(mate)),
                 Cell::text(design.pin_name(pin)),
                 meaning.map_or(Cell::NotGiven, |meaning| Cell::text(meaning.word())),
                 port.and_then(|port| port.signal.as_ref()).map_or(Cell::Blank, |signal| Cell::text(&*signal.value)),
-                Cell::text(back.map_or_else(|| "structure".to_owned(), |back| design.pin_name(back))),
+                Cell::text(back.map_or_else(|| "structure".to_owned(), |back| design.pin_name(here(back)))),
             ];
             let rest = if let Some(why) = facts.ordnance(pin) {
                 let never = Cell::Text(format!("ordnance ({why}): not here, see the ordnance sheet"));
                 [never, Cell::Blank, Cell::Blank, Cell::Blank, Cell::Blank, Cell::Blank, Cell::Blank, Cell::Blank]
             } else {
                 let fed = match (meaning, own.zip(back)) {
-                    (Some(PinMeaning::PowerIn | PinMeaning::PowerOut), Some((own, back))) => volts_between(facts, End::Pin(own), End::Pin(back)),
+                    (Some(PinMeaning::PowerIn | PinMeaning::PowerOut), Some((own, back))) => {
+                        volts_between(facts, End::Pin(own), End::Pin(back))
+                    }
                     _ => None,
                 };
                 let is_power = matches!(meaning, Some(PinMeaning::PowerIn | PinMeaning::PowerOut));
@@ -608,7 +628,18 @@ fn power_on(facts: &Facts) -> Sheet {
     let mut sheet = Sheet {
         file: "power-on",
         title: "First power-on",
-        columns: columns(&["step", "do", "what", "then at", "expected (V)", "expected (A)", "measured (V)", "measured (A)", "go on if", "by"]),
+        columns: columns(&[
+            "step",
+            "do",
+            "what",
+            "then at",
+            "expected (V)",
+            "expected (A)",
+            "measured (V)",
+            "measured (A)",
+            "go on if",
+            "by",
+        ]),
         notes: vec![
             format!("states of phase {}, typical corner, everything of the phase on: before the last step currents are less", phase.name),
             "one step at a time; current limit of the supply set just above what the step is to draw".to_owned(),
@@ -623,7 +654,8 @@ fn power_on(facts: &Facts) -> Sheet {
     let mut push = |act: &str, element: Option<ElementId>, at: Option<End>, condition: &str| {
         step += 1;
         let volts = at.zip(point).and_then(|(end, point)| facts.view.against_zero(point, end).0.ok());
-        let amps = element.zip(point).and_then(|(element, point)| facts.view.current(point, element).ok());
+        let draws = element.filter(|element| !matches!(element, ElementId::Source(_)));
+        let amps = draws.zip(point).and_then(|(element, point)| facts.view.current(point, element).ok());
         sheet.rows.push(vec![
             Cell::count(step),
             Cell::text(act),
@@ -660,7 +692,12 @@ fn power_on(facts: &Facts) -> Sheet {
             match element {
                 ElementId::Protector(_) | ElementId::Switch(_) | ElementId::Converter(_) if on => {
                     if done.insert(element) {
-                        push(if matches!(element, ElementId::Converter(_)) { "switch on" } else { "close" }, Some(element), Some(prepared.node_end(next)), "volts as expected, nothing warm");
+                        push(
+                            if matches!(element, ElementId::Converter(_)) { "switch on" } else { "close" },
+                            Some(element),
+                            Some(prepared.node_end(next)),
+                            "volts as expected, nothing warm",
+                        );
                     }
                     queue.push_back(next);
                 }
@@ -714,7 +751,12 @@ fn ordnance(facts: &Facts) -> Sheet {
         let meter = "meter certified for ordnance, current-limited";
         let steps = [
             ("see that the shorting plug is on and the shield is closed", "", None, "on".to_owned()),
-            ("measure stray voltage at the firing harness half, parted from the initiator, all power as it will be", meter, None, "0 V".to_owned()),
+            (
+                "measure stray voltage at the firing harness half, parted from the initiator, all power as it will be",
+                meter,
+                None,
+                "0 V".to_owned(),
+            ),
             ("measure the bridge wire, at the unit parted from the firing harness", meter, limit, bridge),
             ("put the shorting plug on again", "", None, "on".to_owned()),
             ("measure stray voltage again just before mating", meter, None, "0 V".to_owned()),
@@ -722,7 +764,8 @@ fn ordnance(facts: &Facts) -> Sheet {
         ];
         for (at, (act, with, current, expected)) in steps.into_iter().enumerate() {
             let is_bridge = at == 2;
-            let act = if is_bridge && limit.is_none() { "not allowed: its no-fire current is not given".to_owned() } else { act.to_owned() };
+            let act =
+                if is_bridge && limit.is_none() { "not allowed: its no-fire current is not given".to_owned() } else { act.to_owned() };
             sheet.rows.push(vec![
                 Cell::count(at + 1),
                 Cell::text(&*initiator.name),
@@ -871,7 +914,8 @@ fn seating(facts: &Facts) -> Sheet {
         for &pin in facts.pins_of(half) {
             for (wire, _) in facts.landed(End::Pin(pin)) {
                 let Some(spec) = design.wires[*wire].spec.map(|spec| &design.wire_specs[spec.value]) else { continue };
-                let size = facts.contact_size(half, &design.pins[pin].cavity, Some(pin)).map_or(NOT_GIVEN.to_owned(), |size| size.to_string());
+                let size =
+                    facts.contact_size(half, &design.pins[pin].cavity, Some(pin)).map_or(NOT_GIVEN.to_owned(), |size| size.to_string());
                 *of.entry((size, spec.gauge)).or_default() += 1;
             }
         }

@@ -101,8 +101,23 @@ pub(crate) fn joints(facts: &Facts) -> Sheet {
     let mut sheet = Sheet {
         file: "joints",
         title: "Splices, studs, ground points",
-        columns: columns(&["at", "kind", "breakout", "wire", "end", "type", "gauge (AWG)", "marking", "signal", "joint limit (mohm)", "other end"]),
-        notes: vec!["every wire end that is in no connector; stowed ends too. Splices of a bundle are staggered along it and lie in no clamp".to_owned()],
+        columns: columns(&[
+            "at",
+            "kind",
+            "breakout",
+            "wire",
+            "end",
+            "type",
+            "gauge (AWG)",
+            "marking",
+            "signal",
+            "joint limit (mohm)",
+            "other end",
+        ]),
+        notes: vec![
+            "every wire end that is in no connector; stowed ends too. Splices of a bundle are staggered along it and lie in no clamp"
+                .to_owned(),
+        ],
         ..Sheet::default()
     };
     let ends = design.splices.ids().map(End::Splice).chain(design.studs.ids().map(End::Stud)).chain(design.grounds.ids().map(End::Ground));
@@ -160,7 +175,16 @@ pub(crate) fn cross_mates(facts: &Facts) -> Sheet {
     let mut sheet = Sheet {
         file: "cross-mates",
         title: "Connectors that could be mated wrongly",
-        columns: columns(&["connector", "would take", "in place of", "within reach by", "arrangement", "keying", "mates", "what would touch"]),
+        columns: columns(&[
+            "connector",
+            "would take",
+            "in place of",
+            "within reach by",
+            "arrangement",
+            "keying",
+            "mates",
+            "what would touch",
+        ]),
         notes: vec![format!(
             "halves of one arrangement, plug to receptacle, of one keying. Within reach: breakouts no farther apart than {} m (common practice, no source), declared \
              near each other, or in the wall of one unit. Colour and labels do not count",
@@ -196,6 +220,9 @@ pub(crate) fn cross_mates(facts: &Facts) -> Sheet {
     sheet
 }
 
+/// A half and where it is.
+type Placed = (Id<Connector>, [f64; 3]);
+
 /// Pairs of a moving half and one that is not its mate, with the surest reason for being within reach.
 fn within_reach(facts: &Facts) -> BTreeMap<(Id<Connector>, Id<Connector>), Reach> {
     let design = facts.design;
@@ -220,7 +247,7 @@ fn within_reach(facts: &Facts) -> BTreeMap<(Id<Connector>, Id<Connector>), Reach
         }
     }
     let mut of_unit: BTreeMap<Id<Unit>, Vec<Id<Connector>>> = BTreeMap::new();
-    let mut of_cell: HashMap<[i64; 3], Vec<(Id<Connector>, [f64; 3])>> = HashMap::new();
+    let mut of_cell: HashMap<[i64; 3], Vec<Placed>> = HashMap::new();
     let cell_of = |at: [f64; 3]| at.map(|part| (part / REACH).floor() as i64);
     for (id, row) in design.connectors.iter() {
         if let Some(unit) = row.unit {

@@ -10,6 +10,9 @@ use std::sync::Arc;
 /// Temperature at which ohms are expected: that of tables of wire.
 pub(crate) const AT: Kelvin = Kelvin(293.15);
 
+/// A contact with the pin on its other side.
+type Across = (Id<Contact>, Id<Pin>);
+
 /// A vehicle with what its documents look up again and again.
 pub(crate) struct Facts<'v> {
     pub(crate) view: &'v View<'v>,
@@ -23,7 +26,7 @@ pub(crate) struct Facts<'v> {
     pins: HashMap<(Id<Connector>, Name), Id<Pin>>,
     pins_of: Vec<Vec<Id<Pin>>>,
     /// Contacts of each pin with the pin across.
-    contacts: HashMap<Id<Pin>, Vec<(Id<Contact>, Id<Pin>)>>,
+    contacts: HashMap<Id<Pin>, Vec<Across>>,
     ports: HashMap<Id<Pin>, Id<Port>>,
     mates: Column<Connector, Option<Id<Connector>>>,
     cores: Vec<Vec<Id<Wire>>>,
@@ -48,7 +51,7 @@ impl<'v> Facts<'v> {
         let pins = design.pins.iter().map(|(id, pin)| ((pin.connector, pin.cavity.clone()), id)).collect();
         let mut pins_of = vec![Vec::new(); design.connectors.len()];
         design.pins.iter().for_each(|(id, pin)| pins_of[pin.connector.row()].push(id));
-        let mut contacts: HashMap<Id<Pin>, Vec<(Id<Contact>, Id<Pin>)>> = HashMap::new();
+        let mut contacts: HashMap<Id<Pin>, Vec<Across>> = HashMap::new();
         for (id, contact) in design.contacts.iter() {
             contacts.entry(contact.a).or_default().push((id, contact.b));
             contacts.entry(contact.b).or_default().push((id, contact.a));
@@ -88,7 +91,9 @@ impl<'v> Facts<'v> {
         for (_, initiator) in design.initiators.iter() {
             let load = &design.loads[initiator.load.value];
             let ends = [load.line.value, load.line_return.value];
-            found.extend(ends.iter().filter_map(|end| if let End::Pin(pin) = end { Some((*pin, "an initiator is behind it")) } else { None }));
+            found.extend(
+                ends.iter().filter_map(|end| if let End::Pin(pin) = end { Some((*pin, "an initiator is behind it")) } else { None }),
+            );
         }
         for (_, item) in design.fitted.iter().filter(|(_, item)| item.kind == FittedKind::ShortingPlug) {
             let links = item.links.iter().map(|link| &design.fitted_links[*link]);

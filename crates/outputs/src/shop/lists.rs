@@ -83,7 +83,8 @@ pub(crate) fn wire_list(facts: &Facts) -> Sheet {
     for (id, wire) in design.wires.iter() {
         let [kind, gauge] = kind_and_gauge(facts, id);
         let run = facts.view.prepared.layout().run(id);
-        let route = run.map(|run| run.segments.iter().map(|segment| design.segments[*segment].name.to_string()).collect::<Vec<_>>().join(" "));
+        let route =
+            run.map(|run| run.segments.iter().map(|segment| design.segments[*segment].name.to_string()).collect::<Vec<_>>().join(" "));
         let revisions = [&wire.from_revision, &wire.to_revision].map(|revision| name(revision).unwrap_or_else(|| "–".to_owned()));
         sheet.rows.push(vec![
             Cell::text(&*wire.name),
@@ -281,7 +282,10 @@ pub(crate) fn cable_make_up(facts: &Facts) -> Sheet {
             "to",
             "cut (mm)",
         ]),
-        notes: vec!["cores by their position; cut as in the cut list, twist take-up included. A cable bought made up is cut to its longest core".to_owned()],
+        notes: vec![
+            "cores by their position; cut as in the cut list, twist take-up included. A cable bought made up is cut to its longest core"
+                .to_owned(),
+        ],
         ..Sheet::default()
     };
     for (id, cable) in design.cables.iter() {
@@ -351,7 +355,13 @@ pub(crate) fn shield_ends(facts: &Facts) -> Sheet {
     };
     for line in &practice.shields {
         let bare = line.row.bare.map_or(String::new(), |bare| format!("{} mm bare, ", number::plain(bare.0 * 1e3)));
-        sheet.notes.push(format!("{}: {bare}lead {} mm: {} [{}]", line.row.circuit, number::plain(line.row.lead.0 * 1e3), line.source, line.how));
+        sheet.notes.push(format!(
+            "{}: {bare}lead {} mm: {} [{}]",
+            line.row.circuit,
+            number::plain(line.row.lead.0 * 1e3),
+            line.source,
+            line.how
+        ));
     }
     let figures = |circuit: &str| {
         let row = practice.shield(circuit).map(|line| &line.row);

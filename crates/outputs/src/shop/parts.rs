@@ -45,10 +45,9 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
     };
     for line in &design.shop.spares {
         let most = line.row.contacts.map_or("more".to_owned(), |most| format!("up to {most}"));
-        sheet.notes.push(format!(
-            "spare contacts of a connector with {most} contacts: {}: {} [{}]",
-            line.row.spares, line.source, line.how
-        ));
+        sheet
+            .notes
+            .push(format!("spare contacts of a connector with {most} contacts: {}: {} [{}]", line.row.spares, line.source, line.how));
     }
     let mut lines = Lines::default();
     for half in facts.wired_halves() {
@@ -68,7 +67,12 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
         let part = row.part.as_ref().map_or(NOT_GIVEN, |part| &part.value);
         lines.add(&["connector", part, &what, "pieces"], 1.0, 0.0, Some(&name));
         let backshell = row.backshell.as_ref().map_or(NOT_GIVEN, |part| &part.value);
-        lines.add(&["backshell", backshell, &format!("for {}", arrangement.as_deref().unwrap_or(NOT_GIVEN)), "pieces"], 1.0, 0.0, Some(&name));
+        lines.add(
+            &["backshell", backshell, &format!("for {}", arrangement.as_deref().unwrap_or(NOT_GIVEN)), "pieces"],
+            1.0,
+            0.0,
+            Some(&name),
+        );
         let cavities = facts.cavities(half);
         let rule = design.shop.spares(cavities.len()).map_or(0, |line| line.row.spares) as usize;
         let mut of_size: BTreeMap<String, usize> = BTreeMap::new();
@@ -97,7 +101,12 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
         lines.add(&["wire", kind, &format!("{gauge} AWG, colour {colour}"), "m"], sum.cut, sum.waste, None);
     }
     for (id, splice) in design.splices.iter().filter(|(id, _)| !facts.landed(End::Splice(*id)).is_empty()) {
-        lines.add(&["splice", NOT_GIVEN, &format!("for {} wires", facts.landed(End::Splice(id)).len()), "pieces"], 1.0, 0.0, Some(&splice.name));
+        lines.add(
+            &["splice", NOT_GIVEN, &format!("for {} wires", facts.landed(End::Splice(id)).len()), "pieces"],
+            1.0,
+            0.0,
+            Some(&splice.name),
+        );
     }
     for (end, name) in lugs(facts) {
         lines.add(&["lug", NOT_GIVEN, &end, "pieces"], 1.0, 0.0, Some(&name));
@@ -114,7 +123,12 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
         for covering in &segment.coverings {
             let row = &design.coverings[covering.value];
             let over = facts.view.prepared.bundle(id).known_outside().0 * 1e3;
-            lines.add(&["covering", &row.name, row.kind.word(), "m"], segment.length.value.0, 0.0, Some(&format!("{} ({} mm)", segment.name, number::plain(over))));
+            lines.add(
+                &["covering", &row.name, row.kind.word(), "m"],
+                segment.length.value.0,
+                0.0,
+                Some(&format!("{} ({} mm)", segment.name, number::plain(over))),
+            );
         }
     }
     for (_, strap) in design.straps.iter() {
@@ -207,7 +221,8 @@ pub(crate) fn ties_and_clamps(facts: &Facts) -> Sheet {
         let at = |clamp: &Id<Clamp>| design.clamps[*clamp].position.map(|at| at.value.0);
         own.sort_by(|a, b| at(a).partial_cmp(&at(b)).unwrap_or(std::cmp::Ordering::Equal));
         let bundle = facts.view.prepared.bundle(id);
-        let over = if bundle.is_empty() { Cell::text("nothing lies in it") } else { Cell::number(bundle.outside().map(|over| over.0 * 1e3), 1) };
+        let over =
+            if bundle.is_empty() { Cell::text("nothing lies in it") } else { Cell::number(bundle.outside().map(|over| over.0 * 1e3), 1) };
         let head = [
             Cell::text(&*segment.name),
             Cell::text(&*design.branch_points[segment.from.value].name),
@@ -242,13 +257,17 @@ pub(crate) fn close_out(facts: &Facts) -> Sheet {
         file: "close-out",
         title: "Fitted items and close-out",
         columns: columns(&["what", "name", "at", "state", "in phases", "seen by", "date"]),
-        notes: vec!["a line for each state of an item over the phases in their order; what has to be clear of the harness, by the profile".to_owned()],
+        notes: vec![
+            "a line for each state of an item over the phases in their order; what has to be clear of the harness, by the profile"
+                .to_owned(),
+        ],
         ..Sheet::default()
     };
     for (id, item) in design.fitted.iter() {
         let is_on = |phase: &Phase| phase.fitted.iter().any(|fitted| fitted.value == id);
         for (state, wanted) in [("on", true), ("off", false)] {
-            let phases: Vec<&str> = design.phases.iter().filter(|(_, phase)| is_on(phase) == wanted).map(|(_, phase)| &*phase.name).collect();
+            let phases: Vec<&str> =
+                design.phases.iter().filter(|(_, phase)| is_on(phase) == wanted).map(|(_, phase)| &*phase.name).collect();
             if !phases.is_empty() {
                 sheet.rows.push(vec![
                     Cell::text(item.kind.word()),

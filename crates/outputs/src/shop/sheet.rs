@@ -212,14 +212,16 @@ mod tests {
 
     #[test]
     fn cells_that_look_like_formulas_are_inert() {
-        for (text, expected) in [("=1+1", "'=1+1"), ("+28V", "'+28V"), ("-", "'-"), ("@x", "'@x"), ("'x", "''x"), ("PT1-EXC+", "PT1-EXC+")] {
+        for (text, expected) in [("=1+1", "'=1+1"), ("+28V", "'+28V"), ("-", "'-"), ("@x", "'@x"), ("'x", "''x"), ("PT1-EXC+", "PT1-EXC+")]
+        {
             assert_eq!(inert(text), expected);
         }
     }
 
     #[test]
     fn cells_are_quoted_where_they_have_to_be() {
-        for (text, expected) in [("a,b", "\"a,b\""), ("say \"x\"", "\"say \"\"x\"\"\""), ("#1", "\"#1\""), ("a\nb", "\"a\nb\""), ("µ", "µ")] {
+        for (text, expected) in [("a,b", "\"a,b\""), ("say \"x\"", "\"say \"\"x\"\"\""), ("#1", "\"#1\""), ("a\nb", "\"a\nb\""), ("µ", "µ")]
+        {
             assert_eq!(quoted(text), expected);
         }
     }
