@@ -30,6 +30,7 @@ pub(crate) struct Facts<'v> {
     ports: HashMap<Id<Pin>, Id<Port>>,
     mates: Column<Connector, Option<Id<Connector>>>,
     cores: Vec<Vec<Id<Wire>>>,
+    halves_at: Vec<Vec<Id<Connector>>>,
     /// Pins that lead to an initiator or that a sheet calls ordnance, and those across from them.
     ordnance: HashMap<Id<Pin>, &'static str>,
 }
@@ -77,10 +78,17 @@ impl<'v> Facts<'v> {
             ports,
             mates,
             cores,
+            halves_at: vec![Vec::new(); design.branch_points.len()],
             ordnance: HashMap::new(),
         };
         facts.ordnance = facts.ordnance_pins();
         facts.net_ohms = facts.all_net_ohms();
+        for half in facts.wired_halves() {
+            let breakout = facts.pins_of(half).first().and_then(|pin| design.breakout_of(End::Pin(*pin)));
+            if let Some(breakout) = breakout {
+                facts.halves_at[breakout.value.row()].push(half);
+            }
+        }
         facts
     }
 
@@ -240,6 +248,11 @@ impl<'v> Facts<'v> {
             }
         }
         self.design.connectors.ids().filter(|id| wired[id.row()]).collect()
+    }
+
+    /// Halves on which wires land that leave the harness at a breakout.
+    pub(crate) fn halves_at(&self, breakout: Id<BranchPoint>) -> &[Id<Connector>] {
+        &self.halves_at[breakout.row()]
     }
 
     /// What a wire is marked with.

@@ -7,15 +7,19 @@
 //! A document is one function from the facts to a table or a drawing, and knows nothing of how it is written.
 
 mod bench;
+mod board;
+mod drawing;
 mod ends;
 mod facts;
 mod lists;
 mod parts;
+mod place;
 mod sheet;
 
 use crate::View;
 use facts::Facts;
 use serde::Serialize;
+pub use drawing::{Drawing, Form, Shape};
 pub use sheet::{Cell, Column, Sheet};
 
 /// What stands on every page.
@@ -44,24 +48,23 @@ impl Issue {
 }
 
 /// All tables, in the order in which they are used.
-pub fn sheets(view: &View) -> Vec<Sheet> {
-    let facts = Facts::new(view);
+fn sheets(facts: &Facts) -> Vec<Sheet> {
     let mut all = vec![
-        lists::wire_list(&facts),
-        lists::cut_list(&facts),
-        lists::spool_list(&facts),
-        lists::cable_make_up(&facts),
-        lists::shield_ends(&facts),
-        lists::labels(&facts),
-        ends::pin_tables(&facts),
-        ends::joints(&facts),
-        parts::parts_list(&facts),
-        parts::ties_and_clamps(&facts),
-        parts::close_out(&facts),
-        ends::cross_mates(&facts),
+        lists::wire_list(facts),
+        lists::cut_list(facts),
+        lists::spool_list(facts),
+        lists::cable_make_up(facts),
+        lists::shield_ends(facts),
+        lists::labels(facts),
+        ends::pin_tables(facts),
+        ends::joints(facts),
+        parts::parts_list(facts),
+        parts::ties_and_clamps(facts),
+        parts::close_out(facts),
+        ends::cross_mates(facts),
     ];
-    all.extend(bench::sheets(&facts));
-    let cautions = crate::cautions(view.design);
+    all.extend(bench::sheets(facts));
+    let cautions = crate::cautions(facts.design);
     for sheet in &mut all {
         sheet.cautions.extend(cautions.iter().cloned());
     }
@@ -74,7 +77,8 @@ pub fn sheets(view: &View) -> Vec<Sheet> {
 ///
 /// Cost: near linear in the rows of all tables.
 pub fn documents(view: &View, issue: &Issue) -> Result<Vec<(String, Vec<u8>)>, String> {
-    let sheets = sheets(view);
+    let facts = Facts::new(view);
+    let sheets = sheets(&facts);
     let count = sheets.len();
     let mut files: Vec<(String, Vec<u8>)> = sheets
         .iter()
@@ -82,6 +86,13 @@ pub fn documents(view: &View, issue: &Issue) -> Result<Vec<(String, Vec<u8>)>, S
         .map(|(at, sheet)| (format!("tables/{}.csv", sheet.file), sheet.csv(issue, at + 1, count).into_bytes()))
         .collect();
     files.push(("tables.xlsx".to_owned(), sheet::workbook(&sheets, issue)?));
+    let boards = board::boards(&facts);
+    for (at, board) in boards.iter().enumerate() {
+        let title = format!("Formboard {} of {}", at + 1, boards.len());
+        let drawing = board::drawing(&facts, board, issue, &title);
+        files.push((format!("formboard/board-{}.svg", at + 1), drawing.svg().into_bytes()));
+        files.push((format!("formboard/board-{}.dxf", at + 1), drawing.dxf().into_bytes()));
+    }
     Ok(files)
 }
 

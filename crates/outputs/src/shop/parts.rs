@@ -200,6 +200,13 @@ fn tie_count(facts: &Facts, segment: Id<Segment>) -> Option<usize> {
     Some((length / pitch - 1e-9).ceil().max(1.0) as usize + 1)
 }
 
+/// Places of the ties of a segment from its `from` end, in metres.
+pub(crate) fn tie_places(facts: &Facts, segment: Id<Segment>) -> Vec<f64> {
+    let count = tie_count(facts, segment).unwrap_or(0);
+    let length = facts.design.segments[segment].length.value.0;
+    (0..count).map(|at| length * at as f64 / (count - 1) as f64).collect()
+}
+
 /// What holds each segment, in order along it.
 pub(crate) fn ties_and_clamps(facts: &Facts) -> Sheet {
     let design = facts.design;
