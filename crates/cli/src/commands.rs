@@ -3,7 +3,7 @@
 
 use crate::run::{Asks, Stage, exit_code, with_view};
 use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
-use crate::{folder, import, names, start, write};
+use crate::{build, folder, import, names, start, write};
 use clap::ArgMatches;
 use clap_complete::Shell;
 use decide::measured::{BatteryMeasured, Start};
@@ -457,6 +457,25 @@ pub const COMMANDS: &[Command] = &[
         examples: &[("loomwright why open=wire:W1 talk --phase work", "one case in full")],
         json: true,
         run: run_why,
+    },
+    Command {
+        name: "build",
+        about: "Write the documents that the shop builds from and the bench tests by",
+        details: "Lists (wires, cuts, spools, cables, shield ends, labels, pin tables, joints, parts, ties and clamps, close-out, connectors that could be mated \
+                  wrongly) and test sheets (crimp set-up, seating, continuity, withstand, isolation, bonds, polarity, safe-to-mate, first power-on, ordnance), each as \
+                  CSV and as a sheet of one workbook. The folder is written whole or not at all; one \
+                  that holds other files is left alone. The same vehicle and date give the same bytes.",
+        arguments: &[
+            Argument::option("output", "DIR", Takes::Path, "the folder to write: new, empty, or of an earlier run").short('o').must(),
+            Argument::option("date", "DATE", Takes::Text, "the day that stands on every document (YYYY-MM-DD)"),
+            Argument::flag("force", "write over documents that were changed since they were written"),
+        ],
+        examples: &[
+            ("loomwright build -o documents --date 2027-03-01", "all documents, dated"),
+            ("loomwright build -o documents --json", "for a program"),
+        ],
+        json: true,
+        run: run_build,
     },
     Command {
         name: "explain",
@@ -1099,6 +1118,28 @@ fn run_why(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
             session.print(&text)?;
             Ok(CLEAN)
         })
+    })
+}
+
+fn run_build(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let date = text(args, "date");
+    if let Some(day) = date.as_deref().filter(|day| !is_date(day)) {
+        return Err(Failure::Problem(format!("--date {day}: write the day as YYYY-MM-DD")));
+    }
+    let to = session.path(path(args, "output").unwrap_or_default());
+    let folder = session.vehicle_folder(None);
+    with_view(session, &folder, (Asks::STATES, None), |session, view| {
+        let issue = outputs::shop::Issue::new(view, date.as_deref());
+        let files = outputs::shop::documents(view, &issue).map_err(Failure::Output)?;
+        let names: Vec<String> = files.iter().map(|(name, _)| name.clone()).collect();
+        let heading = issue.heading();
+        let count = build::write(&to, &heading, files, args.get_flag("force"))?;
+        let text = match session.json {
+            true => to_text(&outputs::shop::written_json(view, &to.display().to_string(), &names)),
+            false => format!("{}: {}, {heading}\n", to.display(), outputs::number::counted(count, "file")),
+        };
+        session.print(&text)?;
+        Ok(CLEAN)
     })
 }
 

@@ -14,6 +14,8 @@ use std::path::{Path, PathBuf};
 const STAGING: &str = "imports/.staging";
 const NEXT: &str = "imports/.next";
 const LOCK: &str = "imports/.lock";
+/// Stands in a folder of documents while it is written.
+const BUSY: &str = ".busy";
 const JOURNAL: &str = "journal.csv";
 /// Stands in the journal for a file that was not there.
 const ABSENT: &str = "-";
@@ -49,6 +51,62 @@ pub(crate) fn begin(folder: &Path, files: &Files) -> Result<(), Failure> {
         let _ = fs::remove_dir_all(&staged);
         fault(error)
     })
+}
+
+/// Writes a folder anew, in place of the one that is there: whoever looks finds all old or all new files, or, for a moment, no folder, with the old one
+/// beside it, which [`settle`] puts back.
+pub(crate) fn renew(folder: &Path, files: &Files) -> Result<(), Failure> {
+    let fault = |error: std::io::Error| Failure::Output(format!("{}: {error}", folder.display()));
+    let (staged, before) = beside(folder)?;
+    if let Some(parent) = folder.parent() {
+        fs::create_dir_all(parent).map_err(fault)?;
+    }
+    if staged.exists() {
+        if let Ok(lock) = File::open(staged.join(BUSY)) {
+            not_at_work(&lock, folder)?;
+        }
+        fs::remove_dir_all(&staged).map_err(fault)?;
+    }
+    let made = || -> std::io::Result<()> {
+        fs::create_dir(&staged)?;
+        let lock = File::create(staged.join(BUSY))?;
+        lock.lock()?;
+        write_all(&staged, files)?;
+        fs::remove_file(staged.join(BUSY))?;
+        if folder.exists() {
+            fs::rename(folder, &before)?;
+        }
+        fs::rename(&staged, folder)?;
+        sync_folder(folder.parent())?;
+        if before.exists() {
+            fs::remove_dir_all(&before)?;
+        }
+        Ok(())
+    };
+    made().map_err(|error| {
+        // Best effort: the error that matters is the one above.
+        let _ = fs::remove_dir_all(&staged);
+        let _ = settle(folder);
+        fault(error)
+    })
+}
+
+/// Puts a folder back, or takes the old one away, where [`renew`] was cut short.
+pub(crate) fn settle(folder: &Path) -> Result<(), Failure> {
+    let (_, before) = beside(folder)?;
+    let settled = match (before.exists(), folder.exists()) {
+        (true, false) => fs::rename(&before, folder),
+        (true, true) => fs::remove_dir_all(&before),
+        _ => Ok(()),
+    };
+    settled.map_err(|error| Failure::Output(format!("{}: {error}", folder.display())))
+}
+
+/// Where a folder is written before it takes its place, and where the old one goes.
+fn beside(folder: &Path) -> Result<(PathBuf, PathBuf), Failure> {
+    let name = folder.file_name().ok_or_else(|| Failure::Problem(format!("{} names no folder", folder.display())))?;
+    let name = name.to_string_lossy();
+    Ok((folder.with_file_name(format!(".{name}.building")), folder.with_file_name(format!(".{name}.before"))))
 }
 
 /// Puts new files in the place of old ones; gives back where the old ones are kept.
@@ -237,6 +295,33 @@ mod tests {
         let folder = cut(3);
         fs::remove_file(folder.path().join(NEXT).join(JOURNAL)).expect("the journal is there");
         assert!(finish(folder.path()).is_ok() && !folder.path().join(NEXT).exists());
+    }
+
+    /// Wherever it is cut short, what is found afterwards is all old or all new.
+    #[test]
+    fn a_folder_is_renewed_whole() {
+        let (old, new) = (files(&[("a", "old"), ("t/b", "old")]), files(&[("a", "new"), ("t/c", "new")]));
+        for cut in 0..4 {
+            let parent = tempfile::tempdir().expect("a folder");
+            let folder = parent.path().join("out");
+            assert!(renew(&folder, &old).is_ok());
+            let (staged, before) = beside(&folder).ok().expect("it has a name");
+            fs::create_dir(&staged).expect("a folder");
+            write_all(&staged, &new[..if cut == 0 { 1 } else { 2 }]).expect("written");
+            if cut > 1 {
+                fs::rename(&folder, &before).expect("moved");
+            }
+            if cut > 2 {
+                fs::rename(&staged, &folder).expect("moved");
+            }
+            assert!(settle(&folder).is_ok());
+            let (expected, gone) = if cut > 2 { ("new", "t/b") } else { ("old", "t/c") };
+            assert_eq!(read(&folder, "a").as_deref(), Some(expected), "cut {cut}");
+            assert!(!folder.join(gone).exists(), "cut {cut}");
+            assert!(renew(&folder, &new).is_ok(), "the next run, cut {cut}");
+            assert_eq!((read(&folder, "t/c").as_deref(), folder.join("t/b").exists()), (Some("new"), false), "cut {cut}");
+            assert!(!staged.exists() && !before.exists() && !folder.join(BUSY).exists(), "cut {cut}");
+        }
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The command line. Only this crate touches disk and terminal; each command is thin: read, call the library, print.
 
 mod arguments;
+mod build;
 mod commands;
 mod folder;
 mod generation;

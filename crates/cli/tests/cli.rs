@@ -664,3 +664,38 @@ fn a_curve_as_table_and_as_drawing() {
         assert!(ran.code == 2 && ran.err.contains(says), "{line}: {} {}", ran.code, ran.err);
     }
 }
+
+#[test]
+fn build_writes_only_into_what_is_its_own() {
+    let folder = copy_of("bench-rig");
+    let at = |path: &str| folder.path().join(path);
+    let first = run(folder.path(), "build -o out --date 2027-03-01");
+    assert_eq!((first.code, first.err.as_str()), (0, ""));
+    assert!(first.out.contains("bench-rig, revision"), "{}", first.out);
+    assert!(at("out/tables/wire-list.csv").exists() && at("out/tables.xlsx").exists() && at("out/build.txt").exists());
+    // Again, in its place; a file that was changed is kept unless it is said otherwise.
+    assert_eq!(run(folder.path(), "build -o out").code, 0);
+    fs::write(at("out/tables/wire-list.csv"), "mine").expect("written");
+    let refused = run(folder.path(), "build -o out");
+    assert_eq!(refused.code, 5);
+    assert!(refused.err.contains("tables/wire-list.csv was changed since it was written"), "{}", refused.err);
+    assert_eq!(fs::read_to_string(at("out/tables/wire-list.csv")).expect("there"), "mine");
+    assert_eq!(run(folder.path(), "build -o out --force").code, 0);
+    // What is somebody else's is never touched.
+    fs::write(at("out/notes.txt"), "mine").expect("written");
+    for line in ["build -o out", "build -o out --force"] {
+        let refused = run(folder.path(), line);
+        assert_eq!(refused.code, 5);
+        assert!(refused.err.contains("notes.txt is not from `build`"), "{}", refused.err);
+    }
+    fs::create_dir(at("other")).expect("made");
+    fs::write(at("other/x"), "mine").expect("written");
+    assert_eq!(run(folder.path(), "build -o other --force").code, 5);
+    assert_eq!(fs::read_to_string(at("other/x")).expect("there"), "mine");
+    // The vehicle's own folder is somebody else's too; a date has to be one.
+    assert_eq!(run(folder.path(), "build -o .").code, 5);
+    assert_eq!(run(folder.path(), "build -o out2 --date tomorrow").code, 2);
+    let json = run(folder.path(), "build -o out3 --json");
+    let object: Value = serde_json::from_str(&json.out).expect("JSON");
+    assert!(object["files"].as_array().is_some_and(|files| files.iter().any(|file| file == "tables/wire-list.csv")));
+}

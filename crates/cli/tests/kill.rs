@@ -160,3 +160,57 @@ fn an_import_that_is_ended_half_way_leaves_the_old_files_or_the_new_ones() {
     );
     assert!(were_old > 0 && were_new > 0, "the endings are spread over the run");
 }
+
+/// Files below a folder of documents.
+fn documents(folder: &Path) -> State {
+    let mut files = State::new();
+    let mut open = vec![folder.to_path_buf()];
+    while let Some(at) = open.pop() {
+        for entry in fs::read_dir(&at).into_iter().flatten() {
+            let path = entry.expect("an entry").path();
+            if path.is_dir() {
+                open.push(path);
+            } else {
+                let name = path.strip_prefix(folder).expect("inside").to_string_lossy().into_owned();
+                files.insert(name, fs::read(&path).expect("a file can be read"));
+            }
+        }
+    }
+    files
+}
+
+/// A build is ended at any time: what stands is all old, all new, or nothing with all of the old beside it; the next build leaves no trace of it.
+#[test]
+fn a_build_that_is_ended_leaves_no_half_set() {
+    let parent = tempfile::tempdir().expect("a folder");
+    assert_eq!(run(parent.path(), "start v --from-example bench-rig"), 0);
+    let build = |day: usize| format!("-C v build -o out --date 2027-03-0{day}");
+    let out = parent.path().join("out");
+    let mut whole = Vec::new();
+    let started = Instant::now();
+    for day in 1..=2 {
+        assert_eq!(run(parent.path(), &build(day)), 0);
+        whole.push(documents(&out));
+    }
+    let usual = started.elapsed().as_secs_f64() / 2.0;
+    assert!(whole[0] != whole[1] && whole[0].len() > 20);
+    let (mut spread, mut ended) = (Spread(0.0), 0);
+    for turn in 0..60 {
+        let before = documents(&out);
+        let mut child = begin(parent.path(), &build(1 + turn % 2));
+        std::thread::sleep(Duration::from_secs_f64(spread.below(usual * 1.1)));
+        let _ = child.kill();
+        ended += usize::from(!child.wait().expect("it ends").success());
+        let found = documents(&out);
+        let beside = documents(&parent.path().join(".out.before"));
+        let is_whole = found == before || found == whole[turn % 2] || (found.is_empty() && beside == before);
+        assert!(is_whole, "turn {turn}: {:?}", found.keys());
+        if turn % 10 == 9 {
+            assert_eq!(run(parent.path(), &build(1)), 0);
+            let names: Vec<_> = fs::read_dir(parent.path()).expect("a folder").map(|entry| entry.expect("an entry").file_name()).collect();
+            assert_eq!(names.len(), 2, "{names:?}");
+            assert_eq!(documents(&out), whole[0]);
+        }
+    }
+    assert!(ended > 20, "only {ended} were ended while they worked");
+}

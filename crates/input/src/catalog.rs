@@ -111,6 +111,8 @@ pub(crate) struct ArrangementType {
     pub(crate) shell: Option<Item>,
     /// Mass of a half with it.
     pub(crate) mass: Option<Item>,
+    /// Voltage that it withstands in a test.
+    pub(crate) withstand: Option<Item>,
     pub(crate) source: String,
     pub(crate) at: Span,
 }
@@ -309,12 +311,24 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
             let entry = *index.entry(name.clone()).or_insert_with(|| {
                 let source = source_and_note(table, &row);
                 let (cavities, sizes) = (Vec::new(), Vec::new());
-                found.push(ArrangementType { name: name.clone(), cavities, sizes, how, shell: None, mass: None, source, at: row.at });
+                found.push(ArrangementType {
+                    name: name.clone(),
+                    cavities,
+                    sizes,
+                    how,
+                    shell: None,
+                    mass: None,
+                    withstand: None,
+                    source,
+                    at: row.at,
+                });
                 counted.push(Vec::new());
                 found.len() - 1
             });
-            let ArrangementType { cavities: list, sizes, shell, mass, .. } = &mut found[entry];
-            for (field, kept, of_two) in [("shell", shell, "shells of two sizes"), ("mass", mass, "two masses")] {
+            let ArrangementType { cavities: list, sizes, shell, mass, withstand, .. } = &mut found[entry];
+            for (field, kept, of_two) in
+                [("shell", shell, "shells of two sizes"), ("mass", mass, "two masses"), ("withstand", withstand, "two test voltages")]
+            {
                 match (item(table, &row, field), &*kept) {
                     (Some(value), Some(known)) if known.si != value.si => {
                         let message = format!("arrangement {name} has {of_two}");

@@ -476,6 +476,9 @@ static TABLES: &[TableSpec] = &[
             field("mass", Number(Mass), "mass of this half with its backshell, without contacts; of a half in a unit's wall it counts with the unit")
                 .default("its arrangement's")
                 .open(),
+            field("part", Text, "part number of this half, for the parts list"),
+            field("backshell", Text, "part number of its backshell"),
+            field("clocking", Text, "how its key and backshell are turned, as the drawing states it"),
             RATING,
             SOLDER,
         ],
@@ -1235,6 +1238,8 @@ static TABLES: &[TableSpec] = &[
             ),
             field("bundle_loaded", Number(Share), "share of those wires that is loaded at the same time").above(0.0, 1.0),
             field("signal", Text, "signal name"),
+            field("marking", Text, "what is marked on it").default("its id"),
+            field("colour", Text, "colour of its insulation"),
             field("from_revision", Name, "revision of the interface sheet that the `from` end was drawn to"),
             field("to_revision", Name, "revision of the interface sheet that the `to` end was drawn to"),
             field("notes", Text, "free text; columns whose head begins with `note_` are kept with it"),
@@ -1359,6 +1364,7 @@ static TABLES: &[TableSpec] = &[
             field("y", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
             field("shell", Number(Length), "outside diameter of its shell with its coupling; one row of the arrangement is enough"),
             field("mass", Number(Mass), "mass of a half with its backshell, without contacts; one row of the arrangement is enough"),
+            field("withstand", Number(Voltage), "direct voltage that it withstands in a test; one row of the arrangement is enough").above(0.0, 1e5),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],
@@ -1710,6 +1716,70 @@ static TABLES: &[TableSpec] = &[
         fields: &[
             field("stage", Name, "the stage, as `mass_stage` of the vehicle names it").required(),
             field("growth", Number(Share), "growth, as a share of the mass that is known").within(0.0, 5.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "crimp tensile",
+        form: Form::Csv,
+        doc: "Least pull that parts a crimped joint, on samples: `catalog/crimp-tensile.csv` in the folder; the same size and gauge takes the shipped \
+              row's place. Printed on the record of a crimp tool's set-up, never for a joint that flies.",
+        example: "size,gauge_awg,pull_n\n20,22,53",
+        fields: &[
+            field("size", Name, "contact size; none for a lug or splice"),
+            field("gauge", Number(Gauge), "gauge of the wire").required(),
+            field("pull", Number(Force), "least force that parts it").above(0.0, 1e6).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "shield end",
+        form: Form::Csv,
+        doc: "How shields end: `catalog/shield-ends.csv` in the folder; the same kind of circuit takes the shipped row's place.",
+        example: "circuit,bare_mm,lead_mm\nsensitive,15,40",
+        fields: &[
+            field("circuit", Words(&["sensitive", "ordinary", "group"]), "sensitive to interference, ordinary, or several shields on one lead")
+                .required(),
+            field("bare", Number(Length), "from the end of the shield to the termination of the conductor, at most").within(0.0, 10.0),
+            field("lead", Number(Length), "length of the ground lead, at most").within(0.0, 10.0).required(),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "test level",
+        form: Form::Csv,
+        doc: "Levels of electrical tests of the harness: `catalog/test-levels.csv` in the folder; the same test takes the shipped row's place. No net is \
+              tested above three quarters of the rating of its weakest part.",
+        example: "test,volts_v,leakage_ma,limit_ohm\nwithstand,1000,1,\ninsulation,500,,1e8",
+        fields: &[
+            field("test", Words(&["withstand", "insulation"]), "dielectric withstand, or insulation resistance").required(),
+            field("volts", Number(Voltage), "direct voltage").above(0.0, 1e5).required(),
+            field("leakage", Number(Current), "of a withstand test: greatest leakage"),
+            field("limit", Number(Resistance), "of an insulation test: least resistance"),
+            CATALOG_SOURCE[0],
+            CATALOG_SOURCE[1],
+            CATALOG_SOURCE[2],
+            field("note", Text, "free text, shown with the source"),
+        ],
+    },
+    TableSpec {
+        key: "spare contacts",
+        form: Form::Csv,
+        doc: "Spare contacts of a connector: `catalog/spare-contacts.csv` in the folder takes the place of the shipped rows. By rising size; a row \
+              without `contacts_to` is for all that are larger.",
+        example: "contacts_to,spares\n25,2\n,4",
+        fields: &[
+            field("contacts_to", Count, "connectors with up to so many contacts"),
+            field("spares", Count, "spare contacts").required(),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],
             CATALOG_SOURCE[2],

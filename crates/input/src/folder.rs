@@ -6,7 +6,7 @@ use crate::{catalog, codes, limits};
 use model::{Diagnostic, FileId, Sources};
 
 /// Data that every vehicle can use, compiled in; the reader treats it as it treats a user's catalog.
-const SHIPPED: [(&str, &str); 25] = [
+const SHIPPED: [(&str, &str); 29] = [
     ("shipped:ampacity-bundle-air.csv", include_str!("../../../catalog/ampacity-bundle-air.csv")),
     ("shipped:ampacity-conditions.csv", include_str!("../../../catalog/ampacity-conditions.csv")),
     ("shipped:ampacity-free-air.csv", include_str!("../../../catalog/ampacity-free-air.csv")),
@@ -20,6 +20,7 @@ const SHIPPED: [(&str, &str); 25] = [
     ("shipped:battery-losses.csv", include_str!("../../../catalog/battery-losses.csv")),
     ("shipped:contact-currents.csv", include_str!("../../../catalog/contact-currents.csv")),
     ("shipped:contacts.csv", include_str!("../../../catalog/contacts.csv")),
+    ("shipped:crimp-tensile.csv", include_str!("../../../catalog/crimp-tensile.csv")),
     ("shipped:derating-altitude-air.csv", include_str!("../../../catalog/derating-altitude-air.csv")),
     ("shipped:derating-bundle-air.csv", include_str!("../../../catalog/derating-bundle-air.csv")),
     ("shipped:device-ambients.csv", include_str!("../../../catalog/device-ambients.csv")),
@@ -30,6 +31,9 @@ const SHIPPED: [(&str, &str); 25] = [
     ("shipped:profiles.toml", include_str!("../../../catalog/profiles.toml")),
     ("shipped:support-pitch.csv", include_str!("../../../catalog/support-pitch.csv")),
     ("shipped:protector-gauges.csv", include_str!("../../../catalog/protector-gauges.csv")),
+    ("shipped:shield-ends.csv", include_str!("../../../catalog/shield-ends.csv")),
+    ("shipped:spare-contacts.csv", include_str!("../../../catalog/spare-contacts.csv")),
+    ("shipped:test-levels.csv", include_str!("../../../catalog/test-levels.csv")),
     ("shipped:trip-bands.csv", include_str!("../../../catalog/trip-bands.csv")),
     ("shipped:wires.csv", include_str!("../../../catalog/wires.csv")),
 ];

@@ -50,6 +50,12 @@ pub struct Connector {
     pub mass: Option<Given<Kilogram>>,
     /// Hottest that its insert and contacts may be for long.
     pub rating: Option<Given<Kelvin>>,
+    /// Part number of this half.
+    pub part: Option<Given<Name>>,
+    /// Part number of its backshell.
+    pub backshell: Option<Given<Name>>,
+    /// How its key and backshell are turned, as the drawing states it.
+    pub clocking: Option<Given<Name>>,
     /// Set where wires are soldered to its contacts.
     pub solder: Option<Solder>,
     /// Why it exists without a row of its own.
@@ -166,6 +172,8 @@ pub struct Arrangement {
     pub shell: Option<Given<Metre>>,
     /// Mass of a half with its backshell, without contacts.
     pub mass: Option<Given<Kilogram>>,
+    /// Direct voltage that it withstands between contacts, and to the shell, in a test.
+    pub withstand: Option<Given<Volt>>,
     /// Set where the arrangement is recalled or assumed.
     pub note: Option<NoteId>,
     /// Where the row stands.

@@ -115,6 +115,8 @@ pub struct Design {
     pub protector_chart: Option<ProtectorChart>,
     /// What a mass estimate adds to what is computed.
     pub mass: MassPractice,
+    /// What the shop and the test bench go by.
+    pub shop: ShopPractice,
     /// Accepted findings.
     pub dispositions: Vec<Disposition>,
     /// Where the catalog rows in use come from, by the place of the row, or of a value with a source of its own.

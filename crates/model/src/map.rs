@@ -357,7 +357,8 @@ impl Design {
         row.mate.map(|mate| &self.connectors[mate.value]).filter(|_| row.implied == Implied::AsMate)
     }
 
-    fn arrangement_of(&self, half: Id<Connector>) -> Option<&Arrangement> {
+    /// Insert arrangement of a connector half: its own, else that of the half it is like.
+    pub fn arrangement_of(&self, half: Id<Connector>) -> Option<&Arrangement> {
         let own = self.connectors[half].arrangement;
         Some(&self.arrangements[own.or_else(|| self.like(half)?.arrangement)?.value])
     }

@@ -46,6 +46,10 @@ pub struct Wire {
     pub slack: Option<Given<Ratio>>,
     /// Signal name as written.
     pub signal: Option<Given<Name>>,
+    /// What is marked on it; else its name.
+    pub marking: Option<Given<Name>>,
+    /// Colour of its insulation.
+    pub colour: Option<Given<Name>>,
     /// Free text and unknown imported columns.
     pub notes: Option<Given<std::sync::Arc<str>>>,
     /// The row.

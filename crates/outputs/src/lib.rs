@@ -25,6 +25,7 @@ mod profile;
 mod protection;
 mod routes;
 mod section_drawing;
+pub mod shop;
 pub mod show;
 mod style;
 mod table;

@@ -1,7 +1,7 @@
 //! The tables of wire current and the chart of breakers that the profile names.
 
 use super::{Build, requote};
-use crate::catalog::{Ampacities, How, IN_AIR, Item};
+use crate::catalog::{Ampacities, Gathered, How, IN_AIR, Item};
 use crate::codes;
 use crate::quantity::{self, Quantity};
 use model::*;
@@ -26,6 +26,12 @@ impl Build {
             self.design.protector_chart = self.chart(&catalog, name);
         }
         self.mass_practice(&catalog);
+        self.design.shop = ShopPractice {
+            crimps: sourced(&catalog.crimps),
+            shields: sourced(&catalog.shields),
+            tests: sourced(&catalog.tests),
+            spares: sourced(&catalog.spares),
+        };
         self.catalog.ampacity = catalog;
     }
 
@@ -215,4 +221,14 @@ fn sources<'a>(list: impl Iterator<Item = &'a String>) -> Vec<String> {
         }
     });
     seen
+}
+
+/// Rows as the design keeps them, with where they come from.
+fn sourced<T: Clone>(lines: &[Gathered<T>]) -> Vec<Sourced<T>> {
+    let how = |how| match how {
+        How::Firm => "given",
+        How::Recalled => "recalled",
+        How::Practice => "practice",
+    };
+    lines.iter().map(|line| Sourced { row: line.row.clone(), source: line.source.clone(), how: how(line.how), at: line.at }).collect()
 }

@@ -244,6 +244,9 @@ impl Build {
             breakout,
             mass,
             rating,
+            part: words(row, "part"),
+            backshell: words(row, "backshell"),
+            clocking: words(row, "clocking"),
             solder,
             implied: Implied::Declared,
             at: row.at,
@@ -287,6 +290,7 @@ impl Build {
                 let sizes = known.sizes.clone();
                 let (how, source) = (known.how, known.source.clone());
                 let (known_shell, known_mass, own_source) = (known.shell.clone(), known.mass.clone(), known.source.clone());
+                let known_withstand = known.withstand.clone();
                 self.design.catalog_sources.push((at, source.clone()));
                 let note = (how != How::Firm).then(|| {
                     self.note(Note {
@@ -311,7 +315,13 @@ impl Build {
                     let mass = self.catalog_value(mass, "mass", "mass", crate::quantity::Quantity::Mass, &title, &own_source);
                     mass.map(physics::Kilogram)
                 });
-                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, shell, mass, note, at });
+                let withstand = known_withstand.map(|withstand| {
+                    let title = format!("arrangement {name}");
+                    let withstand =
+                        self.catalog_value(withstand, "withstand", "withstand", crate::quantity::Quantity::Voltage, &title, &own_source);
+                    withstand.map(physics::Volt)
+                });
+                let id = self.design.arrangements.push(Arrangement { name, cavities, sizes, shell, mass, withstand, note, at });
                 self.ends.arrangements.insert(found, id);
                 id
             }
@@ -698,6 +708,9 @@ impl Build {
             breakout: None,
             mass: None,
             rating: None,
+            part: None,
+            backshell: None,
+            clocking: None,
             solder: None,
             implied: Implied::ByWireList,
             at,
@@ -761,6 +774,9 @@ impl Build {
                     breakout: None,
                     mass: None,
                     rating: unit_side.rating,
+                    part: None,
+                    backshell: None,
+                    clocking: None,
                     solder: unit_side.solder,
                     implied: Implied::AsMate,
                     at: unit_side.at,
@@ -1014,6 +1030,11 @@ impl Build {
 
 fn row_at(row: &Connector) -> Span {
     row.mate.map_or(row.at, |m| m.at)
+}
+
+/// A text as it is written.
+fn words(row: &Row, key: &str) -> Option<Given<Name>> {
+    row.text(key).map(|(text, at)| Given::firm(text.clone(), at))
 }
 
 /// `true` or `false`, if it is stated.

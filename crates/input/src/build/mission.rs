@@ -108,6 +108,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         ampacity: None,
         protector_chart: None,
         mass: MassPractice::default(),
+        shop: Default::default(),
         dispositions: Vec::new(),
         catalog_sources: Vec::new(),
         notes: Vec::new(),

@@ -162,6 +162,8 @@ impl Build {
         }
         let group = name_of(&row, "group");
         let signal = name_of(&row, "signal");
+        let marking = name_of(&row, "marking");
+        let colour = name_of(&row, "colour");
         let from_revision = name_of(&row, "from_revision");
         let to_revision = name_of(&row, "to_revision");
         let notes = joined_notes(row.text("notes"), &notes, at);
@@ -186,6 +188,8 @@ impl Build {
             from_revision,
             to_revision,
             signal,
+            marking,
+            colour,
             notes,
             at,
         });

@@ -7,14 +7,14 @@ use crate::folder::Folder;
 use crate::problems::Problems;
 use crate::sheet::{self, SheetRow};
 use crate::value::Value;
-use model::{Diagnostic, Name, Plating, Sources, Span};
+use model::{CrimpRow, Diagnostic, Name, Plating, ShieldRow, Sources, Span, SpareRow, TestRow};
 use physics::ampacity::{AircraftTables, AltitudeFactors, BundleFactors, Conductor, FreeAir, ShortRow, SpaceRow, TableFault};
 use physics::gauge::Awg;
-use physics::{Ampere, Kelvin, Metre, Ratio, TemperatureRise};
+use physics::{Ampere, Kelvin, Metre, Newton, Ohm, Ratio, TemperatureRise, Volt};
 use std::collections::HashMap;
 
 /// Stems of the lists' file names with their tables of fields.
-pub(crate) const LISTS: [(&str, &str); 18] = [
+pub(crate) const LISTS: [(&str, &str); 22] = [
     ("ampacity-free-air", "free-air current"),
     ("derating-bundle-air", "bundle factor"),
     ("derating-altitude-air", "altitude factor"),
@@ -33,6 +33,10 @@ pub(crate) const LISTS: [(&str, &str); 18] = [
     ("battery-curves", "battery point"),
     ("battery-capacities", "battery capacity"),
     ("battery-losses", "battery loss"),
+    ("crimp-tensile", "crimp tensile"),
+    ("shield-ends", "shield end"),
+    ("test-levels", "test level"),
+    ("spare-contacts", "spare contacts"),
 ];
 
 /// The rule set of the tables for air: a word of profiles, and none of the vacuum tables may have it.
@@ -101,6 +105,14 @@ pub(crate) struct Ampacities {
     pub(crate) insulations: Vec<Gathered<Insulates>>,
     /// Limits of coatings.
     pub(crate) platings: Vec<Gathered<(Plating, Item)>>,
+    /// Least pull of crimped joints.
+    pub(crate) crimps: Vec<Gathered<CrimpRow>>,
+    /// Shield ends.
+    pub(crate) shields: Vec<Gathered<ShieldRow>>,
+    /// Levels of tests.
+    pub(crate) tests: Vec<Gathered<TestRow>>,
+    /// Spare contacts.
+    pub(crate) spares: Vec<Gathered<SpareRow>>,
     /// The tables for air; `None` if they are none, which has been reported.
     pub(crate) aircraft: Option<AircraftTables>,
     /// A row was not understood: what seems to be missing may stand there.
@@ -246,6 +258,53 @@ pub(crate) fn read(sources: &Sources, folder: &Folder, out: &mut Problems) -> Am
         |row| format!("the limit of {}", row.0.word()),
         |row| row.0,
     );
+    all.crimps = reader.list(
+        18,
+        |table, row| {
+            let size = text(table, row, "size").map(|(size, _)| size);
+            Some(CrimpRow { size, gauge: gauge(table, row, "gauge")?, pull: Newton(si(table, row, "pull")?) })
+        },
+        |row| (row.size.clone(), row.gauge),
+        |row| format!("the pull of {} with {} AWG", row.size.as_ref().map_or("a lug", |size| size), row.gauge),
+        |row| (row.size.clone(), row.gauge),
+    );
+    all.shields = reader.list(
+        19,
+        |table, row| {
+            let bare = si(table, row, "bare").map(Metre);
+            Some(ShieldRow { circuit: text(table, row, "circuit")?.0, bare, lead: Metre(si(table, row, "lead")?) })
+        },
+        |row| row.circuit.clone(),
+        |row| format!("the shield end of {} circuits", row.circuit),
+        |row| row.circuit.clone(),
+    );
+    all.tests = reader.list(
+        20,
+        |table, row| {
+            let (leakage, ohms) = (si(table, row, "leakage").map(Ampere), si(table, row, "limit").map(Ohm));
+            Some(TestRow { test: text(table, row, "test")?.0, volts: Volt(si(table, row, "volts")?), leakage, ohms })
+        },
+        |row| row.test.clone(),
+        |row| format!("the level of the {} test", row.test),
+        |row| row.test.clone(),
+    );
+    all.spares = reader.list(
+        21,
+        |table, row| {
+            let count = |key| match cell(table, row, key)?.value {
+                Value::Count(count) => Some(count),
+                _ => None,
+            };
+            Some(SpareRow { contacts: count("contacts_to"), spares: count("spares")? })
+        },
+        |_| (),
+        |row| match row.contacts {
+            Some(most) => format!("the spares of {most} contacts"),
+            None => "the spares of any more contacts".to_owned(),
+        },
+        |row| row.contacts,
+    );
+    all.spares.sort_by_key(|line| line.row.contacts.unwrap_or(u32::MAX));
     all.unsure = reader.unsure;
     if !all.unsure {
         all.aircraft = tables_in_air(&all, out);

@@ -20,5 +20,6 @@ mod near;
 mod oracle;
 mod schema;
 mod sensors;
+mod shop;
 mod snapshots;
 mod validation;
