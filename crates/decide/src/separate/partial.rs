@@ -246,6 +246,15 @@ impl Linear {
     fn new(prepared: &Prepared, partial: &Partial, held: &Point) -> Linear {
         let rows: Vec<usize> = partial.elements.iter().map(|(_, row, _)| *row).collect();
         let mut watched: Vec<(NodeId, NodeId)> = partial.shift.iter().map(|&(_, at, ground)| (at, ground)).collect();
+        // Only what is fed has a reference that counts.
+        let ends = |id: Id<Load>| {
+            let load = &prepared.design().loads[id];
+            [load.line.value, load.line_return.value].map(|end| prepared.node(end))
+        };
+        watched.extend(partial.shift.iter().map(|&(load, at, _)| match ends(load) {
+            [Some(line), Some(back)] => (line, back),
+            _ => (at, at),
+        }));
         watched.extend(partial.volts.iter().map(|&(_, line, back)| (line, back)));
         let laws = prepared.laws(&held.scenario);
         let mut sources = Vec::new();
@@ -273,10 +282,12 @@ impl Linear {
             }
         }
         for (at, &(load, ..)) in partial.shift.iter().enumerate() {
-            found.extend(self.net.watched(state, at).map(|volts| (Target::Shift(load), volts.abs())));
+            if self.net.watched(state, self.shifts + at).is_some_and(|volts| volts > analysis::FED) {
+                found.extend(self.net.watched(state, at).map(|volts| (Target::Shift(load), volts.abs())));
+            }
         }
         for (at, &(load, ..)) in partial.volts.iter().enumerate() {
-            found.push((Target::Volts(load), self.net.watched(state, self.shifts + at).unwrap_or(0.0)));
+            found.push((Target::Volts(load), self.net.watched(state, 2 * self.shifts + at).unwrap_or(0.0)));
         }
         for &(id, at, emf, g) in &self.sources {
             found.extend(self.net.watched(state, at).map(|volts| (Target::Charges(id), (g * (volts - emf)).max(0.0))));

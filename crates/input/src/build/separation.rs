@@ -96,10 +96,10 @@ impl Build {
         let connectors: Vec<Given<Id<Connector>>> = self.ids_of(row, "connectors", "connector");
         let mut found: Vec<Released> = Vec::new();
         for connector in &connectors {
-            let of = |pin: Id<Pin>| self.design.pins[pin].connector == connector.value;
+            let of = |pin: Id<Pin>| self.pin_row(pin).connector == connector.value;
             let own: Vec<Id<Contact>> = self.design.contacts.iter().filter(|(_, c)| of(c.a) || of(c.b)).map(|(id, _)| id).collect();
             if own.is_empty() {
-                let name = self.design.connectors[connector.value].name.clone();
+                let name = self.sources.slice(connector.at).trim_matches(['"', '\'']).to_owned();
                 let message = format!("connector {name} has no mated contacts that could part");
                 self.out.push(
                     Diagnostic::error(codes::NO_EFFECT, connector.at, "", message).help("name a half that is mated and has wires, or leave it out"),
@@ -108,7 +108,7 @@ impl Build {
             for contact in own {
                 match parts.get(&contact).filter(|(_, event)| Some(*event) == separation) {
                     Some((first, _)) => {
-                        let name = self.design.connectors[connector.value].name.clone();
+                        let name = self.sources.slice(connector.at).trim_matches(['"', '\'']).to_owned();
                         self.out.push(
                             Diagnostic::error(codes::TWICE, connector.at, "again", format!("the contacts of {name} part twice"))
                                 .note(*first, "first")
@@ -132,7 +132,7 @@ impl Build {
                     continue;
                 };
                 let is = |pin: Id<Pin>| {
-                    let pin = &self.design.pins[pin];
+                    let pin = self.pin_row(pin);
                     pin.connector == connector && pin.cavity == cavity
                 };
                 let mated = self.design.contacts.iter().find(|(_, c)| is(c.a) || is(c.b)).map(|(id, _)| id);

@@ -20,5 +20,6 @@ mod near;
 mod oracle;
 mod schema;
 mod sensors;
+mod separate;
 mod snapshots;
 mod validation;
