@@ -325,7 +325,12 @@ impl<'s, 'd> Event<'s, 'd> {
 
     /// What is searched in a base state.
     fn partial<'b>(&self, base: &'b Point, rows: &[usize], kept: &[Id<Load>], before: &dyn Fn(&Parts, &Parts) -> bool) -> Partial<'b> {
-        let on_loop = self.prepared.on_loops(&base.scenario, rows);
+        // What nothing drives with everything mated nothing drives in any other state.
+        let driven = |row: usize| {
+            let island = base.island_of[self.prepared.branches()[row].from.row()];
+            island.is_some_and(|island| base.islands[island as usize].driven)
+        };
+        let on_loop: Vec<bool> = self.prepared.on_loops(&base.scenario, rows).into_iter().zip(rows).map(|(on, &row)| on && driven(row)).collect();
         let mut parts: Vec<&Parts> = self.elements.iter().zip(&on_loop).filter(|(_, on)| **on).map(|(part, _)| part).collect();
         // Masks have so many bits; what lies beyond stays mated, which is said.
         parts.truncate(128);
@@ -436,7 +441,7 @@ impl<'s, 'd> Event<'s, 'd> {
                 result.feeds.sort_by(|a, b| b.2.total_cmp(&a.2).then(a.0.cmp(&b.0)));
             }
             let partial = self.partial(&base, rows, kept, before);
-            let found = search(self.prepared, &partial, Limits { settled: 0, ..limits });
+            let found = search(self.prepared, &partial, limits);
             let greatest = |of: &dyn Fn(Target) -> bool| found.rows.iter().filter(|row| of(row.target)).map(|row| row.value).fold(0.0, f64::max);
             let is_signal = |target: Target| matches!(target, Target::Current(id) if self.roles.get(&id) == Some(&ContactRole::Signal));
             result.orders.push(OrderTried {
@@ -486,10 +491,22 @@ impl<'s, 'd> Event<'s, 'd> {
                 (laws[row] != analysis::Law::Open && lies(source.negative.value)).then_some(ElementId::Source(id))
             };
             let grounds: Vec<Id<Ground>> = design.grounds.ids().filter(|&id| lies(End::Ground(id))).collect();
-            let bonds = grounds.iter().filter_map(|&id| self.prepared.node(End::Ground(id))).flat_map(|node| self.prepared.meeting(node));
-            let is_bond = |row: usize| laws[row] != analysis::Law::Open && !matches!(self.prepared.branches()[row].element, ElementId::StructurePath(_));
-            let bonds = bonds.filter(|&&row| is_bond(row as usize)).count();
-            result.halves.push(LeftHalf { sources: design.batteries.iter().filter_map(drives).collect(), grounds, bonds, loads });
+            let sources: Vec<ElementId> = design.batteries.iter().filter_map(drives).collect();
+            // What joins a ground point to the sources without going through another one.
+            let nodes: Vec<NodeId> = grounds.iter().filter_map(|&id| self.prepared.node(End::Ground(id))).collect();
+            let at_grounds: Vec<usize> = nodes.iter().flat_map(|&node| self.prepared.meeting(node)).map(|&row| row as usize).collect();
+            let part = self.prepared.parts_without(&point.scenario, &at_grounds);
+            let negative = |element: &ElementId| match element {
+                ElementId::Source(id) => self.prepared.node(design.batteries[*id].negative.value).map(|node| part[node.row()]),
+                _ => None,
+            };
+            let live: BTreeSet<usize> = sources.iter().filter_map(negative).collect();
+            let is_bond = |row: &&usize| {
+                let branch = self.prepared.branches()[**row];
+                laws[**row] != analysis::Law::Open && [branch.from, branch.to].iter().any(|node| live.contains(&part[node.row()]))
+            };
+            let bonds = at_grounds.iter().filter(is_bond).count();
+            result.halves.push(LeftHalf { sources, grounds, bonds, loads });
         }
         let is_lost = |&load: &Id<Load>| {
             (0..3).any(|at| serves(&before[at], load) && after[at].load_state[load] != LoadState::Off && !serves(&after[at], load))
@@ -521,8 +538,10 @@ impl<'s, 'd> Event<'s, 'd> {
         for (at, step) in self.row.steps.iter().enumerate() {
             let Act::Cut(segments) = &step.act else { continue };
             let standing = self.steps(|other| other.time.high.value.0 <= step.time.low.value.0);
+            let gone = self.elements.iter().filter(|part| part.window.1 <= step.time.low.value.0);
+            let parted: Vec<ElementId> = gone.map(|part| part.element).collect();
             for corner in [Corner::Low, Corner::High] {
-                let base = self.settle(corner, &standing, &[]);
+                let base = self.settle(corner, &standing, &parted);
                 let mut scenario = base.scenario.clone();
                 for segment in segments {
                     let subject = Subject::Segment(segment.value);

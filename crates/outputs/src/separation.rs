@@ -119,7 +119,6 @@ pub fn separate(view: &View, followed: &Separated, all: bool, style: Style) -> S
         let shown = if all { missing.len() } else { missing.len().min(FIRST) };
         let more = if missing.len() > shown { format!(", … and {} more", missing.len() - shown) } else { String::new() };
         text.push_str(&crate::explain::wrap_under("not judged: ", &(missing[..shown].join("; ") + &more)));
-        text.push('\n');
     }
     text.push_str(&format!("{}\n", style.strong(&verdict_line(followed))));
     for caution in crate::cautions(view.design).iter().map(String::as_str).chain([CAUTION]) {
@@ -176,7 +175,8 @@ fn page(view: &View, event: &SeparationResult, all: bool, style: Style) -> Strin
     text.push_str(&grid.render(style));
     text.push('\n');
     let mut grid = Grid::new(&["devices", "corner", ">on loops", ">carry nothing", ">states", ">excluded", "how"]);
-    for search in &event.searches {
+    let is_stuck = |search: &&VariantSearch| matches!(search.variant, Variant::Stuck(_));
+    for search in event.searches.iter().filter(|search| all || !is_stuck(search)) {
         grid.row(vec![
             variant_words(view, event, &search.variant),
             search.corner.word().to_owned(),
@@ -188,6 +188,11 @@ fn page(view: &View, event: &SeparationResult, all: bool, style: Style) -> Strin
         ]);
     }
     text.push_str(&grid.render(style));
+    let stuck = event.searches.iter().filter(is_stuck);
+    let (searches, states) = stuck.clone().fold((0, 0), |(n, states), search| (n + 1, states + search.examined));
+    if searches > 0 && !all {
+        text.push_str(&format!("{} stuck, one at a time: {} states more\n", number::counted(searches / 2, "device"), number::count(states)));
+    }
     text.push('\n');
     text.push_str(&worst_states(view, event, all, style));
     text.push_str(&orders(view, event, style));
@@ -206,7 +211,16 @@ fn worst_states(view: &View, event: &SeparationResult, all: bool, style: Style) 
                 Target::Volts(_) => kind == 3,
                 Target::Charges(_) => kind == 4,
             };
-            let mut rows: Vec<&PartialWorst> = list.iter().filter(own).filter(|worst| worst.value.abs() > 1e-6 || kind == 3).collect();
+            // Of a device that sticks only what it makes worse.
+            let adds = |worst: &&PartialWorst| {
+                let planned = event.worst.iter().find(|known| known.target == worst.target).filter(|known| !std::ptr::eq(*known, *worst));
+                all || planned.is_none_or(|known| match kind {
+                    3 => worst.value < 0.99 * known.value,
+                    _ => worst.value > 1.01 * known.value + 1e-3,
+                })
+            };
+            let mut rows: Vec<&PartialWorst> =
+                list.iter().filter(own).filter(|worst| worst.value.abs() > 1e-6 || kind == 3).filter(adds).collect();
             rows.sort_by(|a, b| if kind == 3 { a.value.total_cmp(&b.value) } else { b.value.total_cmp(&a.value) });
             let shown = if all { rows.len() } else { rows.len().min(3) };
             for worst in &rows[..shown] {
@@ -271,7 +285,6 @@ fn afterwards(view: &View, event: &SeparationResult, all: bool) -> String {
         let bonds = if grounds.is_empty() { "no ground".to_owned() } else { format!("{} to {}", number::counted(half.bonds, "bond"), grounds.join(", ")) };
         let line = format!("{} work on {}, {bonds}", number::counted(half.loads, "load"), sources.join(", "));
         text.push_str(&crate::explain::wrap_under("afterwards: ", &line));
-        text.push('\n');
     }
     let shown = if all { event.stubs.len() } else { event.stubs.len().min(FIRST) };
     for stub in &event.stubs[..shown] {
@@ -316,7 +329,6 @@ fn findings(view: &View, followed: &Separated, all: bool, style: Style) -> Strin
             });
             let line = format!("{state}{value}{}; {}", finding.text, view.place(finding.at));
             text.push_str(&crate::explain::wrap_under(&format!("   {}  ", view.design.subject_words(finding.subject)), &line));
-            text.push('\n');
         }
         if own.len() > shown {
             text.push_str(&format!("   … and {} more: --all\n", own.len() - shown));

@@ -38,8 +38,19 @@ fn check(case: &Case, table: &SeparationTable, out: &mut Papers) {
                     }
                 }
                 _ => {
-                    let why = format!("step {} does not say who commands it", step.name);
-                    out.not_judged(RULE.code, first, step.at, Missing::new("by", why));
+                    let missing = Missing::new("by", format!("step {} does not say who commands it", step.name));
+                    // A ground supply is commanded on the ground.
+                    let on_ground = |states: &[Given<(ElementId, Commanded)>]| {
+                        let is_supply = |element: ElementId| match element {
+                            ElementId::Source(id) => case.design.batteries[id].kind == SourceKind::GroundSupply,
+                            _ => false,
+                        };
+                        states.iter().all(|given| is_supply(given.value.0))
+                    };
+                    match &step.act {
+                        Act::Command(states) if on_ground(states) => out.not_required(RULE.code, first, step.at, missing),
+                        _ => out.not_judged(RULE.code, first, step.at, missing),
+                    }
                 }
             }
         }

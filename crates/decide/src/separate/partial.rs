@@ -19,7 +19,7 @@ pub struct Limits {
 
 impl Default for Limits {
     fn default() -> Limits {
-        Limits { settled: 9, linear: 16, nodes: 4_000 }
+        Limits { settled: 9, linear: 18, nodes: 4_000 }
     }
 }
 
@@ -140,9 +140,12 @@ pub fn search(prepared: &Prepared, partial: &Partial, limits: Limits) -> Worst {
     settle_worst(prepared, partial, best, (examined, 0, Searched::Bounded), &at_most)
 }
 
-/// The worst of each target so far, with its state.
+/// States kept of each target: what is worst with loads as resistances need not be with every law.
+const KEPT: usize = 4;
+
+/// The worst of each target so far with their states, the worst first.
 #[derive(Default)]
-struct Best(BTreeMap<Target, (f64, u128)>);
+struct Best(BTreeMap<Target, Vec<(f64, u128)>>);
 
 impl Best {
     fn see(&mut self, found: Found, mated: u128) {
@@ -151,19 +154,28 @@ impl Best {
         }
     }
     fn keep(&mut self, target: Target, value: f64, mated: u128) {
-        let worse = |known: f64| match target {
-            Target::Volts(_) => value < known,
-            _ => value > known,
-        };
-        match self.0.get_mut(&target) {
-            None => drop(self.0.insert(target, (value, mated))),
-            Some(known) if worse(known.0) => *known = (value, mated),
-            Some(_) => {}
+        let known = self.0.entry(target).or_default();
+        let at = known.iter().position(|&(other, _)| is_worse(target, value, other)).unwrap_or(known.len());
+        if at < KEPT && known.iter().all(|(_, other)| *other != mated) {
+            known.insert(at, (value, mated));
+            known.truncate(KEPT);
         }
     }
     fn join(mut self, other: Best) -> Best {
-        other.0.into_iter().for_each(|(target, (value, mated))| self.keep(target, value, mated));
+        for (target, list) in other.0 {
+            list.into_iter().for_each(|(value, mated)| self.keep(target, value, mated));
+        }
         self
+    }
+    fn worst(&self, target: Target) -> f64 {
+        self.0.get(&target).and_then(|list| list.first()).map_or(0.0, |(value, _)| *value)
+    }
+}
+
+fn is_worse(target: Target, value: f64, known: f64) -> bool {
+    match target {
+        Target::Volts(_) => value < known,
+        _ => value > known,
     }
 }
 
@@ -195,11 +207,11 @@ fn settle_all(prepared: &Prepared, partial: &Partial) -> Worst {
         (best.join(one), all)
     });
     let with_all: BTreeMap<Target, f64> = partial.seen(prepared, partial.base, partial.all()).into_iter().collect();
-    let row = |(target, (value, mated)): (Target, (f64, u128))| {
+    let row = |(target, list): (Target, Vec<(f64, u128)>)| {
         let with_all = with_all.get(&target).copied().unwrap_or_default();
-        Row { target, value, with_all, at_most: None, mated }
+        list.first().map(|&(value, mated)| Row { target, value, with_all, at_most: None, mated })
     };
-    let rows = best.0.into_iter().map(row).collect();
+    let rows = best.0.into_iter().filter_map(row).collect();
     Worst { rows, examined: states.len(), excluded: (1 << n) - states.len(), searched: Searched::Settled, unsettled }
 }
 
@@ -212,7 +224,7 @@ fn settle_worst(
     at_most: &BTreeMap<Target, f64>,
 ) -> Worst {
     let near = prepared.near(partial.base);
-    let mut masks: Vec<u128> = best.0.values().map(|(_, mated)| *mated).collect();
+    let mut masks: Vec<u128> = best.0.values().flatten().map(|(_, mated)| *mated).collect();
     masks.sort_unstable();
     masks.dedup();
     let settled: BTreeMap<u128, (bool, BTreeMap<Target, f64>)> = masks
@@ -223,15 +235,20 @@ fn settle_worst(
         })
         .collect();
     let with_all: BTreeMap<Target, f64> = partial.seen(prepared, partial.base, partial.all()).into_iter().collect();
-    let row = |(target, (linear, mated)): (Target, (f64, u128))| {
-        let (is_settled, found) = &settled[&mated];
+    let row = |(target, list): (Target, Vec<(f64, u128)>)| {
         // Without an operating point the resistances say what there is to say, and the state is named.
-        let value = if *is_settled { found.get(&target).copied().unwrap_or(linear) } else { linear };
+        let value = |&(linear, mated): &(f64, u128)| {
+            let (is_settled, found) = &settled[&mated];
+            let value = if *is_settled { found.get(&target).copied() } else { Some(linear) };
+            value.map(|value| (value, mated))
+        };
+        let worst = list.iter().filter_map(value).reduce(|known, new| if is_worse(target, new.0, known.0) { new } else { known });
+        let (value, mated) = worst?;
         let with_all = with_all.get(&target).copied().unwrap_or_default();
-        Row { target, value, with_all, at_most: at_most.get(&target).copied().filter(|most| *most > value), mated }
+        Some(Row { target, value, with_all, at_most: at_most.get(&target).copied().filter(|most| *most > value), mated })
     };
     let unsettled = settled.iter().filter(|(_, (is_settled, _))| !is_settled).map(|(mated, _)| *mated).collect();
-    Worst { rows: best.0.into_iter().map(row).collect(), examined, excluded, searched, unsettled }
+    Worst { rows: best.0.into_iter().filter_map(row).collect(), examined, excluded, searched, unsettled }
 }
 
 /// The reduced network with what is watched in it.
@@ -326,7 +343,7 @@ impl Linear {
         }
         for target in 0..n {
             let ElementId::Contact(id) = partial.elements[target].0 else { continue };
-            let known = |best: &Best| best.0.get(&Target::Current(id)).map_or(0.0, |(value, _)| *value);
+            let known = |best: &Best| best.worst(Target::Current(id));
             // Those that are mated, those not decided yet; what is left has parted.
             let mut open: Vec<(u128, u128)> = vec![(1 << target, all & !(1 << target))];
             let mut followed = 0;

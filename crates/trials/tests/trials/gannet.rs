@@ -55,7 +55,7 @@ fn findings(design: &Design, verdict: &Verdict) -> BTreeMap<String, BTreeSet<Str
 
 /// Rules that `check` judges; those of a sweep have flaws of their own.
 fn of_check() -> impl Iterator<Item = &'static str> {
-    rules::RULES.iter().filter(|rule| !matches!(rule.check, rules::Check::Sweep(_))).map(|rule| rule.code.0)
+    rules::RULES.iter().filter(|rule| rule.check.by_command().is_none()).map(|rule| rule.code.0)
 }
 
 /// A patch of one flaw: its name, its text, and the findings stated in the README.
@@ -252,7 +252,7 @@ fn ids(design: &Design) -> BTreeSet<String> {
         ($($table:ident)*) => { $( ids.extend(design.$table.iter().map(|(_, row)| row.name.to_string())); )* };
     }
     names!(sections units inner_nodes connectors sheets fitted splices studs grounds branch_points segments clamps coverings neighbours wires cables
-           straps structure_paths links batteries protectors switches diodes converters loads sensors receivers excitations circuits functions actions monitors initiators phases arrangements);
+           straps structure_paths links separations batteries protectors switches diodes converters loads sensors receivers excitations circuits functions actions monitors initiators phases arrangements);
     ids.extend([design.name.to_string(), design.profile.name.to_string()]);
     // A word of the format or a unit that is an id too, as the circuit `battery` and the bus `A`, cannot be replaced in text without
     // changing what the text says.
