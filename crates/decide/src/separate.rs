@@ -314,6 +314,7 @@ impl<'s, 'd> Event<'s, 'd> {
             }
             result.variants.push(variant.clone());
         }
+        self.overlaps(&kept, &mut worst, &mut result);
         result.worst = worst.into_values().collect();
         result.stuck = stuck.into_values().collect();
         self.try_orders(&rows, &kept, limits, &mut result);
@@ -399,6 +400,27 @@ impl<'s, 'd> Event<'s, 'd> {
             let words = format!("{} parted, {} corner", parted, corner.word());
             if !unsettled.contains(&words) {
                 unsettled.push(words);
+            }
+        }
+    }
+
+    /// With everything mated, one step after the other until contacts part: sources that feed each other, loads that are left without any.
+    fn overlaps(&self, kept: &[Id<Load>], worst: &mut BTreeMap<Target, PartialWorst>, result: &mut SeparationResult) {
+        for (at, step) in self.row.steps.iter().enumerate() {
+            let time = step.time.typical.value.0;
+            if !matches!(step.act, Act::Command(_)) || time > self.window.0 {
+                continue;
+            }
+            let standing = self.steps(|other| other.time.typical.value.0 <= time);
+            let variant = result.variants.len();
+            result.variants.push(Variant::After(at));
+            for corner in Corner::ALL {
+                let base = self.settle(corner, &standing, &[]);
+                let partial = Partial { elements: Vec::new(), ..self.partial(&base, &[], kept, &|_, _| false) };
+                let found = search(self.prepared, &partial, Limits::default());
+                let watched = |row: &&partial::Row| matches!(row.target, Target::Charges(_) | Target::Volts(_));
+                let rows = found.rows.iter().filter(watched).copied().collect();
+                self.keep(&partial, &WorstStates { rows, ..found }, variant, worst, &mut result.unsettled);
             }
         }
     }

@@ -96,6 +96,8 @@ pub enum Variant {
     Late(Vec<usize>),
     /// A device of a step did not move.
     Stuck(ElementId),
+    /// Everything is mated, and the steps up to this one are done.
+    After(usize),
 }
 
 /// How the worst partial states of a variant were found.

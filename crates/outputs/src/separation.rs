@@ -68,6 +68,7 @@ fn variant_words(view: &View, event: &SeparationResult, variant: &Variant) -> St
             let names: Vec<&str> = steps.iter().map(|&at| &*row.steps[at].name).collect();
             format!("{} not done yet", names.join(" and "))
         }
+        Variant::After(step) => format!("after {}", row.steps[*step].name),
         Variant::Stuck(element) => format!("{} stuck", view.design.element_words(*element)),
     }
 }

@@ -37,6 +37,7 @@ pub(crate) fn variant_words(case: &Case, event: &SeparationResult, variant: &Var
             let names: Vec<String> = steps.iter().map(|&at| format!("step {}", row.steps[at].name)).collect();
             format!(", {} not done yet", names.join(" and "))
         }
+        Variant::After(step) => format!(", after step {}", row.steps[*step].name),
         Variant::Stuck(element) => format!(", {} stuck", case.design.element_words(*element)),
     }
 }

@@ -1,5 +1,6 @@
 //! Separations: partial states by hand, against brute force and against a generic circuit simulator; what the freighter's plane comes to.
 
+use crate::gannet::{apply, flaws};
 use crate::oracle::simulate;
 use analysis::{Silent, Stages, prepare, run};
 use decide::{Limits, Partial, search, separate};
@@ -7,7 +8,7 @@ use model::*;
 use rules::Case;
 use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
-use trials::{design, load, named, read_folder, root};
+use trials::{design, load, read_folder, root};
 
 /// A battery of 28 V behind 1 mohm in one box, a load of 28 ohm in another, three contacts between: feed, power return, signal return. In the load's box the
 /// returns are joined, or stand 1 Gohm apart. Ways of 0.1 ohm in the power return and 0.9 ohm in the signal return.
@@ -359,4 +360,41 @@ fn partial_states_against_ngspice() {
     }
     println!("{states} states, {nodes} node voltages, worst {worst:e} V");
     assert!(nodes > 300, "{nodes}");
+}
+
+/// The freighter parts without a finding, and judges everything that is required. Each flaw of its parting alone finds what is stated, and nothing else.
+#[test]
+fn each_flaw_of_the_parting_alone() {
+    let mended = read_folder(&root().join("examples/gannet-mended"));
+    let (_, table, verdict) = followed(&mended);
+    assert_eq!(ids(&verdict), [""; 0]);
+    let required: Vec<&NotJudged> = verdict.not_judged.iter().filter(|row| row.required).collect();
+    assert!(required.is_empty(), "{required:?}");
+    for event in &table.events {
+        let states: usize = event.searches.iter().map(|search| search.examined).sum();
+        println!("{} contacts, {} searches, {states} states", event.contacts.len(), event.searches.len());
+        assert!(event.searches.iter().all(|search| search.searched != Searched::Bounded));
+    }
+    let flaws: Vec<_> = flaws().into_iter().filter(|flaw| flaw.separate.is_some()).collect();
+    assert!(flaws.len() >= 8, "{}", flaws.len());
+    let mut fired = BTreeSet::new();
+    let mut wrong = String::new();
+    let found: Vec<(String, BTreeSet<String>)> = flaws
+        .par_iter()
+        .map(|flaw| {
+            let mut files = mended.clone();
+            apply(&mut files, &flaw.patch, &flaw.name);
+            let (_, _, verdict) = followed(&files);
+            (flaw.name.clone(), ids(&verdict).into_iter().map(str::to_owned).collect())
+        })
+        .collect();
+    for ((name, found), flaw) in found.into_iter().zip(&flaws) {
+        let stated = flaw.separate.as_ref().expect("only those that state something");
+        if found != *stated {
+            wrong.push_str(&format!("{name}\n  stated {stated:?}\n  found  {found:?}\n"));
+        }
+        fired.extend(found.iter().filter_map(|id| id.split_once('/')).map(|(rule, _)| rule.to_owned()));
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+    println!("rules that spoke: {fired:?}");
 }
