@@ -331,7 +331,8 @@ impl<'s, 'd> Event<'s, 'd> {
             let island = base.island_of[self.prepared.branches()[row].from.row()];
             island.is_some_and(|island| base.islands[island as usize].driven)
         };
-        let on_loop: Vec<bool> = self.prepared.on_loops(&base.scenario, rows).into_iter().zip(rows).map(|(on, &row)| on && driven(row)).collect();
+        let on_loop: Vec<bool> =
+            self.prepared.on_loops(&base.scenario, rows).into_iter().zip(rows).map(|(on, &row)| on && driven(row)).collect();
         let mut parts: Vec<&Parts> = self.elements.iter().zip(&on_loop).filter(|(_, on)| **on).map(|(part, _)| part).collect();
         // Masks have so many bits; what lies beyond stays mated, which is said.
         parts.truncate(128);
@@ -364,7 +365,8 @@ impl<'s, 'd> Event<'s, 'd> {
     /// The circuit of the wires at a contact.
     fn circuit(&self, id: Id<Contact>) -> Option<Id<Circuit>> {
         let contact = &self.design.contacts[id];
-        let lands = |wire: &Wire| [wire.from.value, wire.to.value].iter().any(|end| *end == End::Pin(contact.a) || *end == End::Pin(contact.b));
+        let lands =
+            |wire: &Wire| [wire.from.value, wire.to.value].iter().any(|end| *end == End::Pin(contact.a) || *end == End::Pin(contact.b));
         self.design.wires.iter().find(|(_, wire)| lands(wire) && wire.circuit.is_some()).and_then(|(_, wire)| Some(wire.circuit?.value))
     }
 
@@ -379,7 +381,8 @@ impl<'s, 'd> Event<'s, 'd> {
         let corner = partial.base.scenario.corner;
         for row in &found.rows {
             let parted = partial.elements.iter().enumerate().filter(|(at, _)| row.mated >> at & 1 == 0).map(|(_, part)| part.0).collect();
-            let new = PartialWorst { target: row.target, value: row.value, mated: row.with_all, at_most: row.at_most, variant, corner, parted };
+            let new =
+                PartialWorst { target: row.target, value: row.value, mated: row.with_all, at_most: row.at_most, variant, corner, parted };
             let graver = |known: &PartialWorst| match row.target {
                 Target::Volts(_) => new.value < known.value,
                 _ => new.value > known.value || new.at_most > known.at_most,
@@ -456,7 +459,9 @@ impl<'s, 'd> Event<'s, 'd> {
             let base = self.settle(Corner::High, standing, &[]);
             if at == 1 {
                 let feed = |part: &Parts| match part.element {
-                    ElementId::Contact(id) if role(part) == Some(ContactRole::Feed) => Some((id, self.circuit(id), base.current[part.row].abs())),
+                    ElementId::Contact(id) if role(part) == Some(ContactRole::Feed) => {
+                        Some((id, self.circuit(id), base.current[part.row].abs()))
+                    }
                     _ => None,
                 };
                 result.feeds = self.elements.iter().filter_map(feed).collect();
@@ -464,7 +469,8 @@ impl<'s, 'd> Event<'s, 'd> {
             }
             let partial = self.partial(&base, rows, kept, before);
             let found = search(self.prepared, &partial, limits);
-            let greatest = |of: &dyn Fn(Target) -> bool| found.rows.iter().filter(|row| of(row.target)).map(|row| row.value).fold(0.0, f64::max);
+            let greatest =
+                |of: &dyn Fn(Target) -> bool| found.rows.iter().filter(|row| of(row.target)).map(|row| row.value).fold(0.0, f64::max);
             let is_signal = |target: Target| matches!(target, Target::Current(id) if self.roles.get(&id) == Some(&ContactRole::Signal));
             result.orders.push(OrderTried {
                 words: words.to_owned(),
@@ -482,7 +488,9 @@ impl<'s, 'd> Event<'s, 'd> {
             for part in &self.elements {
                 let ElementId::Contact(id) = part.element else { continue };
                 for pin in [design.contacts[id].a, design.contacts[id].b] {
-                    let Some(volts) = self.prepared.node(End::Pin(pin)).and_then(|node| self.against_ground(point, node, &[])) else { continue };
+                    let Some(volts) = self.prepared.node(End::Pin(pin)).and_then(|node| self.against_ground(point, node, &[])) else {
+                        continue;
+                    };
                     let stub = Stub { pin, volts: Volt(volts), variant, corner: point.scenario.corner };
                     let known = seen.entry(pin).or_insert(stub);
                     // What is live as planned is said; a device that is stuck only of what is dead otherwise.

@@ -33,10 +33,16 @@ fn act_words(view: &View, act: &Act) -> String {
         Act::Command(states) => {
             let words = |wanted: Commanded, device: bool| -> Vec<String> {
                 let is_device = |element: &ElementId| matches!(element, ElementId::Switch(_) | ElementId::Protector(_));
-                let own = states.iter().map(|given| given.value).filter(|(element, state)| *state == wanted && is_device(element) == device);
+                let own =
+                    states.iter().map(|given| given.value).filter(|(element, state)| *state == wanted && is_device(element) == device);
                 own.map(|(element, _)| design.element_words(element)).collect()
             };
-            let parts = [("closes", Commanded::On, true), ("opens", Commanded::Off, true), ("on", Commanded::On, false), ("off", Commanded::Off, false)];
+            let parts = [
+                ("closes", Commanded::On, true),
+                ("opens", Commanded::Off, true),
+                ("on", Commanded::On, false),
+                ("off", Commanded::Off, false),
+            ];
             let parts = parts.into_iter().filter_map(|(word, state, device)| {
                 let list = words(state, device);
                 (!list.is_empty()).then(|| format!("{word} {}", list.join(", ")))
@@ -44,14 +50,21 @@ fn act_words(view: &View, act: &Act) -> String {
             parts.collect::<Vec<_>>().join("; ")
         }
         Act::Release(contacts) => {
-            let mut halves: Vec<Id<Connector>> = contacts.iter().map(|part| design.pins[design.contacts[part.contact].a].connector).collect();
+            let mut halves: Vec<Id<Connector>> =
+                contacts.iter().map(|part| design.pins[design.contacts[part.contact].a].connector).collect();
             halves.dedup();
             let names: Vec<&str> = halves.iter().map(|id| &*design.connectors[*id].name).collect();
             let turns = |turn: Turn, word: &str| match contacts.iter().filter(|part| part.turn == turn).count() {
                 0 => String::new(),
                 n => format!(", {n} of them {word}"),
             };
-            format!("parts {}: {}{}{}", names.join(", "), number::counted(contacts.len(), "contact"), turns(Turn::First, "first"), turns(Turn::Last, "last"))
+            format!(
+                "parts {}: {}{}{}",
+                names.join(", "),
+                number::counted(contacts.len(), "contact"),
+                turns(Turn::First, "first"),
+                turns(Turn::Last, "last")
+            )
         }
         Act::Cut(segments) => {
             let names: Vec<&str> = segments.iter().map(|given| &*design.segments[given.value].name).collect();
@@ -129,7 +142,8 @@ pub fn separate(view: &View, followed: &Separated, all: bool, style: Style) -> S
 }
 
 fn not_judged(view: &View, followed: &Separated) -> Vec<String> {
-    let row = |row: &NotJudged| format!("{} {} for want of {}: {}", row.rule.0, view.design.subject_words(row.subject), row.missing, row.why);
+    let row =
+        |row: &NotJudged| format!("{} {} for want of {}: {}", row.rule.0, view.design.subject_words(row.subject), row.missing, row.why);
     followed.verdict.not_judged.iter().map(row).collect()
 }
 
@@ -192,7 +206,11 @@ fn page(view: &View, event: &SeparationResult, all: bool, style: Style) -> Strin
     let stuck = event.searches.iter().filter(is_stuck);
     let (searches, states) = stuck.clone().fold((0, 0), |(n, states), search| (n + 1, states + search.examined));
     if searches > 0 && !all {
-        text.push_str(&format!("{} stuck, one at a time: {} states more\n", number::counted(searches / 2, "device"), number::count(states)));
+        text.push_str(&format!(
+            "{} stuck, one at a time: {} states more\n",
+            number::counted(searches / 2, "device"),
+            number::count(states)
+        ));
     }
     text.push('\n');
     text.push_str(&worst_states(view, event, all, style));
@@ -263,7 +281,10 @@ fn orders(view: &View, event: &SeparationResult, style: Style) -> String {
     let mut text = grid.render(style);
     let mut circuits: Vec<(String, f64)> = Vec::new();
     for &(contact, circuit, current) in event.feeds.iter().filter(|(.., current)| *current > 1e-6) {
-        let words = circuit.map_or_else(|| view.design.element_words(ElementId::Contact(contact)), |id| format!("circuit:{}", view.design.circuits[id].name));
+        let words = circuit.map_or_else(
+            || view.design.element_words(ElementId::Contact(contact)),
+            |id| format!("circuit:{}", view.design.circuits[id].name),
+        );
         match circuits.iter_mut().find(|(known, _)| *known == words) {
             Some((_, sum)) => *sum += current,
             None => circuits.push((words, current)),
@@ -283,7 +304,11 @@ fn afterwards(view: &View, event: &SeparationResult, all: bool) -> String {
     for half in &event.halves {
         let sources: Vec<String> = half.sources.iter().map(|element| design.element_words(*element)).collect();
         let grounds: Vec<String> = half.grounds.iter().map(|id| design.end_name(End::Ground(*id))).collect();
-        let bonds = if grounds.is_empty() { "no ground".to_owned() } else { format!("{} to {}", number::counted(half.bonds, "bond"), grounds.join(", ")) };
+        let bonds = if grounds.is_empty() {
+            "no ground".to_owned()
+        } else {
+            format!("{} to {}", number::counted(half.bonds, "bond"), grounds.join(", "))
+        };
         let line = format!("{} work on {}, {bonds}", number::counted(half.loads, "load"), sources.join(", "));
         text.push_str(&crate::explain::wrap_under("afterwards: ", &line));
     }
@@ -353,7 +378,8 @@ pub fn separate_json(view: &View, followed: &Separated) -> Value {
                 "after_parting": commands.is_some_and(|commands| commands.after_parting),
             })
         });
-        let contacts = event.contacts.iter().map(|&(id, role)| json!({ "subject": subject(ElementId::Contact(id)), "role": role_word(role) }));
+        let contacts =
+            event.contacts.iter().map(|&(id, role)| json!({ "subject": subject(ElementId::Contact(id)), "role": role_word(role) }));
         let searches = event.searches.iter().map(|search| {
             json!({
                 "devices": variant_words(view, event, &search.variant), "corner": search.corner.word(), "on_loops": search.on_loops.len(),

@@ -1,6 +1,6 @@
 //! SP-06: one reference in each half.
 
-use crate::separation::{found};
+use crate::separation::found;
 use crate::{Case, Check, Papers, Rule, Unit};
 use model::*;
 

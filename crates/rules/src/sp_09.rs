@@ -1,7 +1,7 @@
 //! SP-09: who commands a step.
 
 use crate::case::Missing;
-use crate::separation::{found};
+use crate::separation::found;
 use crate::{Case, Check, Papers, Rule, Unit};
 use model::*;
 

@@ -1,7 +1,7 @@
 //! SP-10: wires that tell of the parting.
 
 use crate::case::Missing;
-use crate::separation::{found};
+use crate::separation::found;
 use crate::{Case, Check, Papers, Rule, Unit};
 use model::*;
 
@@ -38,7 +38,13 @@ fn check(case: &Case, table: &SeparationTable, out: &mut Papers) {
             let mut through: Vec<Id<Connector>> = [wire.from.value, wire.to.value].into_iter().filter_map(parts).collect();
             through.dedup();
             if through.is_empty() {
-                found(case, out, event, (RULE.code, subject, wire.at), "it is to tell of the parting, and no contact on it parts".to_owned());
+                found(
+                    case,
+                    out,
+                    event,
+                    (RULE.code, subject, wire.at),
+                    "it is to tell of the parting, and no contact on it parts".to_owned(),
+                );
             }
             for connector in through {
                 if let Some((_, other)) = seen.iter().find(|(known, _)| *known == connector) {

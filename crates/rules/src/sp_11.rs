@@ -1,6 +1,6 @@
 //! SP-11: wires under a blade.
 
-use crate::separation::{found};
+use crate::separation::found;
 use crate::{Case, Check, Papers, Rule, Unit};
 use model::*;
 

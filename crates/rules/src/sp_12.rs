@@ -1,6 +1,6 @@
 //! SP-12: partial state without operating point.
 
-use crate::separation::{found};
+use crate::separation::found;
 use crate::{Case, Check, Papers, Rule, Unit};
 use model::*;
 

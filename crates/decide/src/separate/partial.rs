@@ -131,7 +131,8 @@ pub fn search(prepared: &Prepared, partial: &Partial, limits: Limits) -> Worst {
     let net = Linear::new(prepared, partial, &held);
     if n <= limits.linear {
         let states: Vec<u128> = (0..1u128 << n).filter(|&mated| partial.is_possible(mated)).collect();
-        let runs: Vec<Best> = states.par_chunks(states.len().div_ceil(64).max(1)).map(|run| net.best_of(partial, run.iter().copied())).collect();
+        let runs: Vec<Best> =
+            states.par_chunks(states.len().div_ceil(64).max(1)).map(|run| net.best_of(partial, run.iter().copied())).collect();
         let best = runs.into_iter().fold(Best::default(), Best::join);
         let excluded = (1usize << n) - states.len();
         return settle_worst(prepared, partial, best, (states.len(), excluded, Searched::Linear), &BTreeMap::new());

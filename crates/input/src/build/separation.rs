@@ -102,7 +102,8 @@ impl Build {
                 let name = self.sources.slice(connector.at).trim_matches(['"', '\'']).to_owned();
                 let message = format!("connector {name} has no mated contacts that could part");
                 self.out.push(
-                    Diagnostic::error(codes::NO_EFFECT, connector.at, "", message).help("name a half that is mated and has wires, or leave it out"),
+                    Diagnostic::error(codes::NO_EFFECT, connector.at, "", message)
+                        .help("name a half that is mated and has wires, or leave it out"),
                 );
             }
             for contact in own {
@@ -128,7 +129,8 @@ impl Build {
         for (key, turn) in [("first", Turn::First), ("last", Turn::Last)] {
             let Some(Value::Pairs(pairs)) = row.cell(key).map(|cell| cell.value.clone()) else { continue };
             for [(half_at, half), (at, cavity)] in pairs {
-                let Some(connector) = self.reference_to(&half, half_at, "connector").map(|found| Id::<Connector>::from_row(found.value)) else {
+                let Some(connector) = self.reference_to(&half, half_at, "connector").map(|found| Id::<Connector>::from_row(found.value))
+                else {
                     continue;
                 };
                 let is = |pin: Id<Pin>| {

@@ -101,7 +101,9 @@ P2 = {}
 C = { from = "P1", to = "P2", length = "1 m" }
 "#
     .to_owned();
-    let mut wires = "wire,from,to,gauge_awg,length\nW1,J1.4,J1.5,20,0.1 m\nW2,J4.1,J4.2,20,0.1 m\nW3,J2.4,J2.5,20,0.1 m\nW4,J3.1,J3.2,20,0.1 m\n".to_owned();
+    let mut wires =
+        "wire,from,to,gauge_awg,length\nW1,J1.4,J1.5,20,0.1 m\nW2,J4.1,J4.2,20,0.1 m\nW3,J2.4,J2.5,20,0.1 m\nW4,J3.1,J3.2,20,0.1 m\n"
+            .to_owned();
     for (from, to) in changes {
         assert!(text.contains(from) || wires.contains(from), "{from}");
         text = text.replace(from, to);
@@ -237,7 +239,9 @@ fn sp_10_loops() {
     assert!(found("loops = [\"W1\", \"W2\"]").is_empty());
     assert_eq!(found("loops = [\"W1\"]"), ["SP-10/phase:work"]);
     assert_eq!(found("loops = [\"W1\", \"W3\"]"), ["SP-10/wire:W3"]);
-    let (_, verdict) = parted(&[("connectors = [\"J1\", \"J3\"]", "connectors = [\"J1\"]")], |event| event.contacts.retain(|(id, _)| !(2..4).contains(&id.row())));
+    let (_, verdict) = parted(&[("connectors = [\"J1\", \"J3\"]", "connectors = [\"J1\"]")], |event| {
+        event.contacts.retain(|(id, _)| !(2..4).contains(&id.row()))
+    });
     assert_eq!(findings(&verdict), ["SP-10/wire:W2"]);
 }
 

@@ -208,8 +208,12 @@ const TAKEN_AWAY: &[TakenAway] = &[
         firing(if taken { &[("bus_min = { value = \"22 V\", source = \"test\", how = \"read\" }\n", "")] } else { &[] })
     }),
     ("OR-04", "load:BW", "inhibits", |taken| firing(if taken { &[("inhibits = 2\n", "")] } else { &[] })),
-    ("SP-01", "contact:J1.3/J2.3", "signal_current", |taken| parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})),
-    ("SP-02", "contact:J1.1/J2.1", "signal_current", |taken| parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})),
+    ("SP-01", "contact:J1.3/J2.3", "signal_current", |taken| {
+        parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})
+    }),
+    ("SP-02", "contact:J1.1/J2.1", "signal_current", |taken| {
+        parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})
+    }),
     ("SP-03", "contact:J1.4/J2.4", "gauge of wire:W1", |taken| {
         let feed = |event: &mut SeparationResult| event.contacts[0].1 = ContactRole::Feed;
         parted(if taken { &[("W1,J1.4,J1.5,20", "W1,J1.4,J1.5,TBD")] } else { &[] }, feed)

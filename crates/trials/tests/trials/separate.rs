@@ -5,9 +5,9 @@ use crate::oracle::simulate;
 use analysis::{Silent, Stages, prepare, run};
 use decide::{Limits, Partial, search, separate};
 use model::*;
+use rayon::prelude::*;
 use rules::Case;
 use std::collections::{BTreeMap, BTreeSet};
-use rayon::prelude::*;
 use trials::{design, load, read_folder, root};
 
 /// A battery of 28 V behind 1 mohm in one box, a load of 28 ohm in another, three contacts between: feed, power return, signal return. In the load's box the
@@ -186,7 +186,8 @@ fn a_return_that_parts_before_its_feed() {
     // Isolated inside: under a microampere however the contacts part.
     let (design, table, verdict) = followed(&box_on_two_returns(true, ""));
     let event = &table.events[0];
-    let most = event.worst.iter().filter(|row| row.target == Target::Current(contact(&design, "J1.3"))).map(|row| row.value).fold(0.0, f64::max);
+    let most =
+        event.worst.iter().filter(|row| row.target == Target::Current(contact(&design, "J1.3"))).map(|row| row.value).fold(0.0, f64::max);
     println!("isolated: {most} A");
     assert!(most > 0.0 && most < 1e-6, "{most}");
     assert!(!ids(&verdict).iter().any(|id| id.starts_with("SP-01")), "{:?}", ids(&verdict));
@@ -208,7 +209,8 @@ impl Numbers {
 /// Two boxes of a few nodes each, sources and loads in both, and so many contacts between. `powers`: loads of a fixed power that let go.
 fn boxes(seed: u64, contacts: usize, powers: bool) -> Vec<(String, Vec<u8>)> {
     let mut numbers = Numbers(seed.wrapping_mul(7919) + 17);
-    let mut text = "format = 1\nname = \"boxes\"\n[phase.p]\nambient = \"20 degC\"\n[unit.A]\n[unit.B]\n[ground.G]\nreference = true\n".to_owned();
+    let mut text =
+        "format = 1\nname = \"boxes\"\n[phase.p]\nambient = \"20 degC\"\n[unit.A]\n[unit.B]\n[ground.G]\nreference = true\n".to_owned();
     text += "[connector.J1]\nunit = \"A\"\ncontact = \"20\"\n[connector.J2]\nunit = \"B\"\nmate = \"J1\"\ncontact = \"20\"\n";
     let hubs = 4;
     for side in ["A", "B"] {
@@ -216,7 +218,10 @@ fn boxes(seed: u64, contacts: usize, powers: bool) -> Vec<(String, Vec<u8>)> {
         // Nodes 0 and 1 are a bus and its return, the others hang on them.
         for hub in 2..hubs {
             let ohms = numbers.within(0.05, 3.0);
-            text += &format!("[link.{side}L{hub}]\nfrom = \"node:{side}{hub}\"\nto = \"node:{side}{}\"\nohms = \"{ohms:.4} ohm\"\n", numbers.below(2));
+            text += &format!(
+                "[link.{side}L{hub}]\nfrom = \"node:{side}{hub}\"\nto = \"node:{side}{}\"\nohms = \"{ohms:.4} ohm\"\n",
+                numbers.below(2)
+            );
         }
         let emf = numbers.within(20.0, 32.0);
         if side == "A" || numbers.below(2) == 0 {
@@ -256,7 +261,8 @@ fn partial<'b>(prepared: &analysis::Prepared, base: &'b Point) -> Partial<'b> {
     let design = prepared.design();
     let rows: Vec<usize> = design.contacts.ids().filter_map(|id| prepared.branch_of(ElementId::Contact(id))).collect();
     let on = prepared.on_loops(&base.scenario, &rows);
-    let elements = design.contacts.ids().zip(&rows).zip(&on).filter(|(_, on)| **on).map(|((id, &row), _)| (ElementId::Contact(id), row, 0)).collect();
+    let elements =
+        design.contacts.ids().zip(&rows).zip(&on).filter(|(_, on)| **on).map(|((id, &row), _)| (ElementId::Contact(id), row, 0)).collect();
     let ground = prepared.node(End::Ground(Id::from_row(0))).expect("a ground");
     let node = |end: Given<End>| prepared.node(end.value).expect("a load has nodes");
     let works = |id: &Id<Load>| base.load_state[*id] == LoadState::On && base.load_fed[*id];
@@ -280,7 +286,11 @@ fn brute_force(prepared: &analysis::Prepared, partial: &Partial) -> BTreeMap<Tar
         }
         for &(load, at, ground) in &partial.shift {
             let island = point.island_of[at.row()];
-            if point.load_fed[load] && point.load_state[load] == LoadState::On && island.is_some() && island == point.island_of[ground.row()] {
+            if point.load_fed[load]
+                && point.load_state[load] == LoadState::On
+                && island.is_some()
+                && island == point.island_of[ground.row()]
+            {
                 found.push((Target::Shift(load), (point.voltage[at.row()] - point.voltage[ground.row()]).abs()));
             }
         }
@@ -301,7 +311,10 @@ fn brute_force(prepared: &analysis::Prepared, partial: &Partial) -> BTreeMap<Tar
 fn the_worst_partial_state_is_that_of_brute_force() {
     let mut compared = [0; 3];
     let mut greatest = 0;
-    for (seed, contacts, powers) in (0..24).map(|seed| (seed, 4 + seed as usize % 6, false)).chain([(100, 12, false), (101, 14, false)]).chain((40..52).map(|seed| (seed, 4 + seed as usize % 4, true)))
+    for (seed, contacts, powers) in (0..24)
+        .map(|seed| (seed, 4 + seed as usize % 6, false))
+        .chain([(100, 12, false), (101, 14, false)])
+        .chain((40..52).map(|seed| (seed, 4 + seed as usize % 4, true)))
     {
         let design = design(&boxes(seed, contacts, powers));
         let prepared = prepare(&design);
@@ -319,9 +332,18 @@ fn the_worst_partial_state_is_that_of_brute_force() {
                 continue;
             }
             let found = search(&prepared, &partial, *limits);
-            for row in found.rows.iter().filter(|row| matches!(row.target, Target::Current(_)) || way < 2 && matches!(row.target, Target::Shift(_))) {
+            for row in found
+                .rows
+                .iter()
+                .filter(|row| matches!(row.target, Target::Current(_)) || way < 2 && matches!(row.target, Target::Shift(_)))
+            {
                 let wanted = expected[&row.target];
-                assert!((row.value - wanted).abs() <= 1e-6 * wanted.max(1e-3), "boxes {seed}, way {way}, {:?}: {} and {wanted}", row.target, row.value);
+                assert!(
+                    (row.value - wanted).abs() <= 1e-6 * wanted.max(1e-3),
+                    "boxes {seed}, way {way}, {:?}: {} and {wanted}",
+                    row.target,
+                    row.value
+                );
                 assert!(!matches!(row.target, Target::Current(_)) || row.at_most.is_none());
                 compared[way] += 1;
             }
@@ -352,7 +374,11 @@ fn partial_states_against_ngspice() {
             let reference = found.get(&format!("n{}", island.reference.row())).copied().unwrap_or(0.0);
             let Some(theirs) = found.get(&format!("n{node}")) else { continue };
             let difference = (point.voltage[node] - (theirs - reference)).abs();
-            assert!(difference < 1e-6 * point.voltage[node].abs().max(1.0), "state {states}, node {node}: {} and {theirs}", point.voltage[node]);
+            assert!(
+                difference < 1e-6 * point.voltage[node].abs().max(1.0),
+                "state {states}, node {node}: {} and {theirs}",
+                point.voltage[node]
+            );
             worst = worst.max(difference);
             nodes += 1;
         }
