@@ -439,6 +439,22 @@ pub const COMMANDS: &[Command] = &[
         run: run_faults,
     },
     Command {
+        name: "separate",
+        about: "Say what happens when connectors part, in every state in between",
+        details: "Follows each separation: what is commanded when, with steps that come late and devices that stick; every state in which some contacts have parted and others \
+                  have not, as times, short and long contacts allow, for the greatest current in signal contacts, in feeds without a return of their own and in last contacts, for the \
+                  shift of each unit's reference, least voltages and reverse feed; other orders of contacts; live stubs, references and loads afterwards; who commands what; what a \
+                  blade bridges. Contacts on no loop carry nothing and are left out. Up to 9 contacts on loops every state is settled; up to 16 every one is solved with loads \
+                  as resistances and the worst are settled; above, branch and bound, and what a value is at most where that stops. Ends with 1 for findings.",
+        arguments: &[
+            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
+            Argument::flag("all", "print all rows, not only the first of a list"),
+        ],
+        examples: &[("loomwright separate", "every separation of the vehicle"), ("loomwright separate --json", "for a program")],
+        json: true,
+        run: run_separate,
+    },
+    Command {
         name: "why",
         about: "Say why a fault does to a function what it does",
         details: "The devices that open with their times, the voltages before, while it burns, after and with the action that helps, and of each load that has lost \
@@ -1069,6 +1085,31 @@ fn run_faults(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
                 false => Ok(exit_code(&judged, false)),
             }
         })
+    })
+}
+
+fn run_separate(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
+    let today = text(args, "today");
+    if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
+        return Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD")));
+    }
+    let all = args.get_flag("all");
+    let folder = session.vehicle_folder(None);
+    let asks = if session.json { Asks::USUAL } else { Asks::STATES };
+    with_view(session, &folder, (asks, today.as_deref()), |session, view| {
+        let table = decide::separate(view.prepared, view.points, decide::Limits::default(), session.watch());
+        let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
+        let judged = rules::judge_separation(&case, &table);
+        let followed = outputs::Separated { table: &table, verdict: &judged, fault_id: &|fault| decide::fault_id(view.prepared, fault) };
+        let text = match session.json {
+            true => to_text(&outputs::separate_json(view, &followed)),
+            false => outputs::separate(view, &followed, all, session.style),
+        };
+        session.print(&text)?;
+        match table.partial {
+            true => Err(Failure::Stopped),
+            false => Ok(exit_code(&judged, false)),
+        }
     })
 }
 

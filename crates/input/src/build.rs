@@ -10,6 +10,7 @@ mod map;
 mod mission;
 mod practice;
 mod protection;
+mod separation;
 mod sheet;
 mod wire;
 mod zone;
@@ -107,6 +108,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.actions(&rows);
     build.monitors(&rows);
     build.programme(&rows);
+    build.separations(&rows);
     build.zones(&rows);
     build.device_shifts();
     build.dispositions(&rows);

@@ -980,6 +980,43 @@ static TABLES: &[TableSpec] = &[
         ],
     },
     TableSpec {
+        key: "separation",
+        form: Form::Table,
+        doc: "An event in which connectors part: sections of the vehicle, or an umbilical. Its steps are rows of their own; `separate` follows it through \
+              every state in between.",
+        example: "[separation.plane]\nphase = \"parting\"\nstructure = [\"JOINT\"]\nloops = [\"W71\", \"W72\"]\nsignal_current = \"10 mA\"\nreference_shift = \"1 V\"",
+        fields: &[
+            field("title", Text, "free text"),
+            field("phase", Id("phase"), "the phase it happens in: what no step names stands as it does there").required(),
+            field("structure", Ids("structure"), "structure paths through the plane; they may part before, between or after the contacts").default("none"),
+            field("loops", Ids("wire"), "wires that tell of the parting by being cut").default("none"),
+            field("signal_current", Number(Current), "greatest current in a contact of a signal, a signal return or a shield whose wires declare none").open(),
+            field("reference_shift", Number(Voltage), "greatest voltage of a load's return against the ground of its half").open(),
+        ],
+    },
+    TableSpec {
+        key: "step",
+        form: Form::Table,
+        doc: "What happens in a separation: elements are commanded, connectors part, or a blade passes. One of these to a step.",
+        example: "[step.dead-face]\nseparation = \"plane\"\ntime = { low = \"1.9 s\", typical = \"2 s\", high = \"2.3 s\" }\nopen = [\"relay:KF\"]\nby = \"controller\"",
+        fields: &[
+            field("title", Text, "free text"),
+            field("separation", Id("separation"), "the event").required(),
+            field("time", Spread(Duration), "when it happens: earliest, typical, latest; counted from any instant, the same for all steps of the event")
+                .within(0.0, 1e7)
+                .required(),
+            field("open", Elements, "switches, relays, ties, breakers and fuses that open; before the step they are closed"),
+            field("closed", Elements, "those that close; before the step they are open"),
+            field("on", Elements, "loads, batteries, supplies and converters that come on; before the step they are off"),
+            field("off", Elements, "those that go off; before the step they are on"),
+            field("connectors", Ids("connector"), "connectors that part, each by one of its halves"),
+            field("first", Pairs, "contacts that part before the others of their connector, as pairs of connector and cavity: `[[\"X1\", \"3\"]]`"),
+            field("last", Pairs, "contacts that part after the others of their connector"),
+            field("cuts", Ids("segment"), "segments of the harness that a blade cuts: while it passes it bridges their wires to each other and to structure"),
+            field("by", Id("load"), "the load whose unit commands it: it has to be fed then"),
+        ],
+    },
+    TableSpec {
         key: "sheet",
         form: Form::Table,
         doc: "The interface control sheet of a unit. What its pins mean stands in `pins.csv`.",

@@ -105,6 +105,8 @@ pub struct Design {
     pub monitors: Table<Monitor>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
+    /// Events in which connectors part.
+    pub separations: Table<Separation>,
     /// The limits profile in force.
     pub profile: LimitsProfile,
     /// Types of breaker, fuse and limiter that protectors name, each in one rating.

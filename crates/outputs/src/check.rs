@@ -16,12 +16,13 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     let mut text = head(view, style);
     let mut left_out = Vec::new();
     let mut without_subject = Vec::new();
-    let mut of_sweep = Vec::new();
+    let (mut of_sweep, mut of_separation) = (Vec::new(), Vec::new());
     let mut blocks: Vec<String> = Vec::new();
     for rule in RULES {
         match view.verdict.left_out.iter().find(|(code, _)| code == rule.code.0) {
             Some((_, reason)) => left_out.push(format!("{}  {}: left out by the profile: {reason}\n", rule.code.0, rule.title)),
             None if matches!(rule.check, rules::Check::Sweep(_)) => of_sweep.push(rule.code.0),
+            None if matches!(rule.check, rules::Check::Separation(_)) => of_separation.push(rule.code.0),
             None if has_subject(view, rule) => blocks.push(rule_block(view, rule, every, style)),
             None => without_subject.push(rule.code.0),
         }
@@ -41,6 +42,9 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     }
     if !design.functions.is_empty() {
         text.push_str(&format!("judged by `faults`: {}\n\n", of_sweep.join(", ")));
+    }
+    if !design.separations.is_empty() || !design.initiators.is_empty() {
+        text.push_str(&format!("judged by `separate`: {}\n\n", of_separation.join(", ")));
     }
     if !left_out.is_empty() {
         text.push_str(&format!("{}\n", left_out.concat()));

@@ -148,6 +148,14 @@ impl Case<'_> {
         self.prepared.has_unknown()
     }
 
+    /// Where the row of a source stands.
+    pub(crate) fn source_at(&self, element: ElementId) -> Span {
+        match element {
+            ElementId::Source(id) => self.design.batteries[id].at,
+            _ => self.design.profile.at,
+        }
+    }
+
     /// The `TBD` field of an element.
     pub(crate) fn open_field(&self, element: ElementId) -> Option<&'static str> {
         let subject = Some(Subject::Element(element));

@@ -7,7 +7,7 @@ use model::*;
 /// A current into a battery that is worth a word, A.
 ///
 /// # Source  Common practice, no source: what a diode leaks and what rounding leaves is less.
-const COUNTS: f64 = 0.01;
+pub(crate) const COUNTS: f64 = 0.01;
 
 pub(crate) static RULE: Rule = Rule {
     code: RuleCode("EN-06"),

@@ -96,6 +96,19 @@ mod se_01;
 mod se_02;
 mod se_03;
 mod se_04;
+mod separation;
+mod sp_01;
+mod sp_02;
+mod sp_03;
+mod sp_04;
+mod sp_05;
+mod sp_06;
+mod sp_07;
+mod sp_08;
+mod sp_09;
+mod sp_10;
+mod sp_11;
+mod sp_12;
 mod sr_01;
 mod sr_02;
 mod sw_01;
@@ -117,12 +130,13 @@ pub use heat::{HeatLimit, HeatLimits, HeldEnd, LimitOf, Warm, heat_margin, heat_
 pub use papers::Papers;
 pub use pp_12::{Arc, arc};
 pub use routing::{barrier_words, break_words, ends_without_breakout};
+pub use separation::LIVE;
 pub use vd_01::drop_limit;
 pub use vl_01::volts_limits;
 pub use wiring::Wiring;
 pub use worst::{Judged, Worst, passes, subject_of_end};
 
-use model::{Bound, FaultTable, Finding, FindingState, Margin, Point, RuleCode, Verdict};
+use model::{Bound, FaultTable, Finding, FindingState, Margin, Point, RuleCode, SeparationTable, Verdict};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 
@@ -157,6 +171,8 @@ pub enum Check {
     Mission(fn(&Case, &Mission, &mut Worst)),
     /// Single faults with what they come to, once for the vehicle, where they were swept.
     Sweep(fn(&Case, &FaultTable, &mut Papers)),
+    /// Separations with all states in between, and what stands between sources and initiators, once for the vehicle, where they were followed.
+    Separation(fn(&Case, &SeparationTable, &mut Papers)),
     /// What is written and what has a size, once for the vehicle: no state is concerned.
     Papers(fn(&Case, &Wiring, &mut Papers)),
 }
@@ -252,6 +268,18 @@ pub static RULES: &[&Rule] = &[
     &or_02::RULE,
     &or_03::RULE,
     &or_04::RULE,
+    &sp_01::RULE,
+    &sp_02::RULE,
+    &sp_03::RULE,
+    &sp_04::RULE,
+    &sp_05::RULE,
+    &sp_06::RULE,
+    &sp_07::RULE,
+    &sp_08::RULE,
+    &sp_09::RULE,
+    &sp_10::RULE,
+    &sp_11::RULE,
+    &sp_12::RULE,
     &ft_01::RULE,
     &ft_02::RULE,
     &ft_03::RULE,
@@ -436,10 +464,39 @@ pub fn judge_sweep(case: &Case, table: &FaultTable) -> Verdict {
     Verdict { findings, not_judged: said.not_judged, counted: said.counted, ..Verdict::default() }
 }
 
-/// Whether a finding's rule is judged by a sweep alone.
+/// Judges separations: their rules alone, with the dispositions that are about their findings.
+pub fn judge_separation(case: &Case, table: &SeparationTable) -> Verdict {
+    let mut papers = Papers::default();
+    for rule in RULES {
+        if let Check::Separation(check) = rule.check
+            && !is_left_out(case, rule.code)
+        {
+            check(case, table, &mut papers);
+        }
+    }
+    let said = papers.finish(case);
+    let (mut findings, mut margins) = (said.findings, said.margins);
+    findings.sort_by(|a, b| rule_order(a.rule).cmp(&rule_order(b.rule)).then(worst_first(a, b)).then(a.subject.cmp(&b.subject)));
+    disposition::apply(case, &mut findings);
+    margins.sort_by_key(|m| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
+    Verdict { margins, findings, not_judged: said.not_judged, counted: said.counted, ..Verdict::default() }
+}
+
+impl Check {
+    /// The command that judges it, where it is not `check`.
+    pub fn by_command(self) -> Option<&'static str> {
+        match self {
+            Check::Sweep(_) => Some("faults"),
+            Check::Separation(_) => Some("separate"),
+            _ => None,
+        }
+    }
+}
+
+/// Whether a finding's rule is judged by a command of its own.
 pub fn is_of_sweep(finding: &str) -> bool {
     let code = finding.split('/').next().unwrap_or_default();
-    RULES.iter().any(|rule| rule.code.0 == code && matches!(rule.check, Check::Sweep(_)))
+    RULES.iter().any(|rule| rule.code.0 == code && rule.check.by_command().is_some())
 }
 
 fn judge_papers(case: &Case, wiring: &Wiring) -> papers::Said {

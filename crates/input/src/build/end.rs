@@ -619,6 +619,11 @@ impl Build {
         Some(self.ends.pin(half, cavity, at))
     }
 
+    /// A pin's connector and cavity.
+    pub(super) fn pin_row(&self, pin: Id<Pin>) -> &Pin {
+        &self.ends.pins[pin]
+    }
+
     pub(super) fn connector_name(&self, connector: Id<Connector>) -> Name {
         self.ends.halves[connector.row()].row.name.clone()
     }

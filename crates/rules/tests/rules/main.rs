@@ -13,6 +13,7 @@ mod ordnance;
 mod papers;
 mod protection;
 mod routes;
+mod separation;
 mod spine;
 mod take_away;
 mod wires;

@@ -9,6 +9,7 @@ use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wi
 use crate::ordnance::firing;
 use crate::protection::guarded;
 use crate::routes::harness;
+use crate::separation::{parted, worst};
 use crate::*;
 use std::collections::BTreeSet;
 
@@ -207,6 +208,24 @@ const TAKEN_AWAY: &[TakenAway] = &[
         firing(if taken { &[("bus_min = { value = \"22 V\", source = \"test\", how = \"read\" }\n", "")] } else { &[] })
     }),
     ("OR-04", "load:BW", "inhibits", |taken| firing(if taken { &[("inhibits = 2\n", "")] } else { &[] })),
+    ("SP-01", "contact:J1.3/J2.3", "signal_current", |taken| {
+        parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})
+    }),
+    ("SP-02", "contact:J1.1/J2.1", "signal_current", |taken| {
+        parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})
+    }),
+    ("SP-03", "contact:J1.4/J2.4", "gauge of wire:W1", |taken| {
+        let feed = |event: &mut SeparationResult| event.contacts[0].1 = ContactRole::Feed;
+        parted(if taken { &[("W1,J1.4,J1.5,20", "W1,J1.4,J1.5,TBD")] } else { &[] }, feed)
+    }),
+    ("SP-04", "load:X", "reference_shift", |taken| {
+        let shift = |event: &mut SeparationResult| event.worst.push(worst(Target::Shift(Id::from_row(0)), 0.1));
+        parted(if taken { &[("reference_shift = \"0.5 V\"\n", "")] } else { &[] }, shift)
+    }),
+    ("SP-09", "load:X", "by", |taken| {
+        let changes = [("on = [\"load:X\"]\nby = \"X\"", "on = [\"load:X\"]")];
+        parted(if taken { &changes } else { &[] }, |_| {})
+    }),
     ("RT-01", "wire:W1", "breakout", |taken| {
         harness("", &format!("W1,{},J2.1,own,20,,,,\nW2,J1.2,J2.2,own,20,,,,\n", either(taken, "J1.1", "J9.1")))
     }),
@@ -263,6 +282,13 @@ const NOTHING_TO_TAKE: &[(&str, &str)] = &[
     ("PP-10", "whether a device lies between source and wire follows from the wiring alone"),
     ("CN-03", "a pin without the meaning ordnance claims nothing"),
     ("CN-07", "a connector without arrangement is named by CN-06"),
+    ("SP-05", "whether a contact stays live follows from the settled state; one without is SP-12's to say"),
+    ("SP-06", "what bonds a half to structure follows from the wiring alone"),
+    ("SP-07", "its limit is the load's, else that of the profile, which states it or is none"),
+    ("SP-08", "a battery whose type is not stated counts as one that cannot be charged"),
+    ("SP-10", "a separation that names no loops asks for none: it is listed as not judged, and no profile requires it"),
+    ("SP-11", "a step that cuts nothing has no blade"),
+    ("SP-12", "every network either settles or does not"),
     ("RT-02", "a wire without route is named by RT-01, and one without a stated length takes it from the route"),
     ("RT-03", "a wire without class is not admitted by a segment that lists classes: that is what it finds"),
     ("RT-07", "a core without route is named by RT-01"),

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use trials::{design, read_folder, read_text, root};
 
-type Files = Vec<(String, Vec<u8>)>;
+pub(super) type Files = Vec<(String, Vec<u8>)>;
 
 fn example(name: &str) -> PathBuf {
     root().join("examples").join(name)
@@ -55,18 +55,20 @@ fn findings(design: &Design, verdict: &Verdict) -> BTreeMap<String, BTreeSet<Str
 
 /// Rules that `check` judges; those of a sweep have flaws of their own.
 fn of_check() -> impl Iterator<Item = &'static str> {
-    rules::RULES.iter().filter(|rule| !matches!(rule.check, rules::Check::Sweep(_))).map(|rule| rule.code.0)
+    rules::RULES.iter().filter(|rule| rule.check.by_command().is_none()).map(|rule| rule.code.0)
 }
 
 /// A patch of one flaw: its name, its text, and the findings stated in the README.
-struct Flaw {
-    name: String,
-    patch: String,
+pub(super) struct Flaw {
+    pub(super) name: String,
+    pub(super) patch: String,
     expected: BTreeMap<String, BTreeSet<String>>,
+    /// Of a flaw that `separate` finds, those findings.
+    pub(super) separate: Option<BTreeSet<String>>,
 }
 
 /// Every flaw of the README in order; its `expect` block holds an id and then the failing states on each line.
-fn flaws() -> Vec<Flaw> {
+pub(super) fn flaws() -> Vec<Flaw> {
     let folder = example("gannet").join("flaws");
     let text = read_text(&folder.join("README.md"));
     let flaws: Vec<Flaw> = text
@@ -80,7 +82,13 @@ fn flaws() -> Vec<Flaw> {
                 let mut words = line.split(' ').map(str::to_owned);
                 (words.next().expect("a line has an id"), words.collect())
             };
-            Flaw { patch: read_text(&folder.join(format!("{name}.patch"))), expected: block.lines().map(line).collect(), name }
+            let separate = section.split_once("```separate\n").and_then(|(_, rest)| rest.split_once("```"));
+            Flaw {
+                patch: read_text(&folder.join(format!("{name}.patch"))),
+                expected: block.lines().map(line).collect(),
+                separate: separate.map(|(block, _)| block.lines().map(str::to_owned).collect()),
+                name,
+            }
         })
         .collect();
     let written = std::fs::read_dir(&folder).expect("the folder of the flaws can be read");
@@ -91,7 +99,7 @@ fn flaws() -> Vec<Flaw> {
 
 /// Applies a unified diff. A hunk lands where its lines stand, nearest to the line that it states: patches before it may have
 /// moved them. Lines that are not there, or a file that is not, are a panic.
-fn apply(files: &mut Files, patch: &str, name: &str) {
+pub(super) fn apply(files: &mut Files, patch: &str, name: &str) {
     let mut lines = patch.lines().peekable();
     let mut target = None;
     while let Some(line) = lines.next() {
@@ -252,7 +260,7 @@ fn ids(design: &Design) -> BTreeSet<String> {
         ($($table:ident)*) => { $( ids.extend(design.$table.iter().map(|(_, row)| row.name.to_string())); )* };
     }
     names!(sections units inner_nodes connectors sheets fitted splices studs grounds branch_points segments clamps coverings neighbours wires cables
-           straps structure_paths links batteries protectors switches diodes converters loads sensors receivers excitations circuits functions actions monitors initiators phases arrangements);
+           straps structure_paths links separations batteries protectors switches diodes converters loads sensors receivers excitations circuits functions actions monitors initiators phases arrangements);
     ids.extend([design.name.to_string(), design.profile.name.to_string()]);
     // A word of the format or a unit that is an id too, as the circuit `battery` and the bus `A`, cannot be replaced in text without
     // changing what the text says.

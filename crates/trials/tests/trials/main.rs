@@ -20,6 +20,7 @@ mod near;
 mod oracle;
 mod schema;
 mod sensors;
+mod separate;
 mod shop;
 mod snapshots;
 mod validation;

@@ -1,0 +1,426 @@
+//! Separations: partial states by hand, against brute force and against a generic circuit simulator; what the freighter's plane comes to.
+
+use crate::gannet::{apply, flaws};
+use crate::oracle::simulate;
+use analysis::{Silent, Stages, prepare, run};
+use decide::{Limits, Partial, search, separate};
+use model::*;
+use rayon::prelude::*;
+use rules::Case;
+use std::collections::{BTreeMap, BTreeSet};
+use trials::{design, load, read_folder, root};
+
+/// A battery of 28 V behind 1 mohm in one box, a load of 28 ohm in another, three contacts between: feed, power return, signal return. In the load's box the
+/// returns are joined, or stand 1 Gohm apart. Ways of 0.1 ohm in the power return and 0.9 ohm in the signal return.
+fn box_on_two_returns(isolated: bool, steps: &str) -> Vec<(String, Vec<u8>)> {
+    let text = format!(
+        r#"
+format = 1
+name = "two-returns"
+[phase.work]
+ambient = "20 degC"
+[unit.SRC]
+[unit.BOX]
+[connector.J1]
+unit = "SRC"
+contact = "20"
+[connector.J2]
+unit = "BOX"
+mate = "J1"
+contact = "20"
+[ground.G]
+reference = true
+[node.P]
+unit = "SRC"
+[node.R]
+unit = "SRC"
+[node.S]
+unit = "SRC"
+[node.L]
+unit = "BOX"
+[node.N]
+unit = "BOX"
+[node.M]
+unit = "BOX"
+[strap.G]
+from = "node:R"
+to = "ground:G"
+ohms = "1 uohm"
+[battery.B]
+positive = "node:P"
+negative = "node:R"
+emf = "28 V"
+ohms = "1 mohm"
+rating = "10 A"
+[relay.KF]
+from = "node:P"
+to = "J1.1"
+ohms = "1 mohm"
+state = "closed"
+[link.back]
+from = "J1.2"
+to = "node:R"
+ohms = "0.1 ohm"
+[link.signal]
+from = "J1.3"
+to = "node:S"
+ohms = "0.9 ohm"
+[link.tie]
+from = "node:S"
+to = "node:R"
+ohms = "1 uohm"
+[link.in]
+from = "J2.1"
+to = "node:L"
+ohms = "1 uohm"
+[link.out]
+from = "node:N"
+to = "J2.2"
+ohms = "1 uohm"
+[link.zero]
+from = "node:M"
+to = "J2.3"
+ohms = "1 uohm"
+[link.joined]
+from = "node:N"
+to = "node:M"
+ohms = "{}"
+[load.X]
+line = "node:L"
+return = "node:N"
+resistance = "28 ohm"
+[separation.S]
+phase = "work"
+signal_current = "10 mA"
+reference_shift = "0.5 V"
+[step.part]
+separation = "S"
+time = {{ low = "1 s", typical = "1.1 s", high = "1.2 s" }}
+connectors = ["J1"]
+{steps}
+"#,
+        if isolated { "1000 Mohm" } else { "1 uohm" }
+    );
+    let pins = "pin,meaning\nJ1.1,power-out\nJ1.2,return\nJ1.3,signal-return\nJ2.1,power-in\nJ2.2,return\nJ2.3,signal-return\n";
+    vec![("pins.csv".to_owned(), pins.as_bytes().to_vec()), ("vehicle.toml".to_owned(), text.into_bytes())]
+}
+
+/// What a separation of a vehicle comes to, with what the rules say of it.
+fn followed(files: &[(String, Vec<u8>)]) -> (Design, SeparationTable, Verdict) {
+    let design = design(files);
+    let study = run(&design, Stages::default(), &Silent).expect("nobody cancelled");
+    let table = separate(&study.prepared, &study.points, Limits::default(), &Silent);
+    let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let verdict = rules::judge_separation(&case, &table);
+    drop(study);
+    (design, table, verdict)
+}
+
+fn ids(verdict: &Verdict) -> Vec<&str> {
+    verdict.findings.iter().map(|finding| finding.id.as_str()).collect()
+}
+
+/// The contact whose pin has a name.
+fn contact(design: &Design, pin: &str) -> Id<Contact> {
+    let has = |c: &Contact| design.pin_name(c.a) == pin || design.pin_name(c.b) == pin;
+    design.contacts.iter().find(|(_, c)| has(c)).map(|(id, _)| id).unwrap_or_else(|| panic!("no contact {pin}"))
+}
+
+fn worst(event: &SeparationResult, target: Target) -> &PartialWorst {
+    event.worst.iter().find(|worst| worst.target == target).unwrap_or_else(|| panic!("{target:?} was looked at"))
+}
+
+/// By hand. With contacts of r in each way the load's ampere divides as the ways' conductances: the signal return has (0.1 + r)/(1.0 + 2r) of it while everything is
+/// mated, which is a finding already; all of it once the power return has parted, and the unit's return then stands at 0.9 + r volts and some. With the
+/// feed parted nothing flows. With the returns 1 Gohm apart in the unit less than a microampere is left.
+#[test]
+fn a_return_that_parts_before_its_feed() {
+    let (design, table, verdict) = followed(&box_on_two_returns(false, ""));
+    let event = &table.events[0];
+    let (feed, back, signal) = (contact(&design, "J1.1"), contact(&design, "J1.2"), contact(&design, "J1.3"));
+    let roles: BTreeMap<Id<Contact>, ContactRole> = event.contacts.iter().copied().collect();
+    assert_eq!([feed, back, signal].map(|id| roles[&id]), [ContactRole::Feed, ContactRole::Return, ContactRole::Signal]);
+    // The high corner has the least ohms everywhere; the low one the greatest.
+    let hand = |r: f64| {
+        let ways = (0.1 + r) * (0.9 + r) / (1.0 + 2.0 * r);
+        let whole = 28.0 / (28.0 + 0.002 + r + ways);
+        let all = 28.0 / (28.0 + 0.002 + r + 0.9 + r);
+        (whole * (0.1 + r) / (1.0 + 2.0 * r), all, all * (0.9 + r), whole * ways)
+    };
+    let spread = design.contacts[signal].ohms;
+    let prepared = prepare(&design);
+    for corner in [Corner::Low, Corner::High] {
+        let r = prepared.ohms(&Scenario::new(Id::from_row(0), corner), ElementId::Contact(signal)).expect("a contact has ohms").0;
+        let (share, all, shift, shift_mated) = hand(r);
+        let row = worst(event, Target::Current(signal));
+        let of_shift = worst(event, Target::Shift(load(&design, "X")));
+        if row.corner == corner {
+            println!("{corner:?}: r {r}, mated {} by hand {share}; worst {} by hand {all}", row.mated, row.value);
+            trials::close(row.mated, share, 1e-5);
+            trials::close(row.value, all, 1e-5);
+            assert_eq!(row.parted, [ElementId::Contact(back)]);
+        }
+        if of_shift.corner == corner {
+            println!("{corner:?}: shift {} by hand {shift}, mated {} by hand {shift_mated}", of_shift.value, of_shift.mated);
+            trials::close(of_shift.value, shift, 1e-5);
+            trials::close(of_shift.mated, shift_mated, 1e-5);
+        }
+    }
+    assert!(spread.typical.value.0 > 0.0);
+    // All of it is without a return of its own: the box has one circuit, and its wires name none.
+    assert_eq!(event.searches[0].searched, Searched::Settled);
+    assert_eq!((event.searches[0].on_loops.len(), event.searches[0].examined), (3, 8));
+    assert!(ids(&verdict).contains(&"SP-01/contact:J1.3/J2.3") && ids(&verdict).contains(&"SP-04/load:X"), "{:?}", ids(&verdict));
+
+    // A feed that is dead before the parting: nothing flows and nothing moves, and nothing stays live.
+    let dead = "[step.dead]\nseparation = \"S\"\ntime = \"0.1 s\"\nopen = [\"relay:KF\"]\nby = \"X\"\n";
+    let (design, table, verdict) = followed(&box_on_two_returns(false, dead));
+    let event = &table.events[0];
+    let row = |target| event.worst.iter().find(|worst| worst.target == target).map_or(0.0, |worst| worst.value);
+    assert!(row(Target::Current(contact(&design, "J1.3"))) < 1e-12);
+    assert!(row(Target::Shift(load(&design, "X"))) < 1e-12);
+    // The relay may stick: what flows then is what flowed without it, and the rule says so.
+    let text = &verdict.findings.iter().find(|finding| finding.id.starts_with("SP-01")).expect("with the relay stuck").text;
+    assert!(text.contains("relay:KF stuck"), "{text}");
+
+    // Isolated inside: under a microampere however the contacts part.
+    let (design, table, verdict) = followed(&box_on_two_returns(true, ""));
+    let event = &table.events[0];
+    let most =
+        event.worst.iter().filter(|row| row.target == Target::Current(contact(&design, "J1.3"))).map(|row| row.value).fold(0.0, f64::max);
+    println!("isolated: {most} A");
+    assert!(most > 0.0 && most < 1e-6, "{most}");
+    assert!(!ids(&verdict).iter().any(|id| id.starts_with("SP-01")), "{:?}", ids(&verdict));
+}
+
+/// A linear congruential generator: the same numbers everywhere.
+struct Numbers(u64);
+
+impl Numbers {
+    fn below(&mut self, n: usize) -> usize {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 33) as usize % n
+    }
+    fn within(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.below(1_000_000) as f64 / 1e6
+    }
+}
+
+/// Two boxes of a few nodes each, sources and loads in both, and so many contacts between. `powers`: loads of a fixed power that let go.
+fn boxes(seed: u64, contacts: usize, powers: bool) -> Vec<(String, Vec<u8>)> {
+    let mut numbers = Numbers(seed.wrapping_mul(7919) + 17);
+    let mut text =
+        "format = 1\nname = \"boxes\"\n[phase.p]\nambient = \"20 degC\"\n[unit.A]\n[unit.B]\n[ground.G]\nreference = true\n".to_owned();
+    text += "[connector.J1]\nunit = \"A\"\ncontact = \"20\"\n[connector.J2]\nunit = \"B\"\nmate = \"J1\"\ncontact = \"20\"\n";
+    let hubs = 4;
+    for side in ["A", "B"] {
+        (0..hubs).for_each(|hub| text += &format!("[node.{side}{hub}]\nunit = \"{side}\"\n"));
+        // Nodes 0 and 1 are a bus and its return, the others hang on them.
+        for hub in 2..hubs {
+            let ohms = numbers.within(0.05, 3.0);
+            text += &format!(
+                "[link.{side}L{hub}]\nfrom = \"node:{side}{hub}\"\nto = \"node:{side}{}\"\nohms = \"{ohms:.4} ohm\"\n",
+                numbers.below(2)
+            );
+        }
+        let emf = numbers.within(20.0, 32.0);
+        if side == "A" || numbers.below(2) == 0 {
+            text += &format!(
+                "[battery.{side}]\npositive = \"node:{side}0\"\nnegative = \"node:{side}1\"\nemf = \"{emf:.3} V\"\nohms = \"{:.3} ohm\"\n",
+                numbers.within(0.02, 0.3)
+            );
+        }
+        for load in 0..3 {
+            let (a, b) = if load == 0 { (0, 1) } else { (numbers.below(hubs), numbers.below(hubs)) };
+            let b = if a == b { (a + 1) % hubs } else { b };
+            let demand = match powers && load == 0 {
+                true => format!("power = \"{:.1} W\"\ndrop_out = \"14 V\"\nreturn_above = \"15 V\"", numbers.within(10.0, 60.0)),
+                false => format!("resistance = \"{:.3} ohm\"", numbers.within(2.0, 60.0)),
+            };
+            text += &format!("[load.{side}X{load}]\nline = \"node:{side}{a}\"\nreturn = \"node:{side}{b}\"\n{demand}\n");
+        }
+    }
+    text += "[strap.G]\nfrom = \"node:A1\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n";
+    for at in 1..=contacts {
+        // A bus to the other's bus, a return to its return, else anything.
+        let pair = match at % 3 {
+            0 => (0, 0),
+            1 => (1, 1),
+            _ => (numbers.below(hubs), numbers.below(hubs)),
+        };
+        for (side, connector, hub) in [("A", "J1", pair.0), ("B", "J2", pair.1)] {
+            let ohms = numbers.within(0.01, 1.0);
+            text += &format!("[link.{side}C{at}]\nfrom = \"node:{side}{hub}\"\nto = \"{connector}.{at}\"\nohms = \"{ohms:.4} ohm\"\n");
+        }
+    }
+    vec![("vehicle.toml".to_owned(), text.into_bytes())]
+}
+
+/// Everything that parts of two boxes, and what is watched in them.
+fn partial<'b>(prepared: &analysis::Prepared, base: &'b Point) -> Partial<'b> {
+    let design = prepared.design();
+    let rows: Vec<usize> = design.contacts.ids().filter_map(|id| prepared.branch_of(ElementId::Contact(id))).collect();
+    let on = prepared.on_loops(&base.scenario, &rows);
+    let elements =
+        design.contacts.ids().zip(&rows).zip(&on).filter(|(_, on)| **on).map(|((id, &row), _)| (ElementId::Contact(id), row, 0)).collect();
+    let ground = prepared.node(End::Ground(Id::from_row(0))).expect("a ground");
+    let node = |end: Given<End>| prepared.node(end.value).expect("a load has nodes");
+    let works = |id: &Id<Load>| base.load_state[*id] == LoadState::On && base.load_fed[*id];
+    let shift = design.loads.iter().filter(|(id, _)| works(id)).map(|(id, row)| (id, node(row.line_return), ground)).collect();
+    let volts = design.loads.iter().filter(|(id, _)| works(id)).map(|(id, row)| (id, node(row.line), node(row.line_return))).collect();
+    Partial { base, elements, alone: Vec::new(), shift, volts }
+}
+
+/// Every partial state solved afresh by the general solver, with nothing taken from the search: the worst of each contact's current and of each load's shift.
+fn brute_force(prepared: &analysis::Prepared, partial: &Partial) -> BTreeMap<Target, f64> {
+    let n = partial.elements.len();
+    let one = |mated: u128| {
+        let mut scenario = partial.base.scenario.clone();
+        scenario.opened.extend((0..n).filter(|at| mated >> at & 1 == 0).map(|at| (partial.elements[at].0, None)));
+        let point = prepared.point(&scenario);
+        let mut found: Vec<(Target, f64)> = Vec::new();
+        for (element, row, _) in &partial.elements {
+            if let ElementId::Contact(id) = element {
+                found.push((Target::Current(*id), point.current[*row].abs()));
+            }
+        }
+        for &(load, at, ground) in &partial.shift {
+            let island = point.island_of[at.row()];
+            if point.load_fed[load]
+                && point.load_state[load] == LoadState::On
+                && island.is_some()
+                && island == point.island_of[ground.row()]
+            {
+                found.push((Target::Shift(load), (point.voltage[at.row()] - point.voltage[ground.row()]).abs()));
+            }
+        }
+        found
+    };
+    let all: Vec<Vec<(Target, f64)>> = (0..1u128 << n).into_par_iter().map(one).collect();
+    let mut worst: BTreeMap<Target, f64> = BTreeMap::new();
+    for (target, value) in all.into_iter().flatten() {
+        let known = worst.entry(target).or_default();
+        *known = known.max(value);
+    }
+    worst
+}
+
+/// The search finds what brute force finds, whichever way it goes: every state settled, every state of the reduced network, branch and bound. Resistive loads, up to 14
+/// contacts on loops; with loads of a fixed power the states settled one by one.
+#[test]
+fn the_worst_partial_state_is_that_of_brute_force() {
+    let mut compared = [0; 3];
+    let mut greatest = 0;
+    for (seed, contacts, powers) in (0..24)
+        .map(|seed| (seed, 4 + seed as usize % 6, false))
+        .chain([(100, 12, false), (101, 14, false)])
+        .chain((40..52).map(|seed| (seed, 4 + seed as usize % 4, true)))
+    {
+        let design = design(&boxes(seed, contacts, powers));
+        let prepared = prepare(&design);
+        let base = prepared.point(&Scenario::new(Id::from_row(0), Corner::High));
+        let partial = partial(&prepared, &base);
+        greatest = greatest.max(partial.elements.len());
+        let expected = brute_force(&prepared, &partial);
+        let ways = [
+            Limits { settled: 20, linear: 20, nodes: 0 },
+            Limits { settled: 0, linear: 20, nodes: 0 },
+            Limits { settled: 0, linear: 0, nodes: 1_000_000 },
+        ];
+        for (way, limits) in ways.iter().enumerate().take(if powers { 1 } else { 3 }) {
+            if way == 0 && contacts > 10 {
+                continue;
+            }
+            let found = search(&prepared, &partial, *limits);
+            for row in found
+                .rows
+                .iter()
+                .filter(|row| matches!(row.target, Target::Current(_)) || way < 2 && matches!(row.target, Target::Shift(_)))
+            {
+                let wanted = expected[&row.target];
+                assert!(
+                    (row.value - wanted).abs() <= 1e-6 * wanted.max(1e-3),
+                    "boxes {seed}, way {way}, {:?}: {} and {wanted}",
+                    row.target,
+                    row.value
+                );
+                assert!(!matches!(row.target, Target::Current(_)) || row.at_most.is_none());
+                compared[way] += 1;
+            }
+        }
+    }
+    println!("{compared:?} worst states, at most {greatest} contacts on loops");
+    assert_eq!(greatest, 14);
+    assert!(compared.iter().all(|&n| n > 100), "{compared:?}");
+}
+
+/// 30 random partial states of two boxes, every node against the simulator.
+#[test]
+fn partial_states_against_ngspice() {
+    let (mut states, mut nodes, mut worst) = (0, 0, 0.0f64);
+    let mut numbers = Numbers(20_261_126);
+    while states < 30 {
+        let design = design(&boxes(200 + states as u64, 6 + states % 8, states % 2 == 0));
+        let prepared = prepare(&design);
+        let base = prepared.point(&Scenario::new(Id::from_row(0), [Corner::Low, Corner::High][states % 2]));
+        let partial = partial(&prepared, &base);
+        let near = prepared.near(&base);
+        let mut scenario = base.scenario.clone();
+        scenario.opened.extend(partial.elements.iter().filter(|_| numbers.below(2) == 0).map(|(element, ..)| (*element, None)));
+        let point = near.point(&scenario);
+        let found = simulate(&outputs::netlist(&prepared, &point), 1e-12);
+        for node in 0..point.voltage.len() {
+            let Some(island) = point.island_of[node].map(|at| &point.islands[at as usize]).filter(|island| island.driven) else { continue };
+            let reference = found.get(&format!("n{}", island.reference.row())).copied().unwrap_or(0.0);
+            let Some(theirs) = found.get(&format!("n{node}")) else { continue };
+            let difference = (point.voltage[node] - (theirs - reference)).abs();
+            assert!(
+                difference < 1e-6 * point.voltage[node].abs().max(1.0),
+                "state {states}, node {node}: {} and {theirs}",
+                point.voltage[node]
+            );
+            worst = worst.max(difference);
+            nodes += 1;
+        }
+        states += 1;
+    }
+    println!("{states} states, {nodes} node voltages, worst {worst:e} V");
+    assert!(nodes > 300, "{nodes}");
+}
+
+/// The freighter parts without a finding, and judges everything that is required. Each flaw of its parting alone finds what is stated, and nothing else.
+#[test]
+fn each_flaw_of_the_parting_alone() {
+    let mended = read_folder(&root().join("examples/gannet-mended"));
+    let (_, table, verdict) = followed(&mended);
+    assert_eq!(ids(&verdict), [""; 0]);
+    let required: Vec<&NotJudged> = verdict.not_judged.iter().filter(|row| row.required).collect();
+    assert!(required.is_empty(), "{required:?}");
+    for event in &table.events {
+        let states: usize = event.searches.iter().map(|search| search.examined).sum();
+        println!("{} contacts, {} searches, {states} states", event.contacts.len(), event.searches.len());
+        assert!(event.searches.iter().all(|search| search.searched != Searched::Bounded));
+    }
+    let flaws: Vec<_> = flaws().into_iter().filter(|flaw| flaw.separate.is_some()).collect();
+    assert!(flaws.len() >= 8, "{}", flaws.len());
+    let mut fired = BTreeSet::new();
+    let mut wrong = String::new();
+    let found: Vec<(String, BTreeSet<String>)> = flaws
+        .par_iter()
+        .map(|flaw| {
+            let mut files = mended.clone();
+            apply(&mut files, &flaw.patch, &flaw.name);
+            let (_, _, verdict) = followed(&files);
+            (flaw.name.clone(), ids(&verdict).into_iter().map(str::to_owned).collect())
+        })
+        .collect();
+    for ((name, found), flaw) in found.into_iter().zip(&flaws) {
+        let stated = flaw.separate.as_ref().expect("only those that state something");
+        if found != *stated {
+            wrong.push_str(&format!("{name}\n  stated {stated:?}\n  found  {found:?}\n"));
+        }
+        fired.extend(found.iter().filter_map(|id| id.split_once('/')).map(|(rule, _)| rule.to_owned()));
+    }
+    assert!(wrong.is_empty(), "{wrong}");
+    println!("rules that spoke: {fired:?}");
+}
