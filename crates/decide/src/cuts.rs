@@ -230,17 +230,18 @@ fn way_round(prepared: &Prepared, wire: Id<Wire>, without: Id<Segment>) -> Optio
     let [from, to] = [row.from.value, row.to.value].map(|end| design.breakout_of(end).map(|at| at.value));
     let (from, to) = (from?, to?);
     let class = design.class_of(wire).map(|class| class.value);
-    let mut meets: HashMap<Id<BranchPoint>, Vec<(Id<Segment>, Id<BranchPoint>, f64)>> = HashMap::new();
+    type Step = (Id<Segment>, Id<BranchPoint>);
+    let mut meets: HashMap<Id<BranchPoint>, Vec<(Step, f64)>> = HashMap::new();
     for (id, segment) in design.segments.iter().filter(|(id, _)| *id != without) {
         let admits = segment.admits.as_ref().is_none_or(|admits| class.is_none_or(|class| admits.value.contains(&class)));
         if admits {
             let (a, b, length) = (segment.from.value, segment.to.value, segment.length.value.0);
-            meets.entry(a).or_default().push((id, b, length));
-            meets.entry(b).or_default().push((id, a, length));
+            meets.entry(a).or_default().push(((id, b), length));
+            meets.entry(b).or_default().push(((id, a), length));
         }
     }
     // Dijkstra's search; lengths are finite and not negative, so that their bits are ordered as they are.
-    let mut came: HashMap<Id<BranchPoint>, (f64, Option<(Id<Segment>, Id<BranchPoint>)>)> = HashMap::from([(from, (0.0, None))]);
+    let mut came: HashMap<Id<BranchPoint>, (f64, Option<Step>)> = HashMap::from([(from, (0.0, None))]);
     let mut next = BinaryHeap::from([(std::cmp::Reverse(0u64), from)]);
     while let Some((std::cmp::Reverse(bits), at)) = next.pop() {
         let so_far = f64::from_bits(bits);
@@ -256,7 +257,7 @@ fn way_round(prepared: &Prepared, wire: Id<Wire>, without: Id<Segment>) -> Optio
             segments.reverse();
             return Some(Detour { wire, segments, longer: physics::Metre(so_far - run.path.0) });
         }
-        for &(segment, beyond, length) in meets.get(&at).into_iter().flatten() {
+        for &((segment, beyond), length) in meets.get(&at).into_iter().flatten() {
             let length = so_far + length;
             if came.get(&beyond).is_none_or(|(known, _)| length < *known) {
                 came.insert(beyond, (length, Some((segment, at))));

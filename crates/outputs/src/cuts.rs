@@ -122,7 +122,7 @@ pub fn cuts_text(view: &View, table: &CutTable, whole: bool, style: Style) -> St
             row.subject.name.clone() + if row.has_sensors { " *" } else { "" },
             row.survives.map_or(String::new(), |survives| survives.to_string()),
             row.singles.len().to_string(),
-            row.pair_count.map_or(String::new(), |pairs| number::count(pairs)),
+            row.pair_count.map_or(String::new(), number::count),
             row.common.len().to_string(),
             phases_words(&row.phases, &phases),
         ]);
@@ -138,7 +138,8 @@ pub fn cuts_text(view: &View, table: &CutTable, whole: bool, style: Style) -> St
     }
     let many = if whole { usize::MAX } else { NAMED };
     // What a function says in several phases is said once.
-    let mut said: Vec<(&SubjectRow, Vec<(String, Vec<String>)>)> = Vec::new();
+    type Line = (String, Vec<String>);
+    let mut said: Vec<(&SubjectRow, Vec<Line>)> = Vec::new();
     for row in rows.iter().filter(|row| whole || row.survives.is_some_and(|survives| survives > 0)) {
         if said.last().is_none_or(|(of, _)| of.name != row.subject.name) {
             said.push((&row.subject, Vec::new()));

@@ -17,9 +17,9 @@ mod place;
 mod sheet;
 
 use crate::View;
+pub use drawing::{Drawing, Form, Shape};
 use facts::Facts;
 use serde::Serialize;
-pub use drawing::{Drawing, Form, Shape};
 pub use sheet::{Cell, Column, Sheet};
 
 /// What stands on every page.

@@ -284,14 +284,17 @@ fn the_wiring_graph_contradicts_no_verdict() {
         let mut table = sweep.run(|at| kinds.contains(&faults[at].kind), &Silent);
         let opinion = decide::second_opinion(&study.prepared, &study.points, &table);
         let id = |at: usize| decide::fault_id(&study.prepared, &faults[at]);
-        let told: Vec<_> = opinion.contradictions.iter().take(5).map(|&(at, phase, function)| (id(at), phase, &design.functions[function].name)).collect();
+        let told: Vec<_> =
+            opinion.contradictions.iter().take(5).map(|&(at, phase, function)| (id(at), phase, &design.functions[function].name)).collect();
         assert!(told.is_empty(), "{told:?}");
         assert!(opinion.compared > 100_000 && opinion.agree_lost > 2_000, "{opinion:?}");
         // A verdict that is taken away.
         let (row, at, function) = (table.rows.iter().enumerate())
             .flat_map(|(row, of)| of.phases.iter().enumerate().map(move |(at, case)| (row, at, case)))
             .find_map(|(row, at, case)| {
-                let lost = |of: &&FunctionCase| of.effect == Effect::Lost && design.functions[of.function].survives.is_none_or(|given| given.value == 0);
+                let lost = |of: &&FunctionCase| {
+                    of.effect == Effect::Lost && design.functions[of.function].survives.is_none_or(|given| given.value == 0)
+                };
                 Some((row, at, case.functions.iter().find(lost)?.function))
             })
             .expect("something is lost");
