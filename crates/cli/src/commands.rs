@@ -462,7 +462,7 @@ pub const COMMANDS: &[Command] = &[
         about: "Write the documents that the shop builds from and the bench tests by",
         details: "Lists (wires, cuts, spools, cables, shield ends, labels, pin tables, joints, parts, ties and clamps, close-out, connectors that could be mated \
                   wrongly) and test sheets (crimp set-up, seating, continuity, withstand, isolation, bonds, polarity, safe-to-mate, first power-on, ordnance), each as \
-                  CSV and as a sheet of one workbook. The folder is written whole or not at all; one \
+                  CSV, as a sheet of one workbook and on paper (PDF); the formboard at full size (SVG, DXF, tiles for A4 and Letter), wiring diagrams and insert faces (SVG, PDF). The folder is written whole or not at all; one \
                   that holds other files is left alone. The same vehicle and date give the same bytes.",
         arguments: &[
             Argument::option("output", "DIR", Takes::Path, "the folder to write: new, empty, or of an earlier run").short('o').must(),

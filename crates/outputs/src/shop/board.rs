@@ -223,7 +223,13 @@ fn segment(facts: &Facts, board: &Board, edge: &Edge, drawing: &mut Drawing, roo
             ClampKind::Hole => "HOLES",
             ClampKind::Tie => "TIES",
         };
-        drawing.line(layer, &format!("{}:{}", clamp.kind.word(), clamp.name), from, to, if clamp.kind == ClampKind::Clamp { 0.9 } else { 0.4 });
+        drawing.line(
+            layer,
+            &format!("{}:{}", clamp.kind.word(), clamp.name),
+            from,
+            to,
+            if clamp.kind == ClampKind::Clamp { 0.9 } else { 0.4 },
+        );
     }
     for at in super::parts::tie_places(facts, edge.segment) {
         let (from, to) = across(at * 1e3, half);
@@ -301,7 +307,10 @@ fn station(facts: &Facts, board: &Board, at: usize) -> Station {
     let rows = connectors.len().div_ceil(ABREAST) as f64;
     let head_width = head.iter().map(|line| text_width(line, CAPITAL)).fold(0.0, f64::max);
     let body = if connectors.is_empty() { 0.0 } else { columns as f64 * cell.0 };
-    let size = (body.max(head_width) + 2.0 * PAD, head.len() as f64 * CAPITAL * LEADING + rows * if connectors.is_empty() { 0.0 } else { cell.1 } + 2.0 * PAD);
+    let size = (
+        body.max(head_width) + 2.0 * PAD,
+        head.len() as f64 * CAPITAL * LEADING + rows * if connectors.is_empty() { 0.0 } else { cell.1 } + 2.0 * PAD,
+    );
     Station { of, head, connectors, columns, cell, size }
 }
 
@@ -326,7 +335,13 @@ impl Station {
             // The key, up: how it is turned stands under it.
             drawing.line("KEYS", &of, (middle.0, middle.1 + 0.36 * diameter), (middle.0, middle.1 + 0.5 * diameter), 0.7);
             if !given {
-                drawing.line("KEYS", &of, (middle.0 - 0.35 * diameter, middle.1 - 0.35 * diameter), (middle.0 + 0.35 * diameter, middle.1 + 0.35 * diameter), 0.18);
+                drawing.line(
+                    "KEYS",
+                    &of,
+                    (middle.0 - 0.35 * diameter, middle.1 - 0.35 * diameter),
+                    (middle.0 + 0.35 * diameter, middle.1 + 0.35 * diameter),
+                    0.18,
+                );
             }
             for (row, line) in lines.iter().enumerate() {
                 let at = (left + PAD, top - diameter - (row as f64 + 1.0) * CAPITAL * LEADING + 0.5 * CAPITAL);

@@ -113,7 +113,13 @@ impl Drawing {
                         n(*width)
                     ),
                     Form::Circle(middle, radius) => {
-                        writeln!(body, "<circle{of} cx=\"{}\" cy=\"{}\" r=\"{}\" stroke-width=\"0.25\"/>", n(middle.0), y(middle.1), n(*radius))
+                        writeln!(
+                            body,
+                            "<circle{of} cx=\"{}\" cy=\"{}\" r=\"{}\" stroke-width=\"0.25\"/>",
+                            n(middle.0),
+                            y(middle.1),
+                            n(*radius)
+                        )
                     }
                     Form::Rectangle(low, high) => writeln!(
                         body,
@@ -154,7 +160,9 @@ impl Drawing {
         let mut layers: Vec<&'static str> = self.shapes.iter().map(|shape| shape.layer).collect();
         layers.sort_unstable();
         layers.dedup();
-        for (code, value) in [(0, "SECTION"), (2, "HEADER"), (9, "$ACADVER"), (1, "AC1009"), (9, "$INSUNITS"), (70, "4"), (9, "$MEASUREMENT"), (70, "1")] {
+        for (code, value) in
+            [(0, "SECTION"), (2, "HEADER"), (9, "$ACADVER"), (1, "AC1009"), (9, "$INSUNITS"), (70, "4"), (9, "$MEASUREMENT"), (70, "1")]
+        {
             pair(code, value);
         }
         for (name, (x, y)) in [("$EXTMIN", (0.0, 0.0)), ("$EXTMAX", self.size)] {
@@ -162,7 +170,9 @@ impl Drawing {
             pair(10, &d(x));
             pair(20, &d(y));
         }
-        for (code, value) in [(0, "ENDSEC"), (0, "SECTION"), (2, "TABLES"), (0, "TABLE"), (2, "LTYPE"), (70, "1"), (0, "LTYPE"), (2, "CONTINUOUS")] {
+        for (code, value) in
+            [(0, "ENDSEC"), (0, "SECTION"), (2, "TABLES"), (0, "TABLE"), (2, "LTYPE"), (70, "1"), (0, "LTYPE"), (2, "CONTINUOUS")]
+        {
             pair(code, value);
         }
         for (code, value) in [(70, "0"), (3, "Solid line"), (72, "65"), (73, "0"), (40, "0.0"), (0, "ENDTAB"), (0, "TABLE"), (2, "LAYER")] {
@@ -174,10 +184,14 @@ impl Drawing {
                 pair(code, value);
             }
         }
-        for (code, value) in [(0, "ENDTAB"), (0, "TABLE"), (2, "STYLE"), (70, "1"), (0, "STYLE"), (2, "STANDARD"), (70, "0"), (40, "0.0"), (41, "1.0")] {
+        for (code, value) in
+            [(0, "ENDTAB"), (0, "TABLE"), (2, "STYLE"), (70, "1"), (0, "STYLE"), (2, "STANDARD"), (70, "0"), (40, "0.0"), (41, "1.0")]
+        {
             pair(code, value);
         }
-        for (code, value) in [(50, "0.0"), (71, "0"), (42, "2.5"), (3, "monotxt"), (4, ""), (0, "ENDTAB"), (0, "TABLE"), (2, "APPID"), (70, "1")] {
+        for (code, value) in
+            [(50, "0.0"), (71, "0"), (42, "2.5"), (3, "monotxt"), (4, ""), (0, "ENDTAB"), (0, "TABLE"), (2, "APPID"), (70, "1")]
+        {
             pair(code, value);
         }
         for (code, value) in [(0, "APPID"), (2, APPLICATION), (70, "0"), (0, "ENDTAB"), (0, "ENDSEC"), (0, "SECTION"), (2, "ENTITIES")] {
