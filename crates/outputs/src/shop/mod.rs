@@ -12,7 +12,7 @@ mod diagram;
 mod drawing;
 mod ends;
 mod face;
-mod facts;
+pub(crate) mod facts;
 mod lists;
 mod parts;
 mod pdf;

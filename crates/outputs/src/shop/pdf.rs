@@ -156,7 +156,15 @@ pub(crate) fn tables(sheets: &[Sheet], issue: &Issue) -> Vec<Page> {
         page.push(rule.clone());
         for row in &sheet.rows {
             let cells: Vec<String> = row.iter().map(Cell::shown).collect();
-            for line in wrapped(&widths, &cells) {
+            let lines = wrapped(&widths, &cells);
+            // A row stays on one page where it fits on one.
+            let fits_on_one = lines.len() + heads.len() < down;
+            if fits_on_one && page.len() + lines.len() > down {
+                pages.push((sheet, std::mem::take(&mut page)));
+                page.extend(heads.iter().cloned());
+                page.push(rule.clone());
+            }
+            for line in lines {
                 if page.len() >= down {
                     pages.push((sheet, std::mem::take(&mut page)));
                     page.extend(heads.iter().cloned());
