@@ -615,6 +615,42 @@ fn documents_are_deterministic_and_headed() {
     });
 }
 
+/// NASA Workmanship book 4 (2002), sec. 4.03 (read): 6 and 10 diameters of the harness, 10 and 15 where polyimide is in it; a 9.0 mm polyimide harness 90 and
+/// 135 mm. Gannet's practice is that one.
+#[test]
+fn bends_by_the_published_multiples() {
+    with_view(&gannet(), |view| {
+        let design = view.design;
+        let (mut plain, mut polyimide) = (0, 0);
+        for row in table(&documents(view), "ties-and-clamps").iter().filter(|row| !row["bend at least mm"].is_empty()) {
+            let segment = trials::named(&design.segments, &row["segment"], |segment| &segment.name);
+            let over = view.prepared.bundle(segment).outside().expect("known").0 * 1e3;
+            let wires = view.prepared.layout().members(segment);
+            let family =
+                |wire: &Id<Wire>| design.wire_specs[design.wires[*wire].spec.expect("typed").value].family.clone().expect("stated");
+            let is_polyimide = wires.iter().any(|wire| family(wire).contains("polyimide"));
+            let (least, better) = if is_polyimide { (10.0, 15.0) } else { (6.0, 10.0) };
+            close(number(row, "bend at least mm"), least * over, 0.06, &row["segment"]);
+            close(number(row, "bend better mm"), better * over, 0.06, &row["segment"]);
+            *(if is_polyimide { &mut polyimide } else { &mut plain }) += 1;
+        }
+        assert!(plain + polyimide > 150, "{plain} and {polyimide}");
+    });
+}
+
+/// MIL-DTL-38999 contact ratings (from memory): size 22D drops 73 mV at 5 A at most, 14.6 mohm; two of them stand in the greatest reading of a wire.
+#[test]
+fn contacts_at_their_limit_in_the_greatest_reading() {
+    with_view(&gannet(), |view| {
+        let rows = table(&documents(view), "continuity");
+        let row = rows.iter().find(|row| row["wires"] == "D191").expect("the wire");
+        let wire = trials::named(&view.design.wires, "D191", |wire| &wire.name);
+        let spec = &view.design.wire_specs[view.design.wires[wire].spec.expect("typed").value];
+        let copper = spec.r20_max.value.0 * view.prepared.length(wire).expect("known").0 * 1e3;
+        close(number(row, "greatest mohm") - copper, 2.0 * 14.6, 0.01, "two contacts");
+    });
+}
+
 /// Of gannet with its flaws every open finding stands at its rule, and at the connectors and nets that it is about; mended, nothing is open.
 #[test]
 fn readiness_says_what_stands_in_the_way() {
