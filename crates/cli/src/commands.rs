@@ -176,6 +176,7 @@ const WHAT: &[&str] = &[
     "catalog",
     "profile",
     "open",
+    "readiness",
 ];
 const CORNERS: &[&str] = &["low", "typical", "high"];
 
@@ -282,6 +283,7 @@ pub const COMMANDS: &[Command] = &[
                   by phase. loads: what each load draws: peak, over 5 s, over 5 min, continuous. budget: of each battery from its rated charge to what the mission \
                   leaves, and the charge to take out while it is fresh.\n\
                   margins: every rule and subject (with NAME: the values it rests on; --rule: one rule, worst first).\n\
+                  readiness: of each rule, connector and net of the harness what is open, accepted or not judged (--all: also those that are simply predicted).\n\
                   open: values that are TBD or TBC, and those assumed or recalled that a judged result rests on (--all: all of them).",
         arguments: &[
             Argument::place("what", "WHAT", Takes::Text, "the table").must().of(WHAT),
@@ -310,6 +312,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright show curve CB1 -o cb1.svg", "when a breaker opens, as a drawing"),
             ("loomwright show profile", "every limit and where it comes from"),
             ("loomwright show lengths", "every wire, and where its length comes from"),
+            ("loomwright show readiness", "what still stands in the way, by rule, connector and net"),
             ("loomwright show open", "what is TBD, TBC, assumed, recalled"),
         ],
         json: true,
@@ -479,7 +482,7 @@ pub const COMMANDS: &[Command] = &[
         about: "Write the documents that the shop builds from and the bench tests by",
         details: "Lists (wires, cuts, spools, cables, shield ends, labels, pin tables, joints, parts, ties and clamps, close-out, connectors that could be mated \
                   wrongly) and test sheets (crimp set-up, seating, continuity, withstand, isolation, bonds, polarity, safe-to-mate, first power-on, ordnance), each as \
-                  CSV and as a sheet of one workbook. The folder is written whole or not at all; one \
+                  CSV, as a sheet of one workbook and on paper (PDF); the formboard at full size (SVG, DXF, tiles for A4 and Letter), wiring diagrams and insert faces (SVG, PDF). The folder is written whole or not at all; one \
                   that holds other files is left alone. The same vehicle and date give the same bytes.",
         arguments: &[
             Argument::option("output", "DIR", Takes::Path, "the folder to write: new, empty, or of an earlier run").short('o').must(),
@@ -640,7 +643,7 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 
 /// What a table rests on. As JSON every table says what was recalled and what could not be judged.
 fn asks_of(what: &str, json: bool) -> Asks {
-    let judged = json || ["connectors", "margins", "open"].contains(&what);
+    let judged = json || ["connectors", "margins", "open", "readiness"].contains(&what);
     let usual = if judged { Asks::USUAL } else { Asks::STATES };
     match what {
         "protection" | "faultcurrents" | "curve" => Asks { faults: Stage::Always, ..usual },
@@ -727,6 +730,7 @@ fn shown_json(view: &View, what: &str, asked: &Asked) -> String {
         "catalog" => to_text(&view.envelope("show", table, outputs::catalog(view))),
         "profile" => to_text(&view.envelope("show", table, outputs::profile(view))),
         "margins" => to_text(&view.envelope("show", table, show::margins(view, asked))),
+        "readiness" => to_text(&view.envelope("show", table, outputs::readiness(view, asked))),
         _ => to_text(&view.envelope("show", table, show::open(view, asked))),
     }
 }
@@ -755,6 +759,7 @@ fn shown_text(view: &View, what: &str, asked: &Asked, style: Style) -> String {
         "catalog" => outputs::catalog_text(&outputs::catalog(view), style),
         "profile" => outputs::profile_text(view, &outputs::profile(view), style),
         "margins" => show::margins_text(view, asked, style),
+        "readiness" => outputs::readiness_text(&outputs::readiness(view, asked), asked, style),
         _ => show::open_text(&show::open(view, asked), style),
     }
 }

@@ -8,7 +8,7 @@ use analysis::HarnessNet;
 use model::*;
 use physics::insulation_test::{self, SHARE_OF_RATING, SHARES_ON_REPEAT};
 use physics::{Kelvin, Ohm, Volt};
-use std::collections::{BTreeMap, HashMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
 
 /// Most current that may flow through an initiator that is not meant to fire, whatever its no-fire current.
 ///
@@ -642,7 +642,9 @@ fn power_on(facts: &Facts) -> Sheet {
         ]),
         notes: vec![
             format!("states of phase {}, typical corner, everything of the phase on: before the last step currents are less", phase.name),
-            "one step at a time; current limit of the supply set just above what the step is to draw".to_owned(),
+            "one step at a time; current limit of the supply set just above what the step is to draw. A source by itself: without load. A node or bus inside a unit \
+             is read by telemetry or at the unit's test point"
+                .to_owned(),
         ],
         cautions: vec![
             "only after every safe-to-mate sheet is signed; ordnance shorted and shielded, its firing circuits open".to_owned(),
@@ -653,7 +655,11 @@ fn power_on(facts: &Facts) -> Sheet {
     let mut step = 0;
     let mut push = |act: &str, element: Option<ElementId>, at: Option<End>, condition: &str| {
         step += 1;
-        let volts = at.zip(point).and_then(|(end, point)| facts.view.against_zero(point, end).0.ok());
+        let alone = match element {
+            Some(ElementId::Source(id)) => design.batteries[id].emf.as_ref().map(|emf| emf.typical.value.0),
+            _ => None,
+        };
+        let volts = alone.or_else(|| at.zip(point).and_then(|(end, point)| facts.view.against_zero(point, end).0.ok()));
         let draws = element.filter(|element| !matches!(element, ElementId::Source(_)));
         let amps = draws.zip(point).and_then(|(element, point)| facts.view.current(point, element).ok());
         sheet.rows.push(vec![
@@ -678,7 +684,8 @@ fn power_on(facts: &Facts) -> Sheet {
             queue.extend(prepared.node(end));
         }
     }
-    let mut done: std::collections::BTreeSet<ElementId> = std::collections::BTreeSet::new();
+    let firing = firing_side(facts);
+    let (mut done, mut left): (BTreeSet<ElementId>, BTreeSet<ElementId>) = Default::default();
     let mut loads = Vec::new();
     while let Some(node) = queue.pop_front() {
         if std::mem::replace(&mut seen[node.row()], true) {
@@ -690,6 +697,7 @@ fn power_on(facts: &Facts) -> Sheet {
             let element = branch.element;
             let on = is_on(design, phase, element);
             match element {
+                ElementId::Protector(_) | ElementId::Switch(_) if firing.contains(&element) => drop(left.insert(element)),
                 ElementId::Protector(_) | ElementId::Switch(_) | ElementId::Converter(_) if on => {
                     if done.insert(element) {
                         push(
@@ -712,11 +720,50 @@ fn power_on(facts: &Facts) -> Sheet {
             }
         }
     }
-    let firing: Vec<Id<Load>> = design.initiators.iter().map(|(_, initiator)| initiator.load.value).collect();
-    for id in loads.into_iter().filter(|id| !firing.contains(id)) {
+    let initiated: Vec<Id<Load>> = design.initiators.iter().map(|(_, initiator)| initiator.load.value).collect();
+    for id in loads.into_iter().filter(|id| !initiated.contains(id)) {
         push("switch on", Some(ElementId::Load(id)), Some(design.loads[id].line.value), "current as expected");
     }
+    if !left.is_empty() {
+        let names: Vec<String> = left.iter().map(|element| design.element_words(*element)).collect();
+        push(&format!("left open, since they lead to initiators: {}", names.join(", ")), None, None, "each is seen to be open");
+    }
     sheet
+}
+
+/// Breakers, fuses and switches on the way to an initiator: all that lies between its line and the buses, whatever is open. Plugs that short or safe are no
+/// way, nor is what comes back.
+fn firing_side(facts: &Facts) -> BTreeSet<ElementId> {
+    let design = facts.design;
+    let prepared = facts.view.prepared;
+    let mut found = BTreeSet::new();
+    let mut seen = vec![false; prepared.nodes()];
+    let lines = design.initiators.iter().map(|(_, initiator)| design.loads[initiator.load.value].line.value);
+    let mut open: Vec<NodeId> = lines.filter_map(|line| prepared.node(line)).collect();
+    let ends_here = |node: NodeId| match prepared.node_end(node) {
+        End::Inner(id) => design.inner_nodes[id].is_bus,
+        End::Stud(_) | End::Ground(_) | End::Case(_) => true,
+        End::Pin(pin) => facts.port(pin).is_some_and(|port| port.meaning.value == PinMeaning::Return),
+        _ => false,
+    };
+    while let Some(node) = open.pop() {
+        if std::mem::replace(&mut seen[node.row()], true) || ends_here(node) {
+            continue;
+        }
+        for &row in prepared.meeting(node) {
+            let branch = &prepared.branches()[row as usize];
+            match branch.element {
+                ElementId::Load(_) | ElementId::Sensor(_) | ElementId::Receiver(_) | ElementId::Excitation(_) | ElementId::Converter(_) => {
+                    continue;
+                }
+                ElementId::FittedLink(id) if design.fitted[design.fitted_links[id].fitted].kind != FittedKind::FlightPlug => continue,
+                element @ (ElementId::Protector(_) | ElementId::Switch(_)) => drop(found.insert(element)),
+                _ => {}
+            }
+            open.push(if branch.from == node { branch.to } else { branch.from });
+        }
+    }
+    found
 }
 
 /// Ordnance circuits, apart from everything else.

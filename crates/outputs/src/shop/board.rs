@@ -247,7 +247,9 @@ fn segment_label(facts: &Facts, board: &Board, edge: &Edge, drawing: &mut Drawin
         None => "D not given".to_owned(),
     };
     let wires = facts.view.prepared.layout().members(edge.segment).len();
-    let text = format!("{}  {} mm  {over}  {wires}w", row.name, number::plain(row.length.value.0 * 1e3));
+    let bend = rules::least_bend(facts.design, bundle)
+        .map_or(String::new(), |bend| format!("  R{}", number::fixed((bend.minimum.0 * 1e3).ceil(), 0)));
+    let text = format!("{}  {} mm  {over}{bend}  {wires}w", row.name, number::plain(row.length.value.0 * 1e3));
     let of = format!("segment:{}", row.name);
     let size = (text_width(&text, CAPITAL), CAPITAL * 1.3);
     let placed = room.place((0.5 * (a.0 + b.0), 0.5 * (a.1 + b.1)), size);
@@ -359,6 +361,7 @@ fn frame(facts: &Facts, board: &Board, issue: &Issue, title: &str, drawing: Draw
         "full size: check both rulers before use; lengths are along the middle of the bundle, from breakout to breakout".to_owned(),
         format!("{}, {}; {} cut: each is drawn once, at full length, and joined where its callout says", number::counted(board.edges.len(), "segment"), number::counted(board.nodes.len() - cuts, "breakout"), number::counted(cuts, "loop")),
         "clamps: thick strokes; holes: medium; ties: thin. Connectors: outline of the shell with its key up, a stroke across where no shell is given; they stand in the callout of their breakout".to_owned(),
+        "D: over all; R: least bend radius on the inside, in mm; w: wires".to_owned(),
         "connectors end beyond the breakout by the end allowance of each wire (cut list)".to_owned(),
     ];
     notes.extend(crate::cautions(facts.design).into_iter().map(|caution| format!("CAUTION: {caution}")));

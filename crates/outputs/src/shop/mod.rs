@@ -8,11 +8,14 @@
 
 mod bench;
 mod board;
+mod diagram;
 mod drawing;
 mod ends;
-mod facts;
+mod face;
+pub(crate) mod facts;
 mod lists;
 mod parts;
+mod pdf;
 mod place;
 mod sheet;
 
@@ -86,13 +89,38 @@ pub fn documents(view: &View, issue: &Issue) -> Result<Vec<(String, Vec<u8>)>, S
         .map(|(at, sheet)| (format!("tables/{}.csv", sheet.file), sheet.csv(issue, at + 1, count).into_bytes()))
         .collect();
     files.push(("tables.xlsx".to_owned(), sheet::workbook(&sheets, issue)?));
+    files.push(("tables.pdf".to_owned(), pdf::file(&issue.heading(), &pdf::tables(&sheets, issue))));
     let boards = board::boards(&facts);
     for (at, board) in boards.iter().enumerate() {
         let title = format!("Formboard {} of {}", at + 1, boards.len());
         let drawing = board::drawing(&facts, board, issue, &title);
         files.push((format!("formboard/board-{}.svg", at + 1), drawing.svg().into_bytes()));
         files.push((format!("formboard/board-{}.dxf", at + 1), drawing.dxf().into_bytes()));
+        for (paper, size) in pdf::PAPERS {
+            let pages = pdf::tiles(&drawing, size);
+            files.push((format!("formboard/board-{}-{paper}.pdf", at + 1), pdf::file(&drawing.title, &pages)));
+        }
     }
+    let diagrams = diagram::diagrams(&facts);
+    let sheet_of = diagram::sheet_of(&diagrams, view.design.wires.len());
+    let mut pages = Vec::new();
+    for at in 0..diagrams.len() {
+        let drawing = diagram::drawing(&facts, &diagrams, &sheet_of, at, issue);
+        files.push((format!("diagrams/sheet-{}.svg", at + 1), drawing.svg().into_bytes()));
+        pages.push(pdf::whole(drawing));
+    }
+    let mut faces = Vec::new();
+    for (at, half) in
+        facts.wired_halves().into_iter().filter(|half| view.design.connectors[*half].kind != model::ConnectorKind::Terminals).enumerate()
+    {
+        let drawing = face::drawing(&facts, half, issue);
+        files.push((format!("faces/face-{}.svg", at + 1), drawing.svg().into_bytes()));
+        faces.push(pdf::whole(drawing));
+    }
+    if !faces.is_empty() {
+        files.push(("faces.pdf".to_owned(), pdf::file(&format!("Faces: {}", issue.heading()), &faces)));
+    }
+    files.push(("diagrams.pdf".to_owned(), pdf::file(&format!("Wiring diagrams: {}", issue.heading()), &pages)));
     Ok(files)
 }
 

@@ -213,10 +213,13 @@ pub(crate) fn ties_and_clamps(facts: &Facts) -> Sheet {
     let mut sheet = Sheet {
         file: "ties-and-clamps",
         title: "Tie and clamp schedule",
-        columns: columns(&["segment", "from", "to", "length (mm)", "over all (mm)", "what", "name", "at from the from end (mm)", "bore (mm)", "count", "by"]),
+        columns: columns(&["segment", "from", "to", "length (mm)", "over all (mm)", "bend at least (mm)", "bend better (mm)", "what", "name", "at (mm)", "bore (mm)", "count", "by"]),
         notes: vec![
             "ties: from one end of the segment to the other, evenly, no farther apart than the pitch, with one on each side of every breakout (NASA Workmanship \
              book 4 (2002), sec. 4.02 [read]). Segments in a duct or under a covering, and single wires, have none"
+                .to_owned(),
+            "at: from the from end. Bend: inside radius, what the most sensitive wire or cable asks for at any time, and what is better for long; by the practice of the \
+             profile and catalog/bend-radii.csv"
                 .to_owned(),
         ],
         ..Sheet::default()
@@ -228,6 +231,7 @@ pub(crate) fn ties_and_clamps(facts: &Facts) -> Sheet {
         let at = |clamp: &Id<Clamp>| design.clamps[*clamp].position.map(|at| at.value.0);
         own.sort_by(|a, b| at(a).partial_cmp(&at(b)).unwrap_or(std::cmp::Ordering::Equal));
         let bundle = facts.view.prepared.bundle(id);
+        let bend = rules::least_bend(design, bundle);
         let over =
             if bundle.is_empty() { Cell::text("nothing lies in it") } else { Cell::number(bundle.outside().map(|over| over.0 * 1e3), 1) };
         let head = [
@@ -236,6 +240,12 @@ pub(crate) fn ties_and_clamps(facts: &Facts) -> Sheet {
             Cell::text(&*design.branch_points[segment.to.value].name),
             Cell::Number(segment.length.value.0 * 1e3, 1),
             over,
+            if bundle.is_empty() { Cell::Blank } else { Cell::number(bend.map(|bend| bend.minimum.0 * 1e3), 1) },
+            if bundle.is_empty() {
+                Cell::Blank
+            } else {
+                Cell::number(bend.and_then(|bend| bend.preferred).map(|better| better.0 * 1e3), 1)
+            },
         ];
         let mut line = |rest: [Cell; 6]| sheet.rows.push(head.iter().cloned().chain(rest).collect());
         for clamp in own.iter() {

@@ -3,9 +3,11 @@
 mod ampacity;
 mod architecture;
 mod battery;
+mod board;
 mod closed_forms;
 mod command_line;
 mod damage_time;
+mod diagram;
 mod faults;
 mod faults_slow;
 mod fuzz;

@@ -242,6 +242,15 @@ fn ordnance_is_on_its_own_sheet() {
             let load = format!("load:{}", view.design.loads[initiator.load.value].name);
             assert!(power_on.iter().all(|row| row["what"] != load), "{load}");
         }
+        // What lies between a bus and an initiator stays open, and is said to; what stands beside it in the same unit is closed.
+        let rows: Vec<String> = power_on.iter().map(|row| row["what"].clone()).collect();
+        let last = &power_on.last().expect("steps")["do"];
+        assert!(last.starts_with("left open, since they lead to initiators"), "{last}");
+        for side in ["A", "B"] {
+            let breaker = format!("breaker:CB-{side}9");
+            assert!(!rows.contains(&breaker) && last.contains(&breaker), "{breaker}: {last}");
+            assert!(rows.contains(&format!("breaker:CB-{side}11")), "the unit's logic has its power");
+        }
         let sheet = table(&documents, "ordnance");
         let listed: BTreeSet<String> =
             sheet.iter().flat_map(|row| row["pins"].split(", ").map(str::to_owned).collect::<Vec<_>>()).collect();
@@ -603,5 +612,93 @@ fn documents_are_deterministic_and_headed() {
         let issue = Issue::new(view, None);
         let documents: BTreeMap<_, _> = outputs::shop::documents(view, &issue).expect("written").into_iter().collect();
         assert!(String::from_utf8_lossy(&documents["tables/wire-list.csv"]).starts_with("# bench, revision , date not given: Wire list"));
+    });
+}
+
+/// NASA Workmanship book 4 (2002), sec. 4.03 (read): 6 and 10 diameters of the harness, 10 and 15 where polyimide is in it; a 9.0 mm polyimide harness 90 and
+/// 135 mm. Gannet's practice is that one.
+#[test]
+fn bends_by_the_published_multiples() {
+    with_view(&gannet(), |view| {
+        let design = view.design;
+        let (mut plain, mut polyimide) = (0, 0);
+        for row in table(&documents(view), "ties-and-clamps").iter().filter(|row| !row["bend at least mm"].is_empty()) {
+            let segment = trials::named(&design.segments, &row["segment"], |segment| &segment.name);
+            let over = view.prepared.bundle(segment).outside().expect("known").0 * 1e3;
+            let wires = view.prepared.layout().members(segment);
+            let family =
+                |wire: &Id<Wire>| design.wire_specs[design.wires[*wire].spec.expect("typed").value].family.clone().expect("stated");
+            let is_polyimide = wires.iter().any(|wire| family(wire).contains("polyimide"));
+            let (least, better) = if is_polyimide { (10.0, 15.0) } else { (6.0, 10.0) };
+            close(number(row, "bend at least mm"), least * over, 0.06, &row["segment"]);
+            close(number(row, "bend better mm"), better * over, 0.06, &row["segment"]);
+            *(if is_polyimide { &mut polyimide } else { &mut plain }) += 1;
+        }
+        assert!(plain + polyimide > 150, "{plain} and {polyimide}");
+    });
+}
+
+/// MIL-DTL-38999 contact ratings (from memory): size 22D drops 73 mV at 5 A at most, 14.6 mohm; two of them stand in the greatest reading of a wire.
+#[test]
+fn contacts_at_their_limit_in_the_greatest_reading() {
+    with_view(&gannet(), |view| {
+        let rows = table(&documents(view), "continuity");
+        let row = rows.iter().find(|row| row["wires"] == "D191").expect("the wire");
+        let wire = trials::named(&view.design.wires, "D191", |wire| &wire.name);
+        let spec = &view.design.wire_specs[view.design.wires[wire].spec.expect("typed").value];
+        let copper = spec.r20_max.value.0 * view.prepared.length(wire).expect("known").0 * 1e3;
+        close(number(row, "greatest mohm") - copper, 2.0 * 14.6, 0.01, "two contacts");
+    });
+}
+
+/// Of gannet with its flaws every open finding stands at its rule, and at the connectors and nets that it is about; mended, nothing is open.
+#[test]
+fn readiness_says_what_stands_in_the_way() {
+    let judged = |files: &Files, act: &dyn Fn(&View)| {
+        let design = trials::design(files);
+        let study = analysis::run(&design, Stages::default(), &Silent).expect("nobody cancelled");
+        let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+        let verdict = rules::judge(&case, &study.points);
+        act(&View {
+            design: &design,
+            prepared: &study.prepared,
+            points: &study.points,
+            protection: None,
+            timeline: None,
+            verdict: &verdict,
+        });
+    };
+    let asked = outputs::show::Asked::default();
+    judged(&read_folder(&root().join("examples/gannet")), &|view| {
+        let rows = outputs::readiness(view, &asked);
+        for finding in view.verdict.findings.iter().filter(|finding| finding.state == FindingState::Open) {
+            let rule = rows.iter().find(|row| row.subject.kind == "rule" && row.subject.name == finding.rule.0).expect("its rule");
+            assert!(rule.state == "open" && rule.open.contains(&finding.id), "{}", finding.id);
+            if let Subject::Element(ElementId::Wire(wire)) = finding.subject
+                && ![view.design.wires[wire].from.value, view.design.wires[wire].to.value].contains(&End::Stowed)
+            {
+                assert!(rows.iter().any(|row| row.subject.kind == "net" && row.open.contains(&finding.id)), "{} at no net", finding.id);
+            }
+            if let Subject::Connector(_) = finding.subject {
+                assert!(
+                    rows.iter().any(|row| row.subject.kind == "connector" && row.open.contains(&finding.id)),
+                    "{} at no connector",
+                    finding.id
+                );
+            }
+        }
+        assert!(rows.iter().filter(|row| row.state == "open").count() > 60);
+    });
+    judged(&gannet(), &|view| {
+        let rows = outputs::readiness(view, &asked);
+        assert!(rows.iter().all(|row| row.state != "open"));
+        let nets = rows.iter().filter(|row| row.subject.kind == "net").count();
+        assert_eq!(nets, view.prepared.harness_nets().nets.len());
+    });
+    let wires = "wire,from,to,type,gauge_awg,length_m,signal\nW1,A.1,B.1,M22759/44,20,1,known\nW2,A.2,B.2,M22759/44,20,,unknown\n";
+    judged(&files(&[("vehicle.toml", "format = 1\n"), ("wires.csv", wires)]), &|view| {
+        let rows = outputs::readiness(view, &asked);
+        let net = |signal: &str| rows.iter().find(|row| row.subject.kind == "net" && row.title == signal).expect("the net");
+        assert_eq!((net("unknown").state, net("unknown").predicted, net("known").predicted), ("not judged", 1, 2));
     });
 }
