@@ -311,3 +311,28 @@ pub struct Hazard {
     /// Single faults that remove more than one at a time, with what is left.
     pub shared: Vec<(Fault, usize)>,
 }
+
+/// How a path that nobody drew brings current somewhere.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SneakPattern {
+    /// Through feeds of others.
+    PowerDome,
+    /// Through returns of others.
+    GroundDome,
+    /// Through both, or through another load.
+    Combined,
+    /// From another source.
+    CrossTie,
+}
+
+impl SneakPattern {
+    /// In words.
+    pub fn word(self) -> &'static str {
+        match self {
+            SneakPattern::PowerDome => "power dome",
+            SneakPattern::GroundDome => "ground dome",
+            SneakPattern::Combined => "combined dome",
+            SneakPattern::CrossTie => "cross tie",
+        }
+    }
+}

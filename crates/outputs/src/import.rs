@@ -59,6 +59,11 @@ pub const UNLOCKS: &[Unlocks] = &[
         rules: &["OR-01", "OR-02", "OR-03", "OR-04"],
     },
     Unlocks {
+        input: "switched_by and off_current of [load], leakage of [switch]; [action]",
+        gives: "paths that nobody drew: current backwards, loads energised while commanded off",
+        rules: &["SN-01", "SN-02"],
+    },
+    Unlocks {
         input: "[separation] and [step]: what parts when, on whose command; pins.csv for what each contact is for",
         gives: "every state in between, what is left behind, who is upset",
         rules: &["SP-01", "SP-02", "SP-03", "SP-04", "SP-05", "SP-06", "SP-07", "SP-08", "SP-09", "SP-10", "SP-11", "SP-12"],

@@ -97,6 +97,9 @@ mod se_02;
 mod se_03;
 mod se_04;
 mod separation;
+mod sn_01;
+mod sn_02;
+mod sneak;
 mod sp_01;
 mod sp_02;
 mod sp_03;
@@ -268,6 +271,8 @@ pub static RULES: &[&Rule] = &[
     &or_02::RULE,
     &or_03::RULE,
     &or_04::RULE,
+    &sn_01::RULE,
+    &sn_02::RULE,
     &sp_01::RULE,
     &sp_02::RULE,
     &sp_03::RULE,
