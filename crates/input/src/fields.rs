@@ -329,6 +329,7 @@ const SWITCH_FIELDS: &[FieldSpec] = &[
     field("rating_inductive", Number(Current), "of coils and valves").above(0.0, 1e5).open(),
     field("rating_lamp", Number(Current), "of lamps, by their steady current").above(0.0, 1e5).open(),
     field("rating_motor", Number(Current), "of motors, by their running current").above(0.0, 1e5).open(),
+    field("drive", Name, "the coil or driver that moves it: switches with one drive move together, and as inhibits fail together").default("one of its own"),
     field("leakage", Number(Current), "of a solid-state switch: what flows while it is open, at the greatest voltage of any source; it counts where sneak currents are judged")
         .above(0.0, 1e3)
         .default("none"),

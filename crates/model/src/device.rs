@@ -105,6 +105,8 @@ pub struct Switch {
     pub ohms: Spread<Ohm>,
     /// What its contact may carry, by kind of load.
     pub ratings: SwitchRatings,
+    /// The coil or driver that moves it: contacts with one drive move together.
+    pub drive: Option<Given<Name>>,
     /// What flows through it while it is open, at the greatest voltage of any source: of a solid-state switch.
     pub leakage: Option<Given<Ampere>>,
     /// State unless a phase says otherwise.

@@ -308,8 +308,10 @@ pub struct Hazard {
     pub phase: Id<Phase>,
     /// Inhibits of the way that has the fewest, each with the single faults that remove it.
     pub inhibits: Vec<(ElementId, Vec<Fault>)>,
-    /// Single faults that remove more than one at a time, with what is left.
+    /// Single faults that remove more than one at a time, with how many are left.
     pub shared: Vec<(Fault, usize)>,
+    /// Inhibits that one coil or driver moves.
+    pub drives: Vec<(Name, Vec<ElementId>)>,
 }
 
 /// How a path that nobody drew brings current somewhere.

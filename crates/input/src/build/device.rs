@@ -146,9 +146,10 @@ impl Build {
             motor: self.number(row, "rating_motor", &who),
         };
         let leakage = self.number(row, "leakage", &who);
+        let drive = row.text("drive").map(|(name, at)| Given::firm(name.clone(), at));
         let Some((from, to)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, leakage, closed, at: row.at });
+        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, drive, leakage, closed, at: row.at });
     }
 
     fn diode(&mut self, row: &Row) {
