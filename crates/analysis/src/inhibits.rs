@@ -35,7 +35,15 @@ impl Inhibits {
 ///
 /// What lets less than `least` through at the greatest voltage of any source is no way: the resistors that bleed charge off a circuit. Loads,
 /// sensors and receivers are none either.
-pub(crate) fn inhibits(prepared: &Prepared, scenario: &Scenario, load: Id<Load>, least: Ampere) -> Option<Inhibits> {
+///
+/// `joined`: nodes that short circuits of the scenario join.
+pub(crate) fn inhibits(
+    prepared: &Prepared,
+    scenario: &Scenario,
+    load: Id<Load>,
+    least: Ampere,
+    joined: &[(NodeId, NodeId)],
+) -> Option<Inhibits> {
     let (branches, laws) = (prepared.branches(), prepared.laws(scenario));
     let branch = branches[prepared.branch_of(ElementId::Load(load))?];
     let drives =
@@ -64,6 +72,14 @@ pub(crate) fn inhibits(prepared: &Prepared, scenario: &Scenario, load: Id<Load>,
         let mut next = VecDeque::from([from]);
         while let Some(node) = next.pop_front() {
             let so_far = reached[node.row()].0;
+            for (at, &(a, b)) in joined.iter().enumerate() {
+                let other = if a == node { b } else { a };
+                if (a == node || b == node) && so_far < reached[other.row()].0 {
+                    // Rows beyond the branches stand for what is joined.
+                    reached[other.row()] = (so_far, (branches.len() + at) as u32);
+                    next.push_front(other);
+                }
+            }
             for &row in prepared.meeting(node) {
                 let (at, Some(more)) = (branches[row as usize], cost(row as usize)) else { continue };
                 let other = if at.from == node { at.to } else { at.from };
@@ -82,6 +98,10 @@ pub(crate) fn inhibits(prepared: &Prepared, scenario: &Scenario, load: Id<Load>,
         while let (_, row) = reached[node.row()]
             && row != FAR
         {
+            if let Some(&(a, b)) = (row as usize).checked_sub(branches.len()).and_then(|at| joined.get(at)) {
+                node = if a == node { b } else { a };
+                continue;
+            }
             if cost(row as usize) == Some(1) {
                 found.push(branches[row as usize].element);
             }

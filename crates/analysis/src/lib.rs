@@ -35,6 +35,7 @@ pub mod routes;
 mod separation;
 mod settle;
 mod single_points;
+mod sneak;
 mod spans;
 mod study;
 mod threading;
@@ -59,6 +60,7 @@ pub use near::{Change, Fresh, Near, Room};
 pub use separation::{Reduced, ReducedState};
 pub use settle::FED;
 pub use single_points::{Bridged, SinglePoints};
+pub use sneak::{Meant, pattern};
 pub use spans::{Gap, Held};
 pub use study::{Silent, Stages, Study, Watch, run};
 pub use threading::Passing;
@@ -238,7 +240,12 @@ impl<'d> Prepared<'d> {
     /// Inhibits between the sources and a load, on the way that has the fewest; `None` where no way leads there and back. What lets less than `least`
     /// through is no way.
     pub fn inhibits(&self, scenario: &Scenario, load: Id<Load>, least: physics::Ampere) -> Option<Inhibits> {
-        inhibits::inhibits(self, scenario, load, least)
+        inhibits::inhibits(self, scenario, load, least, &[])
+    }
+
+    /// The same where short circuits join nodes.
+    pub fn inhibits_with(&self, scenario: &Scenario, load: Id<Load>, least: physics::Ampere, joined: &[(NodeId, NodeId)]) -> Option<Inhibits> {
+        inhibits::inhibits(self, scenario, load, least, joined)
     }
 
     /// The way from a source to an element and back, along the largest currents of a point; an element that carries no

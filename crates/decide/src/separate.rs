@@ -13,6 +13,7 @@
 //!
 //! Cost: per variant and corner 2ⁿ states of n contacts on loops.
 
+mod ordnance;
 mod partial;
 
 use analysis::{Near, Prepared, Watch};
@@ -36,6 +37,7 @@ pub fn separate(prepared: &Prepared, points: &[Point], limits: Limits, watch: &d
         }
         table.events.push(Event::new(prepared, points, id).follow(limits));
     }
+    ordnance::ordnance(prepared, points, &mut table, watch);
     table
 }
 

@@ -329,6 +329,10 @@ const SWITCH_FIELDS: &[FieldSpec] = &[
     field("rating_inductive", Number(Current), "of coils and valves").above(0.0, 1e5).open(),
     field("rating_lamp", Number(Current), "of lamps, by their steady current").above(0.0, 1e5).open(),
     field("rating_motor", Number(Current), "of motors, by their running current").above(0.0, 1e5).open(),
+    field("drive", Name, "the coil or driver that moves it: switches with one drive move together, and as inhibits fail together").default("one of its own"),
+    field("leakage", Number(Current), "of a solid-state switch: what flows while it is open, at the greatest voltage of any source; it counts where sneak currents are judged")
+        .above(0.0, 1e3)
+        .default("none"),
     field("state", CLOSED_OPEN, "state unless a phase says otherwise").default("closed"),
 ];
 const FITTED_FIELDS: &[FieldSpec] = &[
@@ -601,6 +605,9 @@ static TABLES: &[TableSpec] = &[
             field("volts_max", Number(Voltage), "greatest voltage at its terminals").default("the profile's").open(),
             field("drop_out", Number(Voltage), "voltage below which it lets go").open(),
             field("return_above", Number(Voltage), "voltage above which it comes back").open(),
+            field("switched_by", Elements, "switches, relays, breakers that command it: with any of them open it is commanded off, and nothing is to flow through it")
+                .default("none: whether it is energised while off is not judged"),
+            field("off_current", Number(Current), "greatest current that leaves it off").open(),
             field("pull_in", Number(Voltage), "of a coil: voltage at which it has certainly pulled in").open(),
             field("inrush", Number(Current), "current that it draws at first when it is switched on").above(0.0, 1e6).open(),
             field("inrush_time", Number(Duration), "how long it draws that").open(),

@@ -105,6 +105,10 @@ pub struct Switch {
     pub ohms: Spread<Ohm>,
     /// What its contact may carry, by kind of load.
     pub ratings: SwitchRatings,
+    /// The coil or driver that moves it: contacts with one drive move together.
+    pub drive: Option<Given<Name>>,
+    /// What flows through it while it is open, at the greatest voltage of any source: of a solid-state switch.
+    pub leakage: Option<Given<Ampere>>,
     /// State unless a phase says otherwise.
     pub closed: bool,
     /// Where the row stands.
@@ -246,6 +250,10 @@ pub struct Load {
     pub on_at_least: Option<Given<Second>>,
     /// Whether and when it comes on again after it was off.
     pub restart: Restart,
+    /// Switches and protectors that command it: with any of them open it is commanded off.
+    pub switched_by: Vec<Given<ElementId>>,
+    /// Greatest current that leaves it off.
+    pub off_current: Option<Given<Ampere>>,
     /// Commanded on unless a phase says otherwise.
     pub on: bool,
     /// Where the row stands.

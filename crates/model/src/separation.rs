@@ -308,6 +308,33 @@ pub struct Hazard {
     pub phase: Id<Phase>,
     /// Inhibits of the way that has the fewest, each with the single faults that remove it.
     pub inhibits: Vec<(ElementId, Vec<Fault>)>,
-    /// Single faults that remove more than one at a time, with what is left.
+    /// Single faults that remove more than one at a time, with how many are left.
     pub shared: Vec<(Fault, usize)>,
+    /// Inhibits that one coil or driver moves.
+    pub drives: Vec<(Name, Vec<ElementId>)>,
+}
+
+/// How a path that nobody drew brings current somewhere.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SneakPattern {
+    /// Through feeds of others.
+    PowerDome,
+    /// Through returns of others.
+    GroundDome,
+    /// Through both, or through another load.
+    Combined,
+    /// From another source.
+    CrossTie,
+}
+
+impl SneakPattern {
+    /// In words.
+    pub fn word(self) -> &'static str {
+        match self {
+            SneakPattern::PowerDome => "power dome",
+            SneakPattern::GroundDome => "ground dome",
+            SneakPattern::Combined => "combined dome",
+            SneakPattern::CrossTie => "cross tie",
+        }
+    }
 }

@@ -56,7 +56,12 @@ pub const UNLOCKS: &[Unlocks] = &[
     Unlocks {
         input: "[initiator]: what the sheet of each initiator states of its bridge wire; [load], [switch] and [relay] of its circuit",
         gives: "firing currents, what a fired bridge wire does, and what stands between it and every source",
-        rules: &["OR-01", "OR-02", "OR-03", "OR-04"],
+        rules: &["OR-01", "OR-02", "OR-03", "OR-04", "OR-05", "OR-06", "OR-07"],
+    },
+    Unlocks {
+        input: "switched_by and off_current of [load], leakage of [switch]; [action]",
+        gives: "paths that nobody drew: current backwards, loads energised while commanded off",
+        rules: &["SN-01", "SN-02"],
     },
     Unlocks {
         input: "[separation] and [step]: what parts when, on whose command; pins.csv for what each contact is for",

@@ -124,6 +124,7 @@ pub fn separate(view: &View, followed: &Separated, all: bool, style: Style) -> S
         text.push_str(&page(view, event, all, style));
         text.push('\n');
     }
+    text.push_str(&ordnance(view, followed, all, style));
     if followed.table.partial {
         text.push_str(&format!("{}: stopped before its end\n", style.bad("partial")));
     }
@@ -139,6 +140,57 @@ pub fn separate(view: &View, followed: &Separated, all: bool, style: Style) -> S
         text.push_str(&crate::explain::wrap("caution", caution, style));
     }
     text + "why?     loomwright explain SP-01 · loomwright whatif --phase P --open contact:X.1\n"
+}
+
+/// Initiators: the greatest stray current of each, and what removes each inhibit.
+fn ordnance(view: &View, followed: &Separated, all: bool, style: Style) -> String {
+    let (design, table) = (view.design, followed.table);
+    if table.stray.is_empty() && table.hazards.is_empty() {
+        return String::new();
+    }
+    let mut text = format!("{}\n", style.strong("initiators that are not commanded"));
+    let mut grid = Grid::new(&["initiator", "phase", ">without fault", ">with the worst", "which", ">states"]);
+    for (id, initiator) in design.initiators.iter() {
+        let own: Vec<&Stray> = table.stray.iter().filter(|row| row.initiator == id).collect();
+        let worst = own.iter().copied().reduce(|known, new| if new.current > known.current { new } else { known });
+        let shown: Vec<&Stray> = if all { own.clone() } else { worst.into_iter().collect() };
+        for row in shown {
+            grid.row(vec![
+                initiator.name.to_string(),
+                design.phases[row.phase].name.to_string(),
+                number::with_prefix(row.without, "A"),
+                number::with_prefix(row.current, "A"),
+                row.fault.as_ref().map_or(String::new(), |fault| (followed.fault_id)(fault)),
+                number::count(own.iter().map(|row| row.states).sum()),
+            ]);
+        }
+    }
+    text.push_str(&grid.render(style));
+    text.push('\n');
+    let mut grid = Grid::new(&["hazard", "initiator", "phase", "inhibit", ">faults that remove it", "the first"]);
+    for hazard in &table.hazards {
+        let initiator = &design.initiators[hazard.initiator];
+        for (at, (element, faults)) in hazard.inhibits.iter().enumerate() {
+            let first = |words: String| if at == 0 { words } else { String::new() };
+            grid.row(vec![
+                first(initiator.hazard.clone()),
+                first(initiator.name.to_string()),
+                first(design.phases[hazard.phase].name.to_string()),
+                design.element_words(*element),
+                number::count(faults.len()),
+                faults.first().map_or(String::new(), |fault| (followed.fault_id)(fault)),
+            ]);
+        }
+        for (name, list) in &hazard.drives {
+            let names: Vec<String> = list.iter().map(|element| design.element_words(*element)).collect();
+            grid.row(vec![String::new(), String::new(), String::new(), names.join(" and "), "together".to_owned(), format!("drive {name}")]);
+        }
+        for (fault, left) in &hazard.shared {
+            let words = format!("all but {left}");
+            grid.row(vec![String::new(), String::new(), String::new(), words, "together".to_owned(), (followed.fault_id)(fault)]);
+        }
+    }
+    text + &grid.render(style) + "\n"
 }
 
 fn not_judged(view: &View, followed: &Separated) -> Vec<String> {
@@ -450,10 +502,32 @@ pub fn separate_json(view: &View, followed: &Separated) -> Value {
     let not_judged = followed.verdict.not_judged.iter().map(|row| {
         json!({ "rule": row.rule.0, "subject": view.subject_row(row.subject), "missing": row.missing, "why": row.why, "required": row.required })
     });
+    let stray = followed.table.stray.iter().map(|row| {
+        json!({
+            "initiator": design.initiators[row.initiator].name.to_string(), "phase": design.phases[row.phase].name.to_string(),
+            "corner": row.corner.word(), "without_a": number::json(row.without), "current_a": number::json(row.current),
+            "fault": row.fault.as_ref().map(|fault| (followed.fault_id)(fault)), "states": row.states, "unsettled": row.unsettled,
+        })
+    });
+    let hazards = followed.table.hazards.iter().map(|hazard| {
+        let initiator = &design.initiators[hazard.initiator];
+        let inhibits = hazard.inhibits.iter().map(|(element, faults)| {
+            json!({ "subject": subject(*element), "faults": faults.iter().map(|fault| (followed.fault_id)(fault)).collect::<Vec<_>>() })
+        });
+        let shared = hazard.shared.iter().map(|(fault, left)| json!({ "fault": (followed.fault_id)(fault), "left": left }));
+        let drives = hazard.drives.iter().map(|(name, list)| {
+            json!({ "drive": name.to_string(), "inhibits": list.iter().map(|element| subject(*element)).collect::<Vec<_>>() })
+        });
+        json!({
+            "initiator": initiator.name.to_string(), "hazard": initiator.hazard, "phase": design.phases[hazard.phase].name.to_string(),
+            "inhibits": inhibits.collect::<Vec<_>>(), "shared": shared.collect::<Vec<_>>(), "drives": drives.collect::<Vec<_>>(),
+        })
+    });
     let cautions: Vec<String> = crate::cautions(design).into_iter().chain([CAUTION.to_owned()]).collect();
     json!({
         "format": crate::json::FORMAT, "command": "separate", "vehicle": design.name.to_string(), "phases": view.phase_names(),
-        "rows": followed.table.events.iter().map(event).collect::<Vec<_>>(), "findings": findings.collect::<Vec<_>>(), "partial": followed.table.partial,
+        "rows": followed.table.events.iter().map(event).collect::<Vec<_>>(), "stray": stray.collect::<Vec<_>>(),
+        "hazards": hazards.collect::<Vec<_>>(), "findings": findings.collect::<Vec<_>>(), "partial": followed.table.partial,
         "recalled": view.recalled(), "not_judged": not_judged.collect::<Vec<_>>(), "cautions": cautions,
     })
 }

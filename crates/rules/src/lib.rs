@@ -68,6 +68,9 @@ mod or_01;
 mod or_02;
 mod or_03;
 mod or_04;
+mod or_05;
+mod or_06;
+mod or_07;
 mod ordnance;
 mod papers;
 mod pp_01;
@@ -97,6 +100,9 @@ mod se_02;
 mod se_03;
 mod se_04;
 mod separation;
+mod sn_01;
+mod sn_02;
+mod sneak;
 mod sp_01;
 mod sp_02;
 mod sp_03;
@@ -130,6 +136,7 @@ pub use heat::{HeatLimit, HeatLimits, HeldEnd, LimitOf, Warm, heat_margin, heat_
 pub use papers::Papers;
 pub use pp_12::{Arc, arc};
 pub use routing::{barrier_words, break_words, ends_without_breakout};
+pub use ordnance::stray_limit_of as stray_limit;
 pub use separation::LIVE;
 pub use vd_01::drop_limit;
 pub use vl_01::volts_limits;
@@ -268,6 +275,11 @@ pub static RULES: &[&Rule] = &[
     &or_02::RULE,
     &or_03::RULE,
     &or_04::RULE,
+    &or_05::RULE,
+    &or_06::RULE,
+    &or_07::RULE,
+    &sn_01::RULE,
+    &sn_02::RULE,
     &sp_01::RULE,
     &sp_02::RULE,
     &sp_03::RULE,

@@ -65,6 +65,13 @@ pub(crate) fn switches_of(case: &Case, point: &Point, initiator: &Initiator) -> 
     ladder.feed.iter().chain(&ladder.back).filter_map(switch).collect()
 }
 
+/// The same as a plain current, for who only searches; `None` where something is not stated.
+pub fn stray_limit_of(design: &Design, initiator: &Initiator) -> Option<Ampere> {
+    let limits = &design.profile.ordnance;
+    let of_no_fire = limits.stray_share?.value.0 * initiator.no_fire?.value.0;
+    Some(Ampere(limits.stray_current?.value.0.min(of_no_fire)))
+}
+
 /// The lower of the profile's own current and its share of what does not fire the initiator.
 pub(crate) fn stray_limit(case: &Case, initiator: &Initiator) -> Result<Given<Ampere>, Missing> {
     let limits = &case.design.profile.ordnance;

@@ -52,6 +52,8 @@ pub struct Worst {
     pub(crate) feeds: Option<Arc<crate::feeds::Feeds>>,
     /// Its states after firing, once a rule has asked for them.
     pub(crate) fired: Option<Arc<Vec<crate::ordnance::Fired>>>,
+    /// The state last judged and those one action away, as loads that are commanded off see them; filled by the first rule that asks.
+    pub(crate) sneak: Option<Arc<Vec<crate::sneak::Away>>>,
     /// What foreign metals do to each sensor; filled by the first rule that asks.
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
 }
@@ -97,6 +99,7 @@ impl Worst {
         self.quiet = None;
         self.feeds = None;
         self.fired = None;
+        self.sneak = None;
     }
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.

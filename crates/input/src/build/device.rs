@@ -145,9 +145,11 @@ impl Build {
             lamp: self.number(row, "rating_lamp", &who),
             motor: self.number(row, "rating_motor", &who),
         };
+        let leakage = self.number(row, "leakage", &who);
+        let drive = row.text("drive").map(|(name, at)| Given::firm(name.clone(), at));
         let Some((from, to)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, closed, at: row.at });
+        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, drive, leakage, closed, at: row.at });
     }
 
     fn diode(&mut self, row: &Row) {
@@ -300,6 +302,8 @@ impl Build {
         let bus = self.reference(row, "bus", "bus").map(|g| g.map(Id::from_row));
         let on_at_least = self.number(row, "on_at_least", &who);
         let restart = self.restart(row, &who);
+        let switched_by = self.switched_by(row);
+        let off_current = self.number(row, "off_current", &who);
         let Some((line, line_return)) = ends else { return };
         self.design.loads.push(Load {
             name: row.name.clone(),
@@ -326,9 +330,32 @@ impl Build {
             bus,
             on_at_least,
             restart,
+            switched_by,
+            off_current,
             on: row.word("state") != Some("off"),
             at: row.at,
         });
+    }
+
+    /// What commands a load.
+    fn switched_by(&mut self, row: &Row) -> Vec<Given<ElementId>> {
+        self.once_each(row, "switched_by");
+        let mut found = Vec::new();
+        for (at, words) in row.list("switched_by").to_vec() {
+            let Some((element, kind)) = self.element_of(&words, at) else { continue };
+            match element {
+                ElementId::Switch(_) | ElementId::Protector(_) => found.push(Given::firm(element, at)),
+                _ => self.out.push(
+                    Diagnostic::error(codes::BAD_STATE, at, "", format!("a {kind} switches no load"))
+                        .help("name switches, relays, ties, breakers, fuses or limiters"),
+                ),
+            }
+        }
+        if let Some(cell) = row.cell("off_current").filter(|_| row.is_absent("switched_by")) {
+            let message = format!("load {} has an off_current, and nothing switches it", row.name);
+            self.out.push(Diagnostic::error(codes::NO_EFFECT, cell.at, "", message).help("name what commands it under switched_by, or leave it out"));
+        }
+        found
     }
 
     /// When a load comes on again; a condition says that it does.

@@ -14,6 +14,7 @@ mod papers;
 mod protection;
 mod routes;
 mod separation;
+mod sneak;
 mod spine;
 mod take_away;
 mod wires;

@@ -208,6 +208,11 @@ const TAKEN_AWAY: &[TakenAway] = &[
         firing(if taken { &[("bus_min = { value = \"22 V\", source = \"test\", how = \"read\" }\n", "")] } else { &[] })
     }),
     ("OR-04", "load:BW", "inhibits", |taken| firing(if taken { &[("inhibits = 2\n", "")] } else { &[] })),
+    ("SN-02", "load:X", "off_current", |taken| {
+        let off = either(taken, "off_current = \"20 mA\"\n", "");
+        let switch = "[node.V]\n[switch.K]\nfrom = \"node:V\"\nto = \"node:L\"\nstate = \"open\"\n";
+        judge(&bench(&format!("current = \"1 A\"\nswitched_by = [\"switch:K\"]\n{off}"), switch))
+    }),
     ("SP-01", "contact:J1.3/J2.3", "signal_current", |taken| {
         parted(if taken { &[("signal_current = \"10 mA\"\n", "")] } else { &[] }, |_| {})
     }),
@@ -282,6 +287,7 @@ const NOTHING_TO_TAKE: &[(&str, &str)] = &[
     ("PP-10", "whether a device lies between source and wire follows from the wiring alone"),
     ("CN-03", "a pin without the meaning ordnance claims nothing"),
     ("CN-07", "a connector without arrangement is named by CN-06"),
+    ("SN-01", "which way current flows follows from the settled state; a direction that no row or sheet states is none"),
     ("SP-05", "whether a contact stays live follows from the settled state; one without is SP-12's to say"),
     ("SP-06", "what bonds a half to structure follows from the wiring alone"),
     ("SP-07", "its limit is the load's, else that of the profile, which states it or is none"),

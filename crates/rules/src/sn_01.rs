@@ -1,0 +1,56 @@
+//! SN-01: current against its direction.
+
+use crate::en_06::COUNTS;
+use crate::{Case, Check, Rule, Unit, Wiring, Worst};
+use model::*;
+
+pub(crate) static RULE: Rule = Rule {
+    code: RuleCode("SN-01"),
+    title: "current against its direction",
+    unit: Unit::Nothing,
+    what: "In each phase and one permitted action away from it: no load carries current from its return to its line, no breaker, fuse or limiter from its load to its line \
+           (one at the terminal of a source is that source's matter), and no wire between a pin that gives power and one that takes it towards the one that gives. \
+           More than 10 mA counts; the high corner decides. Loads that a switch of theirs commands off hang on their lines.",
+    why: "Current that runs backwards comes by a path that nobody drew, and goes where nobody meant.",
+    source: "10 mA: common practice, no source. The wiring itself.",
+    remedy: "A diode in the feed, a return of its own, no lamp or monitor between two lines.",
+    check: Check::Point(check),
+};
+
+fn check(case: &Case, point: &Point, out: &mut Worst) {
+    if point.scenario.corner != Corner::High {
+        return;
+    }
+    let design = case.design;
+    let wiring = out.wiring(case);
+    let mut directed: Vec<(ElementId, bool, Span)> = design.loads.iter().map(|(id, load)| (ElementId::Load(id), true, load.at)).collect();
+    let terminals: Vec<End> = design.batteries.iter().flat_map(|(_, source)| [source.positive.value, source.negative.value]).collect();
+    let guards = |protector: &Protector| ![protector.line.value, protector.load.value].iter().any(|end| terminals.contains(end));
+    directed.extend(design.protectors.iter().filter(|(_, row)| guards(row)).map(|(id, row)| (ElementId::Protector(id), true, row.at)));
+    for (id, wire) in design.wires.iter() {
+        if let [Some(from), Some(to)] = [wire.from.value, wire.to.value].map(|end| meaning(design, &wiring, end)) {
+            match (from, to) {
+                (PinMeaning::PowerOut, PinMeaning::PowerIn) => directed.push((ElementId::Wire(id), true, wire.at)),
+                (PinMeaning::PowerIn, PinMeaning::PowerOut) => directed.push((ElementId::Wire(id), false, wire.at)),
+                _ => {}
+            }
+        }
+    }
+    let states = crate::sneak::states(case, point, out);
+    for (element, forward, _) in directed {
+        let Some(row) = case.prepared.branch_of(element) else { continue };
+        out.looked_at(RULE.code, Subject::Element(element));
+        let against = |state: &crate::sneak::Away| if forward { -state.point.current[row] } else { state.point.current[row] };
+        let worst = states.iter().map(|state| (against(state), state)).reduce(|known, new| if new.0 > known.0 { new } else { known });
+        if let Some((current, state)) = worst.filter(|(current, _)| *current > COUNTS) {
+            let text = format!("{current:.2} A flow against its direction, {}", state.words);
+            out.trouble(case, point, RULE.code, Subject::Element(element), current, text);
+        }
+    }
+}
+
+/// What the pin at an end of a wire, or the one it is mated with, is for.
+fn meaning(design: &Design, wiring: &Wiring, end: End) -> Option<PinMeaning> {
+    let End::Pin(pin) = end else { return None };
+    wiring.both(pin).find_map(|pin| wiring.port_on(pin)).map(|port| design.ports[port].meaning.value)
+}
