@@ -267,6 +267,8 @@ pub const COMMANDS: &[Command] = &[
                   fed wire the largest and the smallest fault and what clears it (with NAME also near, half-way and far).\n\
                   mass: of the harness by kind, section, segment and circuit; computed, allowance and growth apart; what is not known by name.\n\
                   functions: what each needs, where that is off, and where it is on and gets nothing.\n\
+                  cuts: by the wiring alone, which elements each leave a function no way, which pairs do, and what redundant ways share \
+                  (with FUNCTION or --all: every element and pair).\n\
                   routes: the segments of each wire, what moved it off its shortest way, where its path breaks (with NAME also a segment or \
                   breakout: the wires that pass it).\n\
                   lengths: of each wire, and what a length from its route is made of.\n\
