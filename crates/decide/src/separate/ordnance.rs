@@ -148,10 +148,19 @@ fn stray(prepared: &Prepared, point: &Point, (initiator, load): (Id<Initiator>, 
         let island = prepared.node(end).and_then(|node| point.island_of[node.row()]);
         island.is_none_or(|island| point.islands[island as usize].outcome.is_settled())
     };
+    // What draws a fixed power has no state beside a dead short: its loads are resistances there.
+    let held = prepared.with_loads_held(&base);
+    let near_held = prepared.near(&held);
     let one = |fault: &Fault| {
         let mut scenario = base.scenario.clone();
         prepared.lay(fault, &mut scenario);
         let point = near.point(&scenario);
+        if settled(&point) {
+            return (true, current(&point));
+        }
+        let mut scenario = held.scenario.clone();
+        prepared.lay(fault, &mut scenario);
+        let point = near_held.point(&scenario);
         (settled(&point), current(&point))
     };
     let found: Vec<(bool, f64)> = faults.par_iter().map(one).collect();
