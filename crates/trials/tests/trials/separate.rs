@@ -3,7 +3,7 @@
 use crate::gannet::{apply, flaws};
 use crate::oracle::simulate;
 use analysis::{Silent, Stages, prepare, run};
-use decide::{Limits, Partial, search, separate};
+use decide::{Limits, Partial, part, search, separate};
 use model::*;
 use rayon::prelude::*;
 use rules::Case;
@@ -107,9 +107,15 @@ connectors = ["J1"]
 
 /// What a separation of a vehicle comes to, with what the rules say of it.
 fn followed(files: &[(String, Vec<u8>)]) -> (Design, SeparationTable, Verdict) {
+    followed_with(files, false)
+}
+
+/// The same, with single faults at initiators if asked for.
+fn followed_with(files: &[(String, Vec<u8>)], ordnance: bool) -> (Design, SeparationTable, Verdict) {
     let design = design(files);
     let study = run(&design, Stages::default(), &Silent).expect("nobody cancelled");
-    let table = separate(&study.prepared, &study.points, Limits::default(), &Silent);
+    let follow = if ordnance { separate } else { part };
+    let table = follow(&study.prepared, &study.points, Limits::default(), &Silent);
     let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
     let verdict = rules::judge_separation(&case, &table);
     drop(study);
@@ -392,7 +398,7 @@ fn partial_states_against_ngspice() {
 #[test]
 fn each_flaw_of_the_parting_alone() {
     let mended = read_folder(&root().join("examples/gannet-mended"));
-    let (_, table, verdict) = followed(&mended);
+    let (_, table, verdict) = followed_with(&mended, true);
     assert_eq!(ids(&verdict), [""; 0]);
     let required: Vec<&NotJudged> = verdict.not_judged.iter().filter(|row| row.required).collect();
     assert!(required.is_empty(), "{required:?}");
@@ -410,7 +416,9 @@ fn each_flaw_of_the_parting_alone() {
         .map(|flaw| {
             let mut files = mended.clone();
             apply(&mut files, &flaw.patch, &flaw.name);
-            let (_, _, verdict) = followed(&files);
+            // What stands before initiators is looked at where the flaw is about it.
+            let ordnance = flaw.separate.iter().flatten().any(|id| id.starts_with("OR-"));
+            let (_, _, verdict) = followed_with(&files, ordnance);
             (flaw.name.clone(), ids(&verdict).into_iter().map(str::to_owned).collect())
         })
         .collect();
