@@ -199,6 +199,43 @@ fn a_return_that_parts_before_its_feed() {
     assert!(!ids(&verdict).iter().any(|id| id.starts_with("SP-01")), "{:?}", ids(&verdict));
 }
 
+/// Two cables, the power return in the second: pulled before the first, a second apart, everything comes home through the signal return; pulled after it, no more than the
+/// returns share while all is mated. So too with the feed on a short contact of one plug.
+#[test]
+fn the_order_of_two_cables() {
+    let cables = |first: &str, second: &str| {
+        let mut files = box_on_two_returns(false, "");
+        let text = String::from_utf8(files[1].1.clone()).expect("UTF-8");
+        let second_pair =
+            "[connector.J5]\nunit = \"SRC\"\ncontact = \"20\"\n[connector.J6]\nunit = \"BOX\"\nmate = \"J5\"\ncontact = \"20\"\n";
+        let text =
+            text.replace("[ground.G]", &format!("{second_pair}[ground.G]")).replace("\"J1.2\"", "\"J5.2\"").replace("\"J2.2\"", "\"J6.2\"");
+        let steps = format!(
+            "[step.first]\nseparation = \"S\"\ntime = \"1 s\"\nconnectors = [\"{first}\"]\n[step.second]\nseparation = \"S\"\ntime = \"2 s\"\nconnectors = [\"{second}\"]\n"
+        );
+        let (head, _) = text.split_once("[step.part]").expect("the step");
+        files[1].1 = format!("{head}{steps}").into_bytes();
+        let pins = String::from_utf8(files[0].1.clone()).expect("UTF-8").replace("J1.2,", "J5.2,").replace("J2.2,", "J6.2,");
+        files[0].1 = pins.into_bytes();
+        let (design, table, verdict) = followed(&files);
+        let signal = worst(&table.events[0], Target::Current(contact(&design, "J1.3"))).value;
+        (signal, ids(&verdict).into_iter().map(str::to_owned).collect::<Vec<_>>())
+    };
+    let (returns_first, found) = cables("J5", "J1");
+    assert!(returns_first > 0.9 && found.contains(&"SP-01/contact:J1.3/J2.3".to_owned()), "{returns_first} {found:?}");
+    let (feed_first, found) = cables("J1", "J5");
+    println!("power return pulled first {returns_first} A in the signal return, last {feed_first} A: {found:?}");
+    // The feed is in the cable that is pulled first: what flows is what the two returns share while all is mated.
+    assert!(feed_first < 0.97 && feed_first > 0.0);
+    let long = "first = [[\"J1\", \"1\"]]\n";
+    let (design, table, _) = followed(&box_on_two_returns(false, long));
+    let event = &table.events[0];
+    let row = worst(event, Target::Current(contact(&design, "J1.3")));
+    assert!((row.value - row.mated).abs() < 1e-9, "a short feed parts before any return: {} and {}", row.value, row.mated);
+    assert_eq!(event.searches[0].examined + event.searches[0].excluded, 8);
+    assert_eq!(event.searches[0].examined, 5);
+}
+
 /// A linear congruential generator: the same numbers everywhere.
 struct Numbers(u64);
 
