@@ -244,7 +244,13 @@ impl<'d> Prepared<'d> {
     }
 
     /// The same where short circuits join nodes.
-    pub fn inhibits_with(&self, scenario: &Scenario, load: Id<Load>, least: physics::Ampere, joined: &[(NodeId, NodeId)]) -> Option<Inhibits> {
+    pub fn inhibits_with(
+        &self,
+        scenario: &Scenario,
+        load: Id<Load>,
+        least: physics::Ampere,
+        joined: &[(NodeId, NodeId)],
+    ) -> Option<Inhibits> {
         inhibits::inhibits(self, scenario, load, least, joined)
     }
 

@@ -34,7 +34,8 @@ impl Meant {
 /// Cost: linear in the two ways.
 pub fn pattern(own: &Ladder, way: &Ladder, meant: &Meant) -> SneakPattern {
     let mine: BTreeSet<ElementId> = own.feed.iter().chain(&own.back).map(|step| step.element).collect();
-    let foreign: Vec<ElementId> = way.feed.iter().chain(&way.back).map(|step| step.element).filter(|element| !mine.contains(element)).collect();
+    let foreign: Vec<ElementId> =
+        way.feed.iter().chain(&way.back).map(|step| step.element).filter(|element| !mine.contains(element)).collect();
     if own.source.is_some() && way.source.is_some() && own.source != way.source {
         return SneakPattern::CrossTie;
     }

@@ -123,6 +123,11 @@ fn endurance() {
 }
 
 #[test]
+fn the_separation_page() {
+    check_document("docs/manual/separation.md");
+}
+
+#[test]
 fn import() {
     check_document("docs/manual/import.md");
 }

@@ -17,6 +17,6 @@ pub use fault_id::{choose, fault_id, fault_words, find_fault, read_id};
 pub use faults::{Sweep, Told, with_sweep};
 pub use names::Names;
 pub use scenario::{Amount, ReadAmount, Verb, change, words, words_of_all};
-pub use separate::{Limits, Partial, WorstStates, search, separate};
+pub use separate::{Limits, Partial, WorstStates, part, search, separate};
 pub use thinnest_gauge::thinnest_gauge;
 pub use what_if::{AMPERES_MOVED, KELVIN_MOVED, READING_MOVED, VOLTS_MOVED, what_if};

@@ -27,8 +27,15 @@ pub(crate) fn serves(point: &Point, load: Id<Load>) -> bool {
     point.load_state[load] == LoadState::On && point.load_fed[load]
 }
 
-/// Follows every separation. `points`: the settled states of all phases and corners.
+/// Follows every separation, and what stands between initiators and sources. `points`: the settled states of all phases and corners.
 pub fn separate(prepared: &Prepared, points: &[Point], limits: Limits, watch: &dyn Watch) -> SeparationTable {
+    let mut table = part(prepared, points, limits, watch);
+    ordnance::ordnance(prepared, points, &mut table, watch);
+    table
+}
+
+/// Follows every separation alone.
+pub fn part(prepared: &Prepared, points: &[Point], limits: Limits, watch: &dyn Watch) -> SeparationTable {
     let mut table = SeparationTable::default();
     for (id, _) in prepared.design().separations.iter() {
         if watch.cancelled() {
@@ -37,7 +44,6 @@ pub fn separate(prepared: &Prepared, points: &[Point], limits: Limits, watch: &d
         }
         table.events.push(Event::new(prepared, points, id).follow(limits));
     }
-    ordnance::ordnance(prepared, points, &mut table, watch);
     table
 }
 

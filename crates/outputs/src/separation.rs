@@ -183,7 +183,14 @@ fn ordnance(view: &View, followed: &Separated, all: bool, style: Style) -> Strin
         }
         for (name, list) in &hazard.drives {
             let names: Vec<String> = list.iter().map(|element| design.element_words(*element)).collect();
-            grid.row(vec![String::new(), String::new(), String::new(), names.join(" and "), "together".to_owned(), format!("drive {name}")]);
+            grid.row(vec![
+                String::new(),
+                String::new(),
+                String::new(),
+                names.join(" and "),
+                "together".to_owned(),
+                format!("drive {name}"),
+            ]);
         }
         for (fault, left) in &hazard.shared {
             let words = format!("all but {left}");

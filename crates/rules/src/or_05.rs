@@ -27,10 +27,6 @@ fn check(case: &Case, table: &SeparationTable, out: &mut Papers) {
         let subject = Subject::Element(ElementId::Load(initiator.load.value));
         match stray_limit(case, initiator) {
             Err(missing) => out.not_judged(RULE.code, subject, initiator.at, missing),
-            Ok(_) if row.unsettled > 0 => {
-                let why = format!("{} faults leave no operating point in phase {}", row.unsettled, design.phases[row.phase].name);
-                out.not_judged(RULE.code, subject, initiator.at, Missing::new("operating point", why));
-            }
             Ok(limit) => {
                 let phase = &design.phases[row.phase].name;
                 let by = match &row.fault {
@@ -41,6 +37,10 @@ fn check(case: &Case, table: &SeparationTable, out: &mut Papers) {
                 let (value, at) = (row.current, initiator.at);
                 let judged = Judged { rule: RULE.code, subject, value, limit: limit.value.0, bound: Bound::AtMost, at, text };
                 out.margin(judged, limit.note, vec![place(limit.at, "the limit")]);
+                if row.unsettled > 0 {
+                    let why = format!("{} faults leave no operating point in phase {phase}", row.unsettled);
+                    out.not_judged(RULE.code, subject, initiator.at, Missing::new("operating point", why));
+                }
             }
         }
     }

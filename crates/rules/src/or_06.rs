@@ -22,14 +22,20 @@ fn check(case: &Case, table: &SeparationTable, out: &mut Papers) {
         let initiator = &design.initiators[hazard.initiator];
         let subject = Subject::Element(ElementId::Load(initiator.load.value));
         let Some(required) = initiator.inhibits else {
-            out.not_judged(RULE.code, subject, initiator.at, Missing::new("inhibits", "the number of inhibits that it requires is not stated"));
+            out.not_judged(
+                RULE.code,
+                subject,
+                initiator.at,
+                Missing::new("inhibits", "the number of inhibits that it requires is not stated"),
+            );
             continue;
         };
         let limit = f64::from(required.value.saturating_sub(1));
         let all = hazard.inhibits.len();
         let phase = &design.phases[hazard.phase].name;
         let one = hazard.inhibits.iter().filter(|(_, faults)| !faults.is_empty()).map(|_| (all.saturating_sub(1), String::new()));
-        let shared = hazard.shared.iter().map(|(fault, left)| (*left, format!("{} {}", design.subject_words(fault.item), fault.kind.mode())));
+        let shared =
+            hazard.shared.iter().map(|(fault, left)| (*left, format!("{} {}", design.subject_words(fault.item), fault.kind.mode())));
         let drives = hazard.drives.iter().map(|(name, list)| {
             let names: Vec<String> = list.iter().map(|element| design.element_words(*element)).collect();
             (all - list.len(), format!("drive {name} moves {}", names.join(" and ")))

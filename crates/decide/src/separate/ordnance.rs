@@ -41,7 +41,12 @@ pub(super) fn ordnance(prepared: &Prepared, points: &[Point], table: &mut Separa
         if let Some((_, scenario, found)) = fewest {
             let zone = beyond(prepared, &scenario, &found, load, least);
             let point = points.iter().find(|point| point.scenario == scenario);
-            let touching = catalogue.faults.iter().filter(|fault| point.is_some_and(|point| touches(prepared, point, fault, &zone))).copied().collect();
+            let touching = catalogue
+                .faults
+                .iter()
+                .filter(|fault| point.is_some_and(|point| touches(prepared, point, fault, &zone)))
+                .copied()
+                .collect();
             table.hazards.push(hazard(prepared, (id, load), &scenario, &found, touching, least));
         }
     }
@@ -124,9 +129,11 @@ fn touches(prepared: &Prepared, point: &Point, fault: &Fault, zone: &BTreeSet<No
             let mut scenario = point.scenario.clone();
             prepared.lay(fault, &mut scenario);
             let (before, after) = (prepared.laws(&point.scenario), prepared.laws(&scenario));
-            before.iter().zip(&after).zip(branches).any(|((before, after), branch)| {
-                before != after && (zone.contains(&branch.from) || zone.contains(&branch.to))
-            })
+            before
+                .iter()
+                .zip(&after)
+                .zip(branches)
+                .any(|((before, after), branch)| before != after && (zone.contains(&branch.from) || zone.contains(&branch.to)))
         }
     }
 }
@@ -148,10 +155,19 @@ fn stray(prepared: &Prepared, point: &Point, (initiator, load): (Id<Initiator>, 
         let island = prepared.node(end).and_then(|node| point.island_of[node.row()]);
         island.is_none_or(|island| point.islands[island as usize].outcome.is_settled())
     };
+    // What draws a fixed power has no state beside a dead short: its loads are resistances there.
+    let held = prepared.with_loads_held(&base);
+    let near_held = prepared.near(&held);
     let one = |fault: &Fault| {
         let mut scenario = base.scenario.clone();
         prepared.lay(fault, &mut scenario);
         let point = near.point(&scenario);
+        if settled(&point) {
+            return (true, current(&point));
+        }
+        let mut scenario = held.scenario.clone();
+        prepared.lay(fault, &mut scenario);
+        let point = near_held.point(&scenario);
         (settled(&point), current(&point))
     };
     let found: Vec<(bool, f64)> = faults.par_iter().map(one).collect();

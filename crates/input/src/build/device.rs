@@ -353,7 +353,9 @@ impl Build {
         }
         if let Some(cell) = row.cell("off_current").filter(|_| row.is_absent("switched_by")) {
             let message = format!("load {} has an off_current, and nothing switches it", row.name);
-            self.out.push(Diagnostic::error(codes::NO_EFFECT, cell.at, "", message).help("name what commands it under switched_by, or leave it out"));
+            self.out.push(
+                Diagnostic::error(codes::NO_EFFECT, cell.at, "", message).help("name what commands it under switched_by, or leave it out"),
+            );
         }
         found
     }

@@ -153,3 +153,34 @@ fn rt_07_cores_of_one_cable_on_two_ways() {
     let verdict = harness(more, "W1,J1.1,J2.1,own,20,,,,C1\nW2,J1.2,J3.2,own,20,,,,C1\n").1;
     assert_eq!((findings_of(&verdict, "RT-07"), counted(&verdict, "RT-07")), (vec![], 0));
 }
+
+/// Two wires to an initiator, the first from a pin, in a cable of a kind; segments with a covering.
+pub(crate) fn fired(from: &str, kind: &str, covering: &str) -> (Design, Verdict) {
+    let more = format!(
+        "[load.BW]\nline = \"J2.1\"\nreturn = \"J2.2\"\nresistance = \"1 ohm\"\nstate = \"off\"\n[initiator.I]\nload = \"BW\"\n\
+         [cable.C1]\nkind = \"{kind}\"\nlay = \"16 mm\"\n[covering.B]\nkind = \"{covering}\"\n"
+    );
+    let map = |text: &str| {
+        text.replace("to = \"B\"", "to = \"B\"\ncoverings = [\"B\"]").replace("from = \"B\"", "from = \"B\"\ncoverings = [\"B\"]")
+    };
+    let vehicle = map(&format!("format = 1\nend_allowance = \"0 m\"\nslack = \"0 %\"\n{MAP}{more}"));
+    let wires =
+        format!("wire,from,to,type,gauge_awg,length_m,via,circuit,cable\nW1,{from},J2.1,own,20,,B,,C1\nW2,J1.2,J2.2,own,20,,B,,C1\n");
+    judge_files(&[("vehicle.toml", &vehicle), ("wires.csv", &wires), ("catalog/wires.csv", TYPES)], None)
+}
+
+/// A shielded cable or a braid over every segment is enough; a sleeve is no shield.
+#[test]
+fn or_07_shields_of_firing_circuits() {
+    for (kind, covering, fails) in [
+        ("twisted", "sleeve", true),
+        ("twisted-shielded", "sleeve", false),
+        ("twisted", "braid", false),
+        ("twisted-shielded", "braid", false),
+    ] {
+        let (_, verdict) = fired("J1.1", kind, covering);
+        let expected = if fails { vec!["OR-07/wire:W1", "OR-07/wire:W2"] } else { vec![] };
+        assert_eq!(findings_of(&verdict, "OR-07"), expected, "{kind} {covering}");
+        assert_eq!(counted(&verdict, "OR-07"), 2);
+    }
+}

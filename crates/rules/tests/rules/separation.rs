@@ -272,3 +272,49 @@ fn a_contact_without_a_meaning_is_not_judged() {
     let (design, verdict) = parted(&[], |event| event.contacts[SIGNAL].1 = ContactRole::NotKnown);
     assert!(not_judged_of(&design, &verdict, "SP-01").contains(&("contact:J1.3/J2.3".to_owned(), "meaning".to_owned())));
 }
+
+/// A table with a stray current and a hazard of the initiator of `ordnance::firing`.
+pub(crate) fn stray(changes: &[(&str, &str)], current: f64, removed: &[usize]) -> (Design, Verdict) {
+    let (design, _) = crate::ordnance::firing(changes);
+    let relay = |at: usize| ElementId::Switch(Id::from_row(at));
+    let fault = Fault { kind: FaultKind::WireOpen, item: relay(0).into(), change: FaultChange::Open(relay(0)), conservative: false };
+    let (initiator, phase) = (Id::from_row(0), Id::from_row(0));
+    let table = SeparationTable {
+        stray: vec![Stray { initiator, phase, corner: Corner::High, without: 0.0, current, fault: Some(fault), states: 2, unsettled: 0 }],
+        hazards: vec![Hazard {
+            initiator,
+            phase,
+            inhibits: vec![(relay(0), vec![fault]), (relay(1), Vec::new())],
+            shared: removed.iter().map(|&left| (fault, left)).collect(),
+            drives: Vec::new(),
+        }],
+        ..SeparationTable::default()
+    };
+    let prepared = analysis::prepare(&design);
+    let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+    let verdict = rules::judge_separation(&case, &table);
+    drop(prepared);
+    (design, verdict)
+}
+
+/// The lower of 50 mA and a tenth of no-fire: of 1 A 50 mA, of 0.3 A 30 mA. Both branches, both sides and the limit.
+#[test]
+fn or_05_limits() {
+    for (no_fire, limit) in [("1 A", 0.05), ("0.3 A", 0.03)] {
+        let changed = format!("no_fire = \"{no_fire}\"");
+        for (share, fails) in [(0.99, false), (1.0, false), (1.01, true)] {
+            let (design, verdict) = stray(&[("no_fire = \"1 A\"", &changed)], share * limit, &[]);
+            assert_eq!(findings_of(&verdict, "OR-05"), if fails { vec!["OR-05/load:BW"] } else { vec![] }, "{no_fire} {share}");
+            assert!((margin_of(&design, &verdict, "OR-05", "load:BW", Bound::AtMost).limit - limit).abs() < 1e-12);
+        }
+    }
+}
+
+/// Two inhibits required: one left after a failure is enough, none is not.
+#[test]
+fn or_06_inhibits_that_fail_together() {
+    for (removed, fails) in [(&[][..], false), (&[1][..], false), (&[0][..], true)] {
+        let (_, verdict) = stray(&[], 0.0, removed);
+        assert_eq!(findings_of(&verdict, "OR-06"), if fails { vec!["OR-06/load:BW"] } else { vec![] }, "{removed:?}");
+    }
+}

@@ -23,7 +23,9 @@ fn link(name: &str, from: &str, to: &str) -> String {
 
 /// A load of 10 ohm that a switch commands.
 fn load(name: &str, line: &str, back: &str, by: &str) -> String {
-    format!("[load.{name}]\nline = \"{line}\"\nreturn = \"{back}\"\nresistance = \"10 ohm\"\nswitched_by = [\"switch:{by}\"]\noff_current = \"20 mA\"\nstate = \"off\"\n")
+    format!(
+        "[load.{name}]\nline = \"{line}\"\nreturn = \"{back}\"\nresistance = \"10 ohm\"\nswitched_by = [\"switch:{by}\"]\noff_current = \"20 mA\"\nstate = \"off\"\n"
+    )
 }
 
 fn lamp(line: &str, back: &str) -> String {
@@ -76,7 +78,8 @@ fn power_dome() {
 /// A lamp between two returns: with the switch in its return open a load finds home through the lamp and the other's return. With the lamp on its own return alone nothing.
 #[test]
 fn ground_dome() {
-    let other = switch("S1", "bus:A", "node:n1", "closed") + &load("L1", "node:n1", "node:r1", "S1").replace("state = \"off\"", "state = \"on\"");
+    let other =
+        switch("S1", "bus:A", "node:n1", "closed") + &load("L1", "node:n1", "node:r1", "S1").replace("state = \"off\"", "state = \"on\"");
     found(&(two_returns() + &other + &lamp("node:r2", "node:r1")), &[("L2", 28.0 / 50.0)], "ground dome");
     assert!(energised(&(two_returns() + &other + &lamp("node:n1", "node:r1"))).is_empty());
 }

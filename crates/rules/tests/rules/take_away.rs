@@ -9,7 +9,7 @@ use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wi
 use crate::ordnance::firing;
 use crate::protection::guarded;
 use crate::routes::harness;
-use crate::separation::{parted, worst};
+use crate::separation::{parted, stray, worst};
 use crate::*;
 use std::collections::BTreeSet;
 
@@ -231,6 +231,9 @@ const TAKEN_AWAY: &[TakenAway] = &[
         let changes = [("on = [\"load:X\"]\nby = \"X\"", "on = [\"load:X\"]")];
         parted(if taken { &changes } else { &[] }, |_| {})
     }),
+    ("OR-05", "load:BW", "no_fire", |taken| stray(if taken { &[("no_fire = \"1 A\"\n", "")] } else { &[] }, 0.0, &[])),
+    ("OR-06", "load:BW", "inhibits", |taken| stray(if taken { &[("inhibits = 2\n", "")] } else { &[] }, 0.0, &[])),
+    ("OR-07", "wire:W1", "route", |taken| crate::routes::fired(if taken { "J9.1" } else { "J1.1" }, "twisted", "braid")),
     ("RT-01", "wire:W1", "breakout", |taken| {
         harness("", &format!("W1,{},J2.1,own,20,,,,\nW2,J1.2,J2.2,own,20,,,,\n", either(taken, "J1.1", "J9.1")))
     }),

@@ -3,7 +3,7 @@
 use crate::gannet::{apply, flaws};
 use crate::oracle::simulate;
 use analysis::{Silent, Stages, prepare, run};
-use decide::{Limits, Partial, search, separate};
+use decide::{Limits, Partial, part, search, separate};
 use model::*;
 use rayon::prelude::*;
 use rules::Case;
@@ -107,9 +107,15 @@ connectors = ["J1"]
 
 /// What a separation of a vehicle comes to, with what the rules say of it.
 fn followed(files: &[(String, Vec<u8>)]) -> (Design, SeparationTable, Verdict) {
+    followed_with(files, false)
+}
+
+/// The same, with single faults at initiators if asked for.
+fn followed_with(files: &[(String, Vec<u8>)], ordnance: bool) -> (Design, SeparationTable, Verdict) {
     let design = design(files);
     let study = run(&design, Stages::default(), &Silent).expect("nobody cancelled");
-    let table = separate(&study.prepared, &study.points, Limits::default(), &Silent);
+    let follow = if ordnance { separate } else { part };
+    let table = follow(&study.prepared, &study.points, Limits::default(), &Silent);
     let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
     let verdict = rules::judge_separation(&case, &table);
     drop(study);
@@ -191,6 +197,162 @@ fn a_return_that_parts_before_its_feed() {
     println!("isolated: {most} A");
     assert!(most > 0.0 && most < 1e-6, "{most}");
     assert!(!ids(&verdict).iter().any(|id| id.starts_with("SP-01")), "{:?}", ids(&verdict));
+}
+
+/// With circuits named the feed is followed without a return of its own: nothing while its return is mated, and the load's whole ampere, by hand 28 V / (28 + 0.002 + 0.9 + 2 r + wires), once it
+/// has parted.
+#[test]
+fn a_feed_without_its_own_return() {
+    let mut files = box_on_two_returns(false, "");
+    let text = String::from_utf8(files[1].1.clone()).expect("UTF-8");
+    let link = |name: &str, from: &str, to: &str| format!("[link.{name}]\nfrom = \"{from}\"\nto = \"{to}\"\nohms = \"1 uohm\"\n");
+    let text = text.replace(&link("in", "J2.1", "node:L"), "[circuit.c]\n").replace(&link("out", "node:N", "J2.2"), "");
+    files[1].1 = text.into_bytes();
+    let wires = "wire,from,to,gauge_awg,length,circuit\nW1,J2.1,node:L,20,0.01 m,c\nW2,node:N,J2.2,20,0.01 m,c\n";
+    files.push(("wires.csv".to_owned(), wires.as_bytes().to_vec()));
+    let (design, table, verdict) = followed(&files);
+    let event = &table.events[0];
+    let (feed, back) = (contact(&design, "J1.1"), contact(&design, "J1.2"));
+    let row = worst(event, Target::Alone(feed));
+    assert!(row.parted.contains(&ElementId::Contact(back)) && row.mated == 0.0, "{row:?}");
+    let whole = worst(event, Target::Current(contact(&design, "J1.3"))).value;
+    trials::close(row.value, whole, 1e-9);
+    assert!(ids(&verdict).contains(&"SP-02/contact:J1.1/J2.1"), "{:?}", ids(&verdict));
+}
+
+/// An initiator of 1 ohm behind 7 ohm and a fire switch, nothing in its return: with the switch stuck it gets 28 V / (0.1 + 8 + 0.002) ohm. No fault of the whole catalogue, each laid by itself,
+/// brings more than those that touch its circuit; the switch is the one inhibit, and the fault that removes it is named.
+#[test]
+fn stray_current_by_hand_and_of_the_whole_catalogue() {
+    let vehicle = r#"
+        format = 1
+        profile = "own"
+        [node.R]
+        [node.F]
+        [node.M]
+        [node.X]
+        [ground.G]
+        reference = true
+        [strap.S]
+        from = "node:R"
+        to = "ground:G"
+        ohms = "1 mohm"
+        [bus.A]
+        return = "node:R"
+        [battery.B]
+        positive = "bus:A"
+        negative = "node:R"
+        emf = "28 V"
+        ohms = "0.1 ohm"
+        [switch.SF]
+        from = "bus:A"
+        to = "node:M"
+        ohms = "1 mohm"
+        state = "open"
+        [link.BALLAST]
+        from = "node:M"
+        to = "node:F"
+        ohms = "7 ohm"
+        [load.BW]
+        line = "node:F"
+        return = "node:X"
+        resistance = "1 ohm"
+        state = "off"
+        [link.BACK]
+        from = "node:X"
+        to = "node:R"
+        ohms = "1 mohm"
+        [load.Y]
+        line = "bus:A"
+        return = "node:R"
+        power = "30 W"
+        drop_out = "14 V"
+        [initiator.I]
+        load = "BW"
+        inhibits = 1
+        no_fire = "1 A"
+        "#;
+    let profile = r#"
+        [profile.own]
+        nominal = { value = "28 V", source = "test", how = "read" }
+        drop_continuous = { value = "1 V", source = "test", how = "read" }
+        drop_intermittent = { value = "2 V", source = "test", how = "read" }
+        volts_min = { value = "22 V", source = "test", how = "read" }
+        volts_max = { value = "34 V", source = "test", how = "read" }
+        stray_current = { value = "50 mA", source = "test", how = "read" }
+        stray_share = { value = "10 %", source = "test", how = "read" }
+        "#;
+    let file = |name: &str, text: &str| (name.to_owned(), text.as_bytes().to_vec());
+    let design = design(&[file("profile.toml", profile), file("vehicle.toml", vehicle)]);
+    let study = run(&design, Stages::default(), &Silent).expect("nobody cancelled");
+    let table = separate(&study.prepared, &study.points, Limits::default(), &Silent);
+    let row = &table.stray[0];
+    // By hand with the other load's current in the battery: the bus stands at V = 28 - 0.1 (30/V + V/8.002).
+    let mut volts = 28.0f64;
+    (0..50).for_each(|_| volts = 28.0 - 0.1 * (30.0 / volts + volts / 8.002));
+    println!("stray {} A, by hand {}", row.current, volts / 8.002);
+    trials::close(row.current, volts / 8.002, 1e-6);
+    let switch = ElementId::Switch(Id::from_row(0));
+    assert_eq!(row.fault.map(|fault| fault.change), Some(FaultChange::Stuck(switch, Stuck::Closed)));
+    assert!(row.without < 1e-12);
+    // The whole catalogue by itself.
+    let catalogue = study.prepared.catalogue();
+    let bridge = load(&design, "BW");
+    let own = study.prepared.branch_of(ElementId::Load(bridge)).expect("a branch");
+    let mut most = 0.0f64;
+    for fault in &catalogue.faults {
+        let mut scenario = study.points[2].scenario.clone();
+        scenario.loads.push((bridge, LoadChange::On));
+        study.prepared.lay(fault, &mut scenario);
+        let point = study.prepared.point(&scenario);
+        if point.islands.iter().all(|island| island.outcome.is_settled()) {
+            most = most.max(point.current[own].abs());
+        }
+    }
+    println!("{} faults, {} states looked at, most {most} A", catalogue.faults.len(), row.states);
+    trials::close(row.current, most, 1e-6);
+    assert!(row.states <= catalogue.faults.len());
+    let hazard = &table.hazards[0];
+    assert_eq!(hazard.inhibits.iter().map(|(element, faults)| (*element, faults.is_empty())).collect::<Vec<_>>(), [(switch, false)]);
+    let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    assert!(ids(&rules::judge_separation(&case, &table)).contains(&"OR-05/load:BW"));
+}
+
+/// Two cables, the power return in the second: pulled before the first, a second apart, everything comes home through the signal return; pulled after it, no more than the
+/// returns share while all is mated. So too with the feed on a short contact of one plug.
+#[test]
+fn the_order_of_two_cables() {
+    let cables = |first: &str, second: &str| {
+        let mut files = box_on_two_returns(false, "");
+        let text = String::from_utf8(files[1].1.clone()).expect("UTF-8");
+        let second_pair =
+            "[connector.J5]\nunit = \"SRC\"\ncontact = \"20\"\n[connector.J6]\nunit = \"BOX\"\nmate = \"J5\"\ncontact = \"20\"\n";
+        let text =
+            text.replace("[ground.G]", &format!("{second_pair}[ground.G]")).replace("\"J1.2\"", "\"J5.2\"").replace("\"J2.2\"", "\"J6.2\"");
+        let steps = format!(
+            "[step.first]\nseparation = \"S\"\ntime = \"1 s\"\nconnectors = [\"{first}\"]\n[step.second]\nseparation = \"S\"\ntime = \"2 s\"\nconnectors = [\"{second}\"]\n"
+        );
+        let (head, _) = text.split_once("[step.part]").expect("the step");
+        files[1].1 = format!("{head}{steps}").into_bytes();
+        let pins = String::from_utf8(files[0].1.clone()).expect("UTF-8").replace("J1.2,", "J5.2,").replace("J2.2,", "J6.2,");
+        files[0].1 = pins.into_bytes();
+        let (design, table, verdict) = followed(&files);
+        let signal = worst(&table.events[0], Target::Current(contact(&design, "J1.3"))).value;
+        (signal, ids(&verdict).into_iter().map(str::to_owned).collect::<Vec<_>>())
+    };
+    let (returns_first, found) = cables("J5", "J1");
+    assert!(returns_first > 0.9 && found.contains(&"SP-01/contact:J1.3/J2.3".to_owned()), "{returns_first} {found:?}");
+    let (feed_first, found) = cables("J1", "J5");
+    println!("power return pulled first {returns_first} A in the signal return, last {feed_first} A: {found:?}");
+    // The feed is in the cable that is pulled first: what flows is what the two returns share while all is mated.
+    assert!(feed_first < 0.97 && feed_first > 0.0);
+    let long = "first = [[\"J1\", \"1\"]]\n";
+    let (design, table, _) = followed(&box_on_two_returns(false, long));
+    let event = &table.events[0];
+    let row = worst(event, Target::Current(contact(&design, "J1.3")));
+    assert!((row.value - row.mated).abs() < 1e-9, "a short feed parts before any return: {} and {}", row.value, row.mated);
+    assert_eq!(event.searches[0].examined + event.searches[0].excluded, 8);
+    assert_eq!(event.searches[0].examined, 5);
 }
 
 /// A linear congruential generator: the same numbers everywhere.
@@ -392,7 +554,7 @@ fn partial_states_against_ngspice() {
 #[test]
 fn each_flaw_of_the_parting_alone() {
     let mended = read_folder(&root().join("examples/gannet-mended"));
-    let (_, table, verdict) = followed(&mended);
+    let (_, table, verdict) = followed_with(&mended, true);
     assert_eq!(ids(&verdict), [""; 0]);
     let required: Vec<&NotJudged> = verdict.not_judged.iter().filter(|row| row.required).collect();
     assert!(required.is_empty(), "{required:?}");
@@ -410,7 +572,9 @@ fn each_flaw_of_the_parting_alone() {
         .map(|flaw| {
             let mut files = mended.clone();
             apply(&mut files, &flaw.patch, &flaw.name);
-            let (_, _, verdict) = followed(&files);
+            // What stands before initiators is looked at where the flaw is about it.
+            let ordnance = flaw.separate.iter().flatten().any(|id| id.starts_with("OR-"));
+            let (_, _, verdict) = followed_with(&files, ordnance);
             (flaw.name.clone(), ids(&verdict).into_iter().map(str::to_owned).collect())
         })
         .collect();
