@@ -690,7 +690,9 @@ fn build_writes_only_into_what_is_its_own() {
     }
     fs::create_dir(at("other")).expect("made");
     fs::write(at("other/x"), "mine").expect("written");
-    assert_eq!(run(folder.path(), "build -o other --force").code, 5);
+    let refused = run(folder.path(), "build -o other --force");
+    assert_eq!(refused.code, 5);
+    assert!(refused.err.contains("holds files that `build` did not write"), "{}", refused.err);
     assert_eq!(fs::read_to_string(at("other/x")).expect("there"), "mine");
     // The vehicle's own folder is somebody else's too; a date has to be one.
     assert_eq!(run(folder.path(), "build -o .").code, 5);

@@ -24,7 +24,7 @@ pub struct Sourced<T> {
     pub row: T,
     /// Document, place and note.
     pub source: String,
-    /// How it is known: `given`, `recalled`, `practice`.
+    /// How it is known: `read`, `given` by the vehicle's own catalog, `recalled`, `practice`.
     pub how: &'static str,
     /// Where it stands.
     pub at: Span,

@@ -27,10 +27,10 @@ impl Build {
         }
         self.mass_practice(&catalog);
         self.design.shop = ShopPractice {
-            crimps: sourced(&catalog.crimps),
-            shields: sourced(&catalog.shields),
-            tests: sourced(&catalog.tests),
-            spares: sourced(&catalog.spares),
+            crimps: sourced(&self.sources, &catalog.crimps),
+            shields: sourced(&self.sources, &catalog.shields),
+            tests: sourced(&self.sources, &catalog.tests),
+            spares: sourced(&self.sources, &catalog.spares),
         };
         self.catalog.ampacity = catalog;
     }
@@ -223,12 +223,14 @@ fn sources<'a>(list: impl Iterator<Item = &'a String>) -> Vec<String> {
     seen
 }
 
-/// Rows as the design keeps them, with where they come from.
-fn sourced<T: Clone>(lines: &[Gathered<T>]) -> Vec<Sourced<T>> {
-    let how = |how| match how {
+/// Rows as the design keeps them, with where they come from and how they are known.
+fn sourced<T: Clone>(sources: &Sources, lines: &[Gathered<T>]) -> Vec<Sourced<T>> {
+    let how = |line: &Gathered<T>| match line.how {
+        // Shipped rows that are neither recalled nor practice were read in their source; the user's own are given.
+        How::Firm if sources.file(line.at.file).path.starts_with("shipped:") => "read",
         How::Firm => "given",
         How::Recalled => "recalled",
         How::Practice => "practice",
     };
-    lines.iter().map(|line| Sourced { row: line.row.clone(), source: line.source.clone(), how: how(line.how), at: line.at }).collect()
+    lines.iter().map(|line| Sourced { row: line.row.clone(), source: line.source.clone(), how: how(line), at: line.at }).collect()
 }

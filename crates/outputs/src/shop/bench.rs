@@ -7,6 +7,7 @@ use crate::view::landings;
 use analysis::HarnessNet;
 use model::*;
 use physics::insulation_test::{self, SHARE_OF_RATING, SHARES_ON_REPEAT};
+use physics::sensor_temperature::Alloy;
 use physics::{Kelvin, Ohm, Volt};
 use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
 
@@ -903,6 +904,7 @@ fn crimp_set_up(facts: &Facts) -> Sheet {
         ]),
         notes: vec![
             "samples of the same contact, wire, tool, positioner and setting, made before and after the run, and pulled until they part".to_owned(),
+            "least forces are for copper: of another metal they are not given here".to_owned(),
             "insulation gap of every crimp 0.25 mm at least, 0.75 mm at most for 20 AWG and thinner, 1.25 mm for 18 AWG and thicker (NASA-STD-8739.4 with Change 6, \
              sec. 10.1, page 53 [read])"
                 .to_owned(),
@@ -911,7 +913,10 @@ fn crimp_set_up(facts: &Facts) -> Sheet {
         ..Sheet::default()
     };
     for ((size, what, kind, gauge), joints) in crimps(facts) {
-        let line = facts.design.shop.crimp(size.as_deref(), gauge);
+        // The table is for copper; another metal in the same barrel parts at another force.
+        let is_copper =
+            facts.design.wire_specs.iter().any(|(_, spec)| *spec.kind == *kind && spec.gauge == gauge && spec.alloy == Alloy::COPPER);
+        let line = facts.design.shop.crimp(size.as_deref(), gauge).filter(|_| is_copper);
         let contact = size.map_or(what.to_owned(), |size| format!("{size} {what}"));
         let blank = || Cell::Blank;
         sheet.rows.push(vec![
@@ -958,16 +963,18 @@ fn seating(facts: &Facts) -> Sheet {
             continue;
         }
         let mut of: BTreeMap<(String, physics::gauge::Awg), usize> = BTreeMap::new();
+        let mut is_copper = true;
         for &pin in facts.pins_of(half) {
             for (wire, _) in facts.landed(End::Pin(pin)) {
                 let Some(spec) = design.wires[*wire].spec.map(|spec| &design.wire_specs[spec.value]) else { continue };
+                is_copper &= spec.alloy == Alloy::COPPER;
                 let size =
                     facts.contact_size(half, &design.pins[pin].cavity, Some(pin)).map_or(NOT_GIVEN.to_owned(), |size| size.to_string());
                 *of.entry((size, spec.gauge)).or_default() += 1;
             }
         }
         for ((size, gauge), count) in of {
-            let pull = design.shop.crimp(Some(&size), gauge).map(|line| line.row.pull.0 * SEATING_SHARE);
+            let pull = design.shop.crimp(Some(&size), gauge).filter(|_| is_copper).map(|line| line.row.pull.0 * SEATING_SHARE);
             sheet.rows.push(vec![
                 Cell::text(facts.connector_name(half)),
                 Cell::Text(format!("{size} {}", gender_word(facts.gender(half)))),

@@ -138,6 +138,14 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
         let at = facts.connector_name(item.connector.value);
         lines.add(&["fitted item", &item.name, item.kind.word(), "pieces"], 1.0, 0.0, Some(&at));
     }
+    // One kind after the other, each in the order of the input.
+    let kinds: Vec<String> = lines.lines.iter().map(|(key, ..)| key[0].clone()).fold(Vec::new(), |mut seen, kind| {
+        if !seen.contains(&kind) {
+            seen.push(kind);
+        }
+        seen
+    });
+    lines.lines.sort_by_key(|(key, ..)| kinds.iter().position(|kind| *kind == key[0]));
     for (key, needed, spares, places) in lines.lines {
         let decimals = if key[3] == "m" { 3 } else { 0 };
         let [kind, part, what, unit] = [0, 1, 2, 3].map(|at| key[at].clone());

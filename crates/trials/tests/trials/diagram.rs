@@ -30,6 +30,14 @@ fn wiring_diagrams_hold_every_wire_once_from_pin_to_pin() {
     }
 }
 
+/// Two places on either side, each joined to both across: one crossing that no order takes away, and rows of one height that belong to two wires.
+#[test]
+fn four_places_joined_crosswise_cross_once() {
+    let wires = "wire,from,to,type,gauge_awg,length_m,circuit\nW1,A.1,C.1,M22759/44,20,1,x\nW2,A.2,D.1,M22759/44,20,1,x\nW3,B.1,C.2,M22759/44,20,1,x\nW4,B.2,D.2,M22759/44,20,1,x\n";
+    let files = vec![("vehicle.toml".to_owned(), b"format = 1\n".to_vec()), ("wires.csv".to_owned(), wires.as_bytes().to_vec())];
+    assert_eq!(sheets_of(&files), (1, 1));
+}
+
 /// Checks every sheet of a vehicle; gives back how many there are, and how often wires cross on them.
 fn sheets_of(files: &crate::shop::Files) -> (usize, usize) {
     with_view(files, |view| {
