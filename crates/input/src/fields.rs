@@ -1896,9 +1896,9 @@ mod tests {
                 assert!(!f.help.is_empty() && f.key.chars().all(|c| c.is_ascii_lowercase() || c == '_'), "{}.{}", t.key, f.key);
                 if let FieldKind::Id(kind) | FieldKind::Ids(kind) = f.kind {
                     // Cavities have no rows of their own.
-                    // Nor have classes, which the profile lists.
+                    // Nor have classes, which the profile lists; wires are rows of a list.
                     assert!(
-                        matches!(kind, "cavity" | "class") || table(kind).is_some_and(|t| t.form == Form::Table),
+                        matches!(kind, "cavity" | "class" | "wire") || table(kind).is_some_and(|t| t.form == Form::Table),
                         "{}.{} names {kind}",
                         t.key,
                         f.key
