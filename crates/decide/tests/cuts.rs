@@ -222,7 +222,7 @@ fn random_systems_by_brute_force() {
     );
 }
 
-/// Two feeds of one load from two breakers, which share a segment of 2 m on a ring. What the segment takes, and the way round, by hand: from P over the
+/// Two feeds of one load from two breakers, which share a segment of 2 m on a ring with a wire of another load. What the segment takes, and the way round, by hand: from P over the
 /// other side 3 m + 1 m instead of 2 m.
 #[test]
 fn what_two_feeds_share_by_hand() {
@@ -232,12 +232,14 @@ fn what_two_feeds_share_by_hand() {
              [unit.P]\nbreakout = \"p\"\n[unit.Q]\nbreakout = \"q\"\n[connector.PA]\nunit = \"P\"\nkind = \"terminals\"\n[connector.QA]\nunit = \"Q\"\nkind = \"terminals\"\n\
              [breaker.F1]\nline = \"bus:A\"\nload = \"PA.1\"\nrating = \"5 A\"\nohms = \"10 mohm\"\n[breaker.F2]\nline = \"bus:A\"\nload = \"PA.2\"\nrating = \"5 A\"\nohms = \"10 mohm\"\n\
              [link.r]\nfrom = \"PA.3\"\nto = \"node:R\"\nohms = \"1 mohm\"\n[link.s]\nfrom = \"QA.1\"\nto = \"QA.2\"\nohms = \"1 mohm\"\n\
-             [load.X]\nline = \"QA.1\"\nreturn = \"QA.3\"\nresistance = \"28 ohm\"\n[function.f]\nneeds = [\"load:X\"]\nsurvives = 1\n\
+             [load.X]\nline = \"QA.1\"\nreturn = \"QA.3\"\nresistance = \"28 ohm\"\n\
+             [link.t]\nfrom = \"bus:A\"\nto = \"PA.4\"\nohms = \"1 mohm\"\n[load.Y]\nline = \"QA.4\"\nreturn = \"QA.3\"\nresistance = \"28 ohm\"\n[function.f]\nneeds = [\"load:X\"]\nsurvives = 1\n\
              [breakout.p]\n[breakout.q]\n[breakout.far]\n\
              [segment.near]\nfrom = \"p\"\nto = \"q\"\nlength = \"2 m\"\n[segment.up]\nfrom = \"p\"\nto = \"far\"\nlength = \"3 m\"\n\
              [segment.down]\nfrom = \"far\"\nto = \"q\"\nlength = \"1 m\"\n"
         );
-        let list = format!("wire,from,to,gauge_awg,via\nW1,PA.1,QA.1,20,\nW2,PA.2,QA.2,20,{second_by}\nW3,PA.3,QA.3,20,far\n");
+        let list =
+            format!("wire,from,to,gauge_awg,via\nW1,PA.1,QA.1,20,\nW2,PA.2,QA.2,20,{second_by}\nW3,PA.3,QA.3,20,far\nW4,PA.4,QA.4,20,\n");
         let design = design(&[("vehicle.toml".to_owned(), toml.into_bytes()), ("wires.csv".to_owned(), list.into_bytes())]);
         let row = cuts(&design).rows.remove(0);
         (design, row)
