@@ -657,6 +657,7 @@ fn asks_of(what: &str, json: bool) -> Asks {
 /// Cut sets of functions; of those that are named every pair, and listed in full.
 fn show_cuts(session: &mut Session, view: &View, asked: &Asked) -> Result<u8, Failure> {
     let named = !asked.names.is_empty();
+    asked.names.iter().try_for_each(|name| names::function(view.design, name).map(|_| ()))?;
     let wants = |id: Id<Function>| asked.wants("function", &view.design.functions[id].name);
     let points: Vec<&Point> = asked.points(view).collect();
     let table = decide::cuts(view.prepared, &points, wants, named);

@@ -154,7 +154,8 @@ fn row(
         for element in graph.elements(&whole.used).difference(&graph.elements(&whole.cuts)) {
             if let Some(rest) = graph.of(point, &function.need, &graph.rows_of(*element)) {
                 for other in graph.elements(&rest.cuts).difference(&graph.elements(&whole.cuts)) {
-                    with.entry((*element).min(*other)).or_default().insert((*element).max(*other));
+                    with.entry(*element).or_default().insert(*other);
+                    with.entry(*other).or_default().insert(*element);
                 }
             }
         }
@@ -202,14 +203,18 @@ fn of_leaf(need: &Need) -> Option<ElementId> {
     }
 }
 
-/// Pairs as products: elements that go with the same others stand together.
+/// Pairs as products: elements that go with the same others, such as all of one feed, stand together.
 fn in_products(with: &BTreeMap<ElementId, BTreeSet<ElementId>>) -> Vec<[Vec<ElementId>; 2]> {
     let mut alike: BTreeMap<&BTreeSet<ElementId>, Vec<ElementId>> = BTreeMap::new();
     for (element, others) in with {
         alike.entry(others).or_default().push(*element);
     }
-    let mut products: Vec<[Vec<ElementId>; 2]> =
-        alike.into_iter().map(|(others, elements)| [elements, others.iter().copied().collect()]).collect();
+    let first: HashMap<ElementId, ElementId> = alike.values().flat_map(|of| of.iter().map(|element| (*element, of[0]))).collect();
+    let product = |(others, elements): (&BTreeSet<ElementId>, Vec<ElementId>)| {
+        let later: Vec<ElementId> = others.iter().copied().filter(|other| first[other] > elements[0]).collect();
+        (!later.is_empty()).then_some([elements, later])
+    };
+    let mut products: Vec<[Vec<ElementId>; 2]> = alike.into_iter().filter_map(product).collect();
     products.sort();
     products
 }
