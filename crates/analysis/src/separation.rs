@@ -233,12 +233,12 @@ impl Prepared<'_> {
 }
 
 impl Reduced {
-    /// The state in which the elements conduct whose bit is set.
-    pub fn state(&self, mated: u128) -> ReducedState {
+    /// The matrix with the elements that a test passes, and which hubs they join.
+    fn with(&self, conducts: impl Fn(usize) -> bool) -> (Vec<f64>, Sets) {
         let m = self.hubs;
         let mut a = self.matrix.clone();
         let mut sets = Sets(self.together.clone());
-        for (_, &(i, j, g)) in self.ways.iter().enumerate().filter(|(at, _)| mated >> at & 1 == 1) {
+        for (_, &(i, j, g)) in self.ways.iter().enumerate().filter(|(at, _)| conducts(*at)) {
             if i != j && g > 0.0 {
                 a[i * m + i] += g;
                 a[j * m + j] += g;
@@ -247,6 +247,13 @@ impl Reduced {
                 sets.join(i, j);
             }
         }
+        (a, sets)
+    }
+
+    /// The state in which the elements conduct whose bit is set.
+    pub fn state(&self, mated: u128) -> ReducedState {
+        let m = self.hubs;
+        let (mut a, mut sets) = self.with(|at| mated >> at & 1 == 1);
         let volts = solve(&mut a, self.driven.clone(), HANGS * self.stiffest);
         ReducedState { volts, part: (0..m).map(|hub| sets.find(hub)).collect() }
     }
@@ -275,17 +282,7 @@ impl Reduced {
     pub fn at_most(&self, element: usize, perhaps: u128) -> f64 {
         let (i, j, g) = self.ways[element];
         let m = self.hubs;
-        let mut a = self.matrix.clone();
-        let mut sets = Sets(self.together.clone());
-        for (_, &(i, j, g)) in self.ways.iter().enumerate().filter(|(at, _)| *at != element && perhaps >> at & 1 == 1) {
-            if i != j && g > 0.0 {
-                a[i * m + i] += g;
-                a[j * m + j] += g;
-                a[i * m + j] -= g;
-                a[j * m + i] -= g;
-                sets.join(i, j);
-            }
-        }
+        let (mut a, mut sets) = self.with(|at| at != element && perhaps >> at & 1 == 1);
         if i == j || sets.find(i) != sets.find(j) {
             return 0.0;
         }

@@ -171,6 +171,15 @@ fn relative(margin: &Margin) -> f64 {
     margin.in_order() / margin.limit.abs().max(1e-12)
 }
 
+/// How a finding stands, before its text; nothing where it is open.
+pub(crate) fn standing(state: &FindingState) -> String {
+    match state {
+        FindingState::Open => String::new(),
+        FindingState::Accepted(_) => "accepted: ".to_owned(),
+        FindingState::Reopened(_, why) => format!("reopened, {why}: "),
+    }
+}
+
 fn finding_lines(view: &View, rule: &Rule, finding: &Finding, width: usize, style: Style) -> String {
     let words = format!("{:<width$}", view.design.subject_words(finding.subject));
     let place = view.place(finding.at);

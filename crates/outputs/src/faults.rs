@@ -511,11 +511,7 @@ fn findings(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         text.push_str(&format!("{}  {}   {count}\n", style.strong(rule.code.0), rule.title));
         let shown = if all { own.len() } else { own.len().min(FIRST) };
         for finding in &own[..shown] {
-            let state = match &finding.state {
-                FindingState::Open => String::new(),
-                FindingState::Accepted(_) => "accepted: ".to_owned(),
-                FindingState::Reopened(_, why) => format!("reopened, {why}: "),
-            };
+            let state = crate::check::standing(&finding.state);
             let names: Vec<&str> = finding.phases.iter().map(|(phase, _)| &*view.design.phases[*phase].name).collect();
             let phases = if names.len() == view.design.phases.len() { "every phase".to_owned() } else { names.join(", ") };
             let line = format!("{state}{}; {phases}; {}", finding.text, view.place(finding.at));

@@ -250,7 +250,7 @@ pub(crate) fn n(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// Text between tags. Control characters have no place in the format and are left out.
+/// Text between tags. Control characters have no place in the format: a space stands for line ends and tabs, the others are left out.
 pub(crate) fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -259,6 +259,7 @@ pub(crate) fn escaped(text: &str) -> String {
             '>' => out.push_str("&gt;"),
             '&' => out.push_str("&amp;"),
             '"' => out.push_str("&quot;"),
+            c if c.is_control() && c.is_whitespace() => out.push(' '),
             c if c.is_control() => {}
             c => out.push(c),
         }

@@ -403,11 +403,7 @@ fn findings(view: &View, followed: &Separated, all: bool, style: Style) -> Strin
         text.push_str(&format!("{}  {}   {count}, {} judged\n", style.strong(rule.code.0), rule.title, number::count(judged)));
         let shown = if all { own.len() } else { own.len().min(FIRST) };
         for finding in &own[..shown] {
-            let state = match &finding.state {
-                FindingState::Open => String::new(),
-                FindingState::Accepted(_) => "accepted: ".to_owned(),
-                FindingState::Reopened(_, why) => format!("reopened, {why}: "),
-            };
+            let state = crate::check::standing(&finding.state);
             let value = finding.margin.as_ref().map_or(String::new(), |margin| {
                 let (value, limit) = number::pair(margin.value, margin.limit, rule.unit.symbol());
                 format!("{value} of {limit}; ")

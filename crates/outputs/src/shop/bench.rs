@@ -9,7 +9,7 @@ use model::*;
 use physics::insulation_test::{self, SHARE_OF_RATING, SHARES_ON_REPEAT};
 use physics::sensor_temperature::Alloy;
 use physics::{Kelvin, Ohm, Volt};
-use std::collections::{BTreeMap, BTreeSet, HashMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet, VecDeque};
 
 /// Most current that may flow through an initiator that is not meant to fire, whatever its no-fire current.
 ///
@@ -474,7 +474,7 @@ fn input_ohms(facts: &Facts) -> HashMap<(End, End), f64> {
 fn limiter_behind(facts: &Facts, pin: Id<Pin>) -> Option<String> {
     let prepared = facts.view.prepared;
     let mut open = VecDeque::from([prepared.node(End::Pin(pin))?]);
-    let mut seen = vec![open[0]];
+    let mut seen = HashSet::from([open[0]]);
     while let Some(node) = open.pop_front() {
         for &row in prepared.meeting(node) {
             let branch = &prepared.branches()[row as usize];
@@ -490,8 +490,7 @@ fn limiter_behind(facts: &Facts, pin: Id<Pin>) -> Option<String> {
                 _ => false,
             };
             let next = if branch.from == node { branch.to } else { branch.from };
-            if goes_on && !seen.contains(&next) {
-                seen.push(next);
+            if goes_on && seen.insert(next) {
                 open.push_back(next);
             }
         }

@@ -1,5 +1,6 @@
 //! A drawing in millimetres as plain shapes on named layers, and how it is written: SVG for eyes, DXF for the board.
 
+use crate::section_drawing::escaped;
 use core::fmt::Write;
 
 /// A drawing; x to the right, y upwards, millimetres of paper, the lower left corner at zero.
@@ -284,21 +285,6 @@ pub(crate) fn n(value: f64) -> String {
 
 fn d(value: f64) -> String {
     format!("{value:.4}")
-}
-
-pub(crate) fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '&' => out.push_str("&amp;"),
-            '"' => out.push_str("&quot;"),
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 #[cfg(test)]
