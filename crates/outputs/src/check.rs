@@ -118,10 +118,8 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
         for margin in margins.iter().filter(passing) {
             text.push_str(&format!("   {}   {}\n", view.design.subject_words(margin.subject), view.numbers(margin)));
         }
-    } else if let Some(closest) = margins.iter().filter(passing).min_by(|a, b| relative(a).total_cmp(&relative(b))) {
-        let words = view.design.subject_words(closest.subject);
-        text.push_str(&style.faint(&format!("   next to the limit: {words}   {}", view.numbers(closest))));
-        text.push('\n');
+    } else {
+        text += &next_to_limit(view, rule, margins.iter().copied(), style);
     }
     let reasons = by_reason(&not_judged);
     let hidden = reasons.len().saturating_sub(first);
@@ -169,6 +167,14 @@ fn has_subject(view: &View, rule: &Rule) -> bool {
 
 fn relative(margin: &Margin) -> f64 {
     margin.in_order() / margin.limit.abs().max(1e-12)
+}
+
+/// The subject of a rule that passes next to its limit, a line; nothing where none does.
+pub(crate) fn next_to_limit<'m>(view: &View, rule: &Rule, margins: impl Iterator<Item = &'m Margin>, style: Style) -> String {
+    let passing = |margin: &&Margin| rules::passes(margin.value, margin.limit, margin.bound) && View::has_number(rule);
+    let Some(closest) = margins.filter(passing).min_by(|a, b| relative(a).total_cmp(&relative(b))) else { return String::new() };
+    let words = view.design.subject_words(closest.subject);
+    style.faint(&format!("   next to the limit: {words}   {}", view.numbers(closest))) + "\n"
 }
 
 /// How a finding stands, before its text; nothing where it is open.

@@ -404,16 +404,14 @@ fn findings(view: &View, followed: &Separated, all: bool, style: Style) -> Strin
         let shown = if all { own.len() } else { own.len().min(FIRST) };
         for finding in &own[..shown] {
             let state = crate::check::standing(&finding.state);
-            let value = finding.margin.as_ref().map_or(String::new(), |margin| {
-                let (value, limit) = number::pair(margin.value, margin.limit, rule.unit.symbol());
-                format!("{value} of {limit}; ")
-            });
+            let value = finding.margin.as_ref().map_or(String::new(), |margin| view.value_of_limit(margin) + "; ");
             let line = format!("{state}{value}{}; {}", finding.text, view.place(finding.at));
             text.push_str(&crate::explain::wrap_under(&format!("   {}  ", view.design.subject_words(finding.subject)), &line));
         }
         if own.len() > shown {
             text.push_str(&format!("   … and {} more: --all\n", own.len() - shown));
         }
+        text += &crate::check::next_to_limit(view, rule, verdict.margins.iter().filter(|margin| margin.rule == rule.code), style);
     }
     text + "\n"
 }

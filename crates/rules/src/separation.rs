@@ -19,8 +19,13 @@ pub(crate) fn state_words(case: &Case, event: &SeparationResult, worst: &Partial
         n => format!("with {n} of {} parted, {} among them", on_loops(event, worst), parted[..2].join(", ")),
     };
     let variant = variant_words(case, event, &event.variants[worst.variant]);
-    let most = worst.at_most.map_or(String::new(), |most| format!("; the search was stopped, it is {most:.3} at the most"));
-    format!("{parted}{variant}, {} corner, {:.3} with everything mated{most}", worst.corner.word(), worst.mated)
+    let unit = match worst.target {
+        Target::Current(_) | Target::Alone(_) | Target::Charges(_) => "A",
+        Target::Shift(_) | Target::Volts(_) => "V",
+    };
+    let most = worst.at_most.map_or(String::new(), |most| format!("; the search was stopped, it is {most:.3} {unit} at the most"));
+    let mated = if worst.parted.is_empty() { String::new() } else { format!(", {:.3} {unit} with everything mated", worst.mated) };
+    format!("{parted}{variant}, {} corner{mated}{most}", worst.corner.word())
 }
 
 fn on_loops(event: &SeparationResult, worst: &PartialWorst) -> usize {

@@ -12,7 +12,7 @@ use trials::{design, load, read_folder, root};
 
 /// A battery of 28 V behind 1 mohm in one box, a load of 28 ohm in another, three contacts between: feed, power return, signal return. In the load's box the
 /// returns are joined, or stand 1 Gohm apart. Ways of 0.1 ohm in the power return and 0.9 ohm in the signal return.
-fn box_on_two_returns(isolated: bool, steps: &str) -> Vec<(String, Vec<u8>)> {
+pub(crate) fn box_on_two_returns(isolated: bool, steps: &str) -> Vec<(String, Vec<u8>)> {
     let text = format!(
         r#"
 format = 1
@@ -153,7 +153,6 @@ fn a_return_that_parts_before_its_feed() {
         let all = 28.0 / (28.0 + 0.002 + r + 0.9 + r);
         (whole * (0.1 + r) / (1.0 + 2.0 * r), all, all * (0.9 + r), whole * ways)
     };
-    let spread = design.contacts[signal].ohms;
     let prepared = prepare(&design);
     for corner in [Corner::Low, Corner::High] {
         let r = prepared.ohms(&Scenario::new(Id::from_row(0), corner), ElementId::Contact(signal)).expect("a contact has ohms").0;
@@ -172,7 +171,6 @@ fn a_return_that_parts_before_its_feed() {
             trials::close(of_shift.mated, shift_mated, 1e-5);
         }
     }
-    assert!(spread.typical.value.0 > 0.0);
     // All of it is without a return of its own: the box has one circuit, and its wires name none.
     assert_eq!(event.searches[0].searched, Searched::Settled);
     assert_eq!((event.searches[0].on_loops.len(), event.searches[0].examined), (3, 8));

@@ -3,6 +3,7 @@
 //! Changed on purpose: look at the difference, then `INSTA_UPDATE=always cargo test -p loomwright-trials snapshots`.
 
 use crate::command_line::{Ran, copy_of, loomwright};
+use crate::separate::box_on_two_returns;
 use insta::assert_snapshot;
 
 /// What a command line prints in a copy of bench-rig, with its exit code.
@@ -25,6 +26,27 @@ fn show() {
         assert_snapshot!(format!("show_{table}"), of_bench_rig(&format!("show {table}")));
     }
     assert_snapshot!("show_voltages_json", of_bench_rig("show voltages --json"));
+}
+
+#[test]
+fn cuts() {
+    assert_snapshot!("show_cuts", of_bench_rig("show cuts --all"));
+    let ran = of_bench_rig("show cuts wire:W1");
+    assert!(ran.contains("wire:W1 is a wire, which cannot stand here") && ran.ends_with("exit 2\n"), "{ran}");
+}
+
+/// A box whose power return parts before its feed, and the same with the feed dead first.
+#[test]
+fn separate() {
+    let dead = "[step.dead]\nseparation = \"S\"\ntime = \"0.1 s\"\nopen = [\"relay:KF\"]\nby = \"X\"\n";
+    for (name, steps) in [("separate_live", ""), ("separate_dead", dead)] {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        for (path, bytes) in box_on_two_returns(false, steps) {
+            std::fs::write(folder.path().join(path), bytes).expect("the folder can be written");
+        }
+        let Ran { code, out, err } = loomwright(folder.path(), "separate");
+        assert_snapshot!(name, format!("$ loomwright separate\n{out}{err}exit {code}\n"));
+    }
 }
 
 #[test]
