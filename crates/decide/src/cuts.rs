@@ -32,7 +32,7 @@ pub fn cuts(prepared: &Prepared, points: &[&Point], of: impl Fn(Id<Function>) ->
         .par_iter()
         .map(|&point| {
             let graph = Graph::new(prepared, &point.scenario);
-            let taken: Vec<(Subject, Vec<Edge>)> = groups.iter().map(|&item| (item, graph.taken(point, &[item]))).collect();
+            let taken: Vec<(Subject, Vec<Edge>)> = groups.iter().map(|&item| (item, graph.taken(point, item))).collect();
             let wanted = design.functions.iter().filter(|&(id, function)| of(id) && Design::is_in(&function.phases, point.scenario.phase));
             wanted.map(|(id, function)| (id, row(&graph, point, (id, function), &taken, pairs))).collect()
         })
@@ -391,10 +391,10 @@ impl<'p, 'd> Graph<'p, 'd> {
         branches.chain(converters).collect()
     }
 
-    /// Edges that go with things that are lost.
-    fn taken(&self, point: &Point, items: &[Subject]) -> Vec<Edge> {
+    /// Edges that go with something that is lost.
+    fn taken(&self, point: &Point, item: Subject) -> Vec<Edge> {
         let mut scenario = point.scenario.clone();
-        scenario.lost.extend(items);
+        scenario.lost.push(item);
         self.without(&scenario)
     }
 

@@ -76,7 +76,7 @@ fn collapse_is_named_with_its_bus_and_powers() {
     let point = settled(&prepare(&design), &typical(&design));
     assert!(load_volts(&point, load(&design, "F")) > 14.0);
 
-    for (emf, ohms, asks, most) in [(28.0, 1.0, 197.0, 196.0), (29.0, 0.12, 1753.0, 1752.08), (28.0, 1.0, 400.0, 196.0)] {
+    for (emf, ohms, asks, most) in [(28.0, 1.0, 197.0, 196.0), (29.0, 0.12, 1753.0, 29.0 * 29.0 / 0.48), (28.0, 1.0, 400.0, 196.0)] {
         let design = behind_a_resistance(&format!("{emf} V"), &format!("{ohms} ohm"), &format!("{asks} W"));
         let point = prepare(&design).point(&typical(&design));
         let outcome = &point.islands.first().expect("one island").outcome;
@@ -86,7 +86,9 @@ fn collapse_is_named_with_its_bus_and_powers() {
         assert_eq!(*sagging, ElementId::Load(load(&design, "F")));
         assert_eq!(bus.map(|bus| design.inner_nodes[bus].name.to_string()).as_deref(), Some("A"));
         close(asked.0, asks, 1e-6);
-        close(possible.0, most, 0.01 * most);
+        // Found from below, within a hundred-thousandth of what is asked.
+        close(possible.0, most, 1e-5 * asks);
+        assert!(possible.0 <= most, "{} of {most}", possible.0);
         assert_eq!(point.load_voltage[load(&design, "F")], None, "values of an island without operating point are not given out");
     }
 }
