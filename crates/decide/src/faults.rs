@@ -115,7 +115,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
                 near_held: prepared.near(held),
                 wanted: Vec::new(),
                 ways: HashMap::new(),
-                behind: design.loads.ids().filter(|&id| announce::serves(point, id) && !announce::serves(held, id)).collect(),
+                behind: design.loads.ids().filter(|&id| point.serves(id) && !held.serves(id)).collect(),
                 alone: OnceLock::new(),
             })
             .collect();

@@ -22,11 +22,6 @@ pub use partial::{Limits, Partial, Worst as WorstStates, search};
 use physics::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// A load that works.
-pub(crate) fn serves(point: &Point, load: Id<Load>) -> bool {
-    point.load_state[load] == LoadState::On && point.load_fed[load]
-}
-
 /// Follows every separation, and what stands between initiators and sources. `points`: the settled states of all phases and corners.
 pub fn separate(prepared: &Prepared, points: &[Point], limits: Limits, watch: &dyn Watch) -> SeparationTable {
     let mut table = part(prepared, points, limits, watch);
@@ -299,7 +294,7 @@ impl<'s, 'd> Event<'s, 'd> {
         let done = self.steps(|_| true);
         let before = Corner::ALL.map(|corner| self.settle(corner, &self.steps(|_| false), &[]));
         let after = Corner::ALL.map(|corner| self.settle(corner, &done, &all));
-        let keeps = |load: Id<Load>| (0..3).all(|at| serves(&before[at], load) && serves(&after[at], load));
+        let keeps = |load: Id<Load>| (0..3).all(|at| before[at].serves(load) && after[at].serves(load));
         let kept: Vec<Id<Load>> = self.design.loads.ids().filter(|&load| keeps(load)).collect();
         let (mut worst, mut stuck): (BTreeMap<Target, PartialWorst>, BTreeMap<Target, PartialWorst>) = Default::default();
         let given = |part: &Parts, other: &Parts| self.before(part, other);
@@ -359,7 +354,7 @@ impl<'s, 'd> Event<'s, 'd> {
             let mask = returns.filter_map(|&other| place(other)).fold(0u128, |mask, at| mask | 1 << at);
             Some((place(id)?, mask))
         });
-        let shift = self.design.loads.iter().filter(|(id, _)| serves(base, *id)).filter_map(|(id, load)| {
+        let shift = self.design.loads.iter().filter(|(id, _)| base.serves(*id)).filter_map(|(id, load)| {
             let node = self.prepared.node(load.line_return.value)?;
             Some((id, node, self.ground_of(base, node, rows)?))
         });
@@ -519,7 +514,7 @@ impl<'s, 'd> Event<'s, 'd> {
         let point = &after[2];
         for (at, island) in point.islands.iter().enumerate().filter(|(_, island)| island.driven) {
             let lies = |end: End| self.prepared.node(end).is_some_and(|node| point.island_of[node.row()] == Some(at as u32));
-            let loads = design.loads.iter().filter(|(id, load)| serves(point, *id) && lies(load.line_return.value)).count();
+            let loads = design.loads.iter().filter(|(id, load)| point.serves(*id) && lies(load.line_return.value)).count();
             if loads == 0 || !island.outcome.is_settled() {
                 continue;
             }
@@ -547,7 +542,7 @@ impl<'s, 'd> Event<'s, 'd> {
             result.halves.push(LeftHalf { sources, grounds, bonds, loads });
         }
         let is_lost = |&load: &Id<Load>| {
-            (0..3).any(|at| serves(&before[at], load) && after[at].load_state[load] != LoadState::Off && !serves(&after[at], load))
+            (0..3).any(|at| before[at].serves(load) && after[at].load_state[load] != LoadState::Off && !after[at].serves(load))
         };
         result.lost = design.loads.ids().filter(is_lost).collect();
         for point in after {
@@ -565,7 +560,7 @@ impl<'s, 'd> Event<'s, 'd> {
                 // Just before it: what comes for certain before it has been done; what parts may have parted.
                 let standing = self.steps(|other| other.time.high.value.0 < step.time.low.value.0);
                 let mated = self.settle(Corner::Low, &standing, &[]);
-                serves(&mated, by.value) && (!after_parting || serves(&self.settle(Corner::Low, &standing, all), by.value))
+                mated.serves(by.value) && (!after_parting || self.settle(Corner::Low, &standing, all).serves(by.value))
             });
             result.commands.push(Commands { step: at, by_fed, after_parting });
         }
@@ -610,7 +605,7 @@ impl<'s, 'd> Event<'s, 'd> {
                 let falls = |&load: &Id<Load>| {
                     let least = self.design.loads[load].drop_out.map(|given| given.value.0);
                     let now = point.load_voltage[load].map_or(0.0, |volts| volts.0);
-                    serves(&base, load) && (!serves(&point, load) || least.is_some_and(|least| now < least))
+                    base.serves(load) && (!point.serves(load) || least.is_some_and(|least| now < least))
                 };
                 let upset = self.design.loads.ids().filter(falls).collect();
                 result.bridged.push(Bridged { step: at, wires, worst, corner, settled, upset });

@@ -111,6 +111,13 @@ pub struct Point {
     pub factorisations: usize,
 }
 
+impl Point {
+    /// Whether a load is on, fed and has not let go, in a part that settled.
+    pub fn serves(&self, load: Id<Load>) -> bool {
+        self.load_state[load] == LoadState::On && self.load_fed[load] && self.load_voltage[load].is_some()
+    }
+}
+
 /// One element on the way from a source to a load and back.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LadderStep {

@@ -25,8 +25,7 @@ impl Sweep<'_, '_> {
 
     /// How far a monitor moves, if it is as far as it takes.
     fn alarm(&self, base: &Base, state: &State, monitor: &Monitor) -> Option<Alarm> {
-        if monitor.read_by.is_some_and(|load| !serves(&state.point, load.value) || state.opens(self.prepared, ElementId::Load(load.value)))
-        {
+        if monitor.read_by.is_some_and(|load| !state.point.serves(load.value) || state.opens(self.prepared, ElementId::Load(load.value))) {
             return None;
         }
         let between = |point: &Point, [plus, minus]: [End; 2]| {
@@ -47,7 +46,7 @@ impl Sweep<'_, '_> {
             Watched::Current(element) => current(after, element) - current(before, element),
             Watched::State(element) => {
                 let stands = |point: &Point, state: Option<&State>| match element {
-                    ElementId::Load(load) => serves(point, load) && state.is_none_or(|state| !state.opens(self.prepared, element)),
+                    ElementId::Load(load) => point.serves(load) && state.is_none_or(|state| !state.opens(self.prepared, element)),
                     _ => match self.prepared.branch_of(element) {
                         Some(row) => match state.and_then(|state| state.law(row)) {
                             Some(law) => law != Law::Open,
@@ -63,9 +62,4 @@ impl Sweep<'_, '_> {
         let threshold = monitor.threshold?.value;
         (by.abs() >= threshold).then_some(Alarm { by, threshold })
     }
-}
-
-/// Whether a load is on, fed and has not let go.
-pub(super) fn serves(point: &Point, load: Id<Load>) -> bool {
-    point.load_state[load] == LoadState::On && point.load_fed[load] && point.load_voltage[load].is_some()
 }

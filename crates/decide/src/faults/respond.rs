@@ -1,6 +1,5 @@
 //! One fault in one phase: what it does while it burns, what devices do about it, what is left, and what can be done.
 
-use super::announce::serves;
 use super::stand::{Burnt, State};
 use super::{Base, Rooms, Sweep};
 use analysis::Prepared;
@@ -224,7 +223,7 @@ impl Sweep<'_, '_> {
             let lets_go = drop_out.is_some_and(|drop_out| now < drop_out.value.0);
             (lets_go || now < SAG * before).then_some(lets_go)
         };
-        let loads = self.design.loads.iter().filter(|(id, _)| serves(base.point, *id) && !base.behind.contains(id));
+        let loads = self.design.loads.iter().filter(|(id, _)| base.point.serves(*id) && !base.behind.contains(id));
         let loads = loads.filter_map(|(id, load)| {
             let volts = |point: &Point| point.load_voltage[id].map_or(0.0, |v| v.0);
             Some((ElementId::Load(id), low(volts(burning), volts(base.point), load.drop_out)?))

@@ -1,6 +1,5 @@
 //! How functions stand in the state that a fault leaves.
 
-use super::announce::serves;
 use super::way;
 use super::{Alone, Base, Sweep};
 use analysis::Law;
@@ -65,7 +64,7 @@ impl Sweep<'_, '_> {
 
     fn leaf_works(&self, base: &Base, function: Id<Function>, leaf: usize, need: &Need) -> bool {
         match need {
-            Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => serves(base.point, *load),
+            Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => base.point.serves(*load),
             Need::One(Given { value: Subject::Element(ElementId::Sensor(sensor)), .. }) => {
                 let receiver = self.design.sensors[*sensor].receiver;
                 receiver.is_some_and(|receiver| base.point.receiver_voltage[receiver.value].is_some())
@@ -158,10 +157,10 @@ impl Sweep<'_, '_> {
 
     fn load(&self, base: &Base, state: &State, burnt: Option<&Burnt>, (subject, load): (Subject, Id<Load>)) -> Leaf {
         let row = &self.design.loads[load];
-        if !serves(base.point, load) && !serves(&state.point, load) || state.opens(self.prepared, ElementId::Load(load)) {
+        if !base.point.serves(load) && !state.point.serves(load) || state.opens(self.prepared, ElementId::Load(load)) {
             return Leaf::new(Effect::Lost, Reason::Without(subject));
         }
-        if !serves(&state.point, load) {
+        if !state.point.serves(load) {
             let island = self.prepared.node(row.line.value).and_then(|node| state.point.island_of[node.row()]);
             let settled = island.is_none_or(|island| state.point.islands[island as usize].outcome.is_settled());
             return match state.point.load_state[load] {
@@ -304,7 +303,7 @@ impl Sweep<'_, '_> {
         self.design.functions[function].needs.iter().any(|need| {
             let Subject::Element(load @ ElementId::Load(id)) = need.value else { return false };
             let ladder = || self.prepared.trace(&state.point, load);
-            serves(&state.point, id) && { ladder() }.feed.iter().chain(&ladder().back).any(|step| step.element == element)
+            state.point.serves(id) && { ladder() }.feed.iter().chain(&ladder().back).any(|step| step.element == element)
         })
     }
 
@@ -312,7 +311,7 @@ impl Sweep<'_, '_> {
     fn alone<'b>(&self, base: &'b Base) -> &'b Alone {
         base.alone.get_or_init(|| {
             let bridged = self.graph.bridged(&self.prepared.laws(&base.point.scenario));
-            let alone = |&function: &Id<Function>| self.alone_for(&bridged, function, &|load| serves(base.point, load));
+            let alone = |&function: &Id<Function>| self.alone_for(&bridged, function, &|load| base.point.serves(load));
             let functions = base.wanted.iter().map(alone).collect();
             Alone { bridged, functions }
         })
@@ -345,9 +344,8 @@ impl Sweep<'_, '_> {
         let bridged = self.graph.bridged(&self.prepared.laws(&state.point.scenario));
         for case in cases {
             let Some(at) = base.wanted.iter().position(|of| *of == case.function) else { continue };
-            let now = self.alone_for(&bridged, case.function, &|load| {
-                serves(&state.point, load) && !state.opens(self.prepared, ElementId::Load(load))
-            });
+            let now = self
+                .alone_for(&bridged, case.function, &|load| state.point.serves(load) && !state.opens(self.prepared, ElementId::Load(load)));
             if let Some(next) = now.into_iter().find(|element| !alone.functions[at].contains(element)) {
                 case.effect = Effect::KeptWithFewer;
                 case.reason = Reason::Next(next);

@@ -1,6 +1,5 @@
 //! The worst partial states of one base state: every subset of what lies on loops, or a search with a bound.
 
-use super::serves;
 use analysis::{Prepared, Reduced, ReducedState};
 use model::*;
 use rayon::prelude::*;
@@ -105,11 +104,11 @@ impl Partial<'_> {
             let island = point.island_of[a.row()];
             (island.is_some() && island == point.island_of[b.row()]).then(|| point.voltage[a.row()] - point.voltage[b.row()])
         };
-        for &(load, at, ground) in self.shift.iter().filter(|(load, ..)| serves(point, *load)) {
+        for &(load, at, ground) in self.shift.iter().filter(|(load, ..)| point.serves(*load)) {
             found.extend(joined(at, ground).map(|volts| (Target::Shift(load), volts.abs())));
         }
         for &(load, ..) in &self.volts {
-            let volts = if serves(point, load) { point.load_voltage[load].map_or(0.0, |volts| volts.0) } else { 0.0 };
+            let volts = if point.serves(load) { point.load_voltage[load].map_or(0.0, |volts| volts.0) } else { 0.0 };
             found.push((Target::Volts(load), volts));
         }
         for (id, _) in prepared.design().batteries.iter() {
