@@ -166,11 +166,23 @@ impl<'a, 'd> Seek<'a, 'd> {
             self.task.cut(planned, self.count);
         }
         let buys = if until < self.need { self.buys(&heating, until, &exempt) } else { Vec::new() };
+        // First with switching at the ends of legs alone: what that keeps, the finer plan does not fall short of.
+        self.task.cut(planned, 1);
         let mut trial = Trial::new(&self.task, Fineness::USUAL);
         trial.exempt = exempt;
         (trial.tried, trial.followed) = tried;
-        let fall_back: Plan = (0..self.task.planned).flat_map(|_| heating.iter().copied()).collect();
-        let found = search(&self.task, &mut trial, &fall_back, watch)?;
+        let all_through = |task: &Task| -> Plan { (0..task.planned).flat_map(|_| heating.iter().copied()).collect() };
+        let coarse = search(&self.task, &mut trial, &all_through(&self.task), None, watch)?;
+        let of_leg: Vec<usize> = self.task.periods[..self.task.planned].iter().map(|period| period.leg).collect();
+        let (exempt, tried) = (std::mem::take(&mut trial.exempt), (trial.tried, trial.followed));
+        drop(trial);
+        self.task.cut(planned, self.count);
+        let finer = self.task.periods[..self.task.planned].iter().filter_map(|period| of_leg.iter().position(|leg| *leg == period.leg));
+        let start: Plan = finer.flat_map(|at| coarse.best[at * shed..(at + 1) * shed].iter().copied()).collect();
+        let mut trial = Trial::new(&self.task, Fineness::USUAL);
+        trial.exempt = exempt;
+        (trial.tried, trial.followed) = tried;
+        let found = search(&self.task, &mut trial, &all_through(&self.task), Some(start), watch)?;
         let mut answer = self.answer(trial, found, as_is, bare, planned, buys);
         answer.held_back = held_back;
         Some(answer)
@@ -288,7 +300,8 @@ struct Seen {
     most: f64,
 }
 
-fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -> Option<Found> {
+/// `start`: a plan that a coarser search found, for a large task.
+fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, start: Option<Plan>, watch: &dyn Watch) -> Option<Found> {
     let charges = charges(task, trial);
     let mut choice = Choice::new(task, true);
     let decisions = choice.open.iter().filter(|open| **open).count();
@@ -365,6 +378,12 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, watch: &dyn Watch) -
                     _ => cuts.extend(relief(task, &choice, &plan, &outcome, fails)),
                 },
             }
+        }
+        if let Some(start) = start.filter(|start| choice.allows(start) && trial.run(start, Strict::All, false).fails.is_none()) {
+            if held.is_empty() || is_better(&choice.value(&start), &choice.value(&best)) {
+                best = start.clone();
+            }
+            held.push(start);
         }
         // Where none held, all that is kept is taken back one by one.
         let count = if held.is_empty() { 3 * REFINES } else { REFINES };
@@ -556,35 +575,40 @@ fn cover(task: &Task, trial: &mut Trial, choice: &Choice, mut plan: Plan, mut fa
     Row { terms, most }
 }
 
-/// Takes back what still fits: of each function, the next period of each leg in which it is given up, earlier tiers first.
+/// Takes back what still fits: of each function, as many periods of each leg in which it is given up as still hold, earlier tiers first.
+///
+/// Cost: of each function and leg one plan, and where one period fits as many more as halvings of the leg.
 fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan, plans: usize) {
     let count = task.shed.len();
     let mut ranked = task.ranked.clone();
     ranked.sort_by_key(|(_, tier)| *tier);
-    let from = trial.tried;
+    let until = trial.tried + plans;
     for (function, _) in ranked {
         let mut period = 0;
-        while period < task.planned && trial.tried < from + plans {
+        while period < task.planned && trial.tried < until {
             let leg = task.periods[period].leg;
             let ends = (period..task.planned).find(|&at| task.periods[at].leg != leg).unwrap_or(task.planned);
-            // One more of this leg at a time, until it no longer fits.
-            while trial.tried < from + plans {
-                let missing = |at: &usize| {
-                    task.serves(function, *at).map(|loads| {
-                        let of = loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load));
-                        of.map(|n| at * count + n).filter(|&at| !best[at]).collect::<Vec<usize>>()
-                    })
-                };
-                let Some(more) = (period..ends).filter_map(|at| missing(&at)).find(|more| !more.is_empty()) else { break };
-                let mut other = best.clone();
-                more.iter().for_each(|&at| other[at] = true);
-                let gains = choice.allows(&other) && is_better(&choice.value(&other), &choice.value(best));
-                if !gains || trial.run(&other, Strict::All, false).fails.is_some() {
-                    break;
-                }
-                *best = other;
-            }
+            let missing = |at: usize| -> Vec<usize> {
+                let loads = task.serves(function, at).unwrap_or_default();
+                let of = loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load));
+                of.map(|n| at * count + n).filter(|&at| !best[at]).collect()
+            };
+            let missing: Vec<Vec<usize>> = (period..ends).map(missing).filter(|more| !more.is_empty()).collect();
             period = ends;
+            // As many of them as hold, between those that were seen to and those that were seen not to.
+            let (mut holds, mut fails) = (best.clone(), missing.len() + 1);
+            let mut least = 0;
+            while least + 1 < fails && trial.tried < until {
+                let many = if least == 0 { 1 } else { (least + fails) / 2 };
+                let mut other = best.clone();
+                missing[..many].iter().flatten().for_each(|&at| other[at] = true);
+                let gains = choice.allows(&other) && is_better(&choice.value(&other), &choice.value(&holds));
+                match gains && trial.run(&other, Strict::All, false).fails.is_none() {
+                    true => (holds, least) = (other, many),
+                    false => fails = many,
+                }
+            }
+            *best = holds;
         }
     }
 }

@@ -521,6 +521,38 @@ fn plans_equal_exhaustive_search() {
     assert_eq!(text, listed);
 }
 
+/// Cut into some forty periods instead of four, a plan of the larger search holds, is not above the bound, and keeps at least as much as the best of all orders of
+/// switching at the ends of phases alone, which it could follow as well.
+#[test]
+fn finer_plans_keep_no_less() {
+    let cases: Vec<Option<(u64, Vec<f64>, Endurance)>> = (1..=60u64)
+        .into_par_iter()
+        .map(|seed| {
+            let coarse = compare(seed)?;
+            let files = vehicle(seed);
+            let design = design(&files);
+            let prepared = prepare(&design);
+            let points = low_points(&prepared);
+            let ask = Ask { periods: 40, ..ask(&prepared, &points) };
+            let found = endure(&prepared, &ask, &Silent).expect("not cancelled").expect("planned");
+            Some((seed, coarse.best, found))
+        })
+        .collect();
+    let (mut large, mut less) = (0, Vec::new());
+    for (seed, coarse, found) in cases.into_iter().flatten() {
+        large += usize::from(found.search.decisions > 60);
+        for tier in &found.tiers {
+            assert!(tier.bound >= tier.kept - 1e-6 * (1.0 + tier.kept), "case {seed}: {tier:?}");
+        }
+        assert!(found.best.reach.ends.is_none(), "case {seed}: {:?}", found.best.reach);
+        if better(&coarse, &found.best.value) {
+            less.push((seed, found.best.value, coarse));
+        }
+    }
+    assert!(large >= 50, "{large}");
+    assert!(less.is_empty(), "{less:#?}");
+}
+
 /// The hours that what must be kept lasts with all else shed.
 fn bare_hours(files: &[(&'static str, String)]) -> f64 {
     let design = design(files);

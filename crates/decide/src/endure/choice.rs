@@ -1,13 +1,13 @@
 //! What to keep when: the mixed-integer model. A load that may be shed is on or off in each period; a function counts for a period in which all that it needs
 //! and the mission has on is on.
 
+mod stretches;
+
 use super::course::Task;
 use super::trial::Plan;
 use good_lp::{Expression, ProblemVariables, Solution, SolverModel, Variable, constraint, microlp, variable};
 use model::*;
-
-/// Searches of a large model at most for one plan.
-const ROUNDS: usize = 12;
+use stretches::Stretches;
 
 /// A sum of loads in periods that is not above a bound.
 #[derive(Clone, Debug)]
@@ -37,6 +37,10 @@ pub(crate) enum Goal {
 /// The model of a task without what it may draw.
 pub(crate) struct Choice {
     tiers: usize,
+    /// Loads that may be shed.
+    count: usize,
+    /// Leg of each period.
+    legs: Vec<usize>,
     /// Of each period and load whether the plan decides over it.
     pub(crate) open: Vec<bool>,
     /// Usual energy of each, J.
@@ -54,6 +58,8 @@ impl Choice {
         let count = task.shed.len();
         let mut choice = Choice {
             tiers: task.tiers.len(),
+            count,
+            legs: task.periods[..task.planned].iter().map(|period| period.leg).collect(),
             open: vec![false; count * task.planned],
             weight: vec![0.0; count * task.planned],
             served: Vec::new(),
@@ -112,6 +118,14 @@ impl Choice {
                 if task.periods[later].from >= until - 1e-6 || !task.wants(load, later) {
                     break;
                 }
+                // On in the later of two periods of a leg, it is on in the earlier one.
+                let says_more = |next: usize| {
+                    let of_leg = next < task.planned && task.periods[next].leg == task.periods[later].leg;
+                    of_leg && task.periods[next].from < until - 1e-6
+                };
+                if says_more(later + 1) {
+                    continue;
+                }
                 let mut terms = vec![(at(period), 1.0), (at(later), -1.0)];
                 if goes_on {
                     terms.push((at(period - 1), -1.0));
@@ -144,63 +158,19 @@ impl Choice {
     /// The best under rows, with earlier tiers at `floors` at least: its value and, if `whole`, its plan. Without `whole` loads may be on in part, and the orders of
     /// switching are left out: a bound. `None` where nothing satisfies the rows, and where a large model finds nothing.
     pub(crate) fn best(&self, rows: &[&Row], floors: &[f64], goal: Goal, whole: bool) -> Option<(f64, Plan)> {
-        let fixed = vec![None; self.open.len()];
-        let (value, x) = match (whole, self.is_small) {
-            (true, false) => self.dive(rows, floors, goal)?,
-            (whole, _) => self.solve(rows, floors, goal, &fixed, whole, whole)?,
-        };
+        if !self.is_small {
+            let stretches = Stretches::new(self, rows);
+            return if whole { stretches.whole(floors, goal) } else { Some((stretches.bound(floors, goal)?, Vec::new())) };
+        }
+        let (value, x) = self.solve(rows, floors, goal, whole)?;
         Some((value, x.iter().map(|x| *x > 0.5).collect()))
     }
 
-    /// A whole plan by a bounded number of searches in parts: what is on in part is rounded, little by little, and the rest sought again. A search tree
-    /// would be exact, and nothing bounds it.
-    fn dive(&self, rows: &[&Row], floors: &[f64], goal: Goal) -> Option<(f64, Vec<f64>)> {
-        let mut fixed: Vec<Option<bool>> = vec![None; self.open.len()];
-        let mut found = self.solve(rows, floors, goal, &fixed, true, false)?;
-        for round in 0..ROUNDS {
-            let in_part: Vec<usize> = (0..self.open.len()).filter(|&at| found.1[at] > 1e-6 && found.1[at] < 1.0 - 1e-6).collect();
-            if in_part.is_empty() {
-                return Some(found);
-            }
-            let largest = in_part.iter().copied().max_by(|&a, &b| found.1[a].total_cmp(&found.1[b]))?;
-            let up = round + 1 < ROUNDS && found.1[largest] >= 0.5;
-            for &at in &in_part {
-                if found.1[at] < 0.5 || round + 1 == ROUNDS {
-                    fixed[at] = Some(false);
-                }
-            }
-            if up {
-                fixed[largest] = Some(true);
-            }
-            found = match self.solve(rows, floors, goal, &fixed, true, false) {
-                Some(found) => found,
-                None if up => {
-                    fixed[largest] = Some(false);
-                    self.solve(rows, floors, goal, &fixed, true, false)?
-                }
-                None => return None,
-            };
-        }
-        found.1.iter().all(|x| *x < 1e-6 || *x > 1.0 - 1e-6).then_some(found)
-    }
-
-    /// One search: the value and how far each is on. With `orders` what is switched keeps to its order; `integer` loads are on or off.
-    fn solve(
-        &self,
-        rows: &[&Row],
-        floors: &[f64],
-        goal: Goal,
-        fixed: &[Option<bool>],
-        orders: bool,
-        integer: bool,
-    ) -> Option<(f64, Vec<f64>)> {
+    /// One search, period by period: the value and how far each is on. `whole`: loads are on or off, and what is switched keeps to its order.
+    fn solve(&self, rows: &[&Row], floors: &[f64], goal: Goal, whole: bool) -> Option<(f64, Vec<f64>)> {
         let mut variables = ProblemVariables::new();
-        let new = |fixed: Option<bool>| match fixed {
-            Some(on) => variable().min(f64::from(u8::from(on))).max(f64::from(u8::from(on))),
-            None if integer => variable().binary(),
-            None => variable().min(0.0).max(1.0),
-        };
-        let x: Vec<Option<Variable>> = self.open.iter().zip(fixed).map(|(open, fixed)| open.then(|| variables.add(new(*fixed)))).collect();
+        let new = || if whole { variable().binary() } else { variable().min(0.0).max(1.0) };
+        let x: Vec<Option<Variable>> = self.open.iter().map(|open| open.then(|| variables.add(new()))).collect();
         // A function that one load decides over is that load.
         let y: Vec<Option<Variable>> = self
             .served
@@ -229,7 +199,7 @@ impl Choice {
                 });
             }
         }
-        let own: &[Row] = if orders { &self.rows } else { &[] };
+        let own: &[Row] = if whole { &self.rows } else { &[] };
         for row in own.iter().chain(rows.iter().copied()) {
             let largest = row.terms.iter().map(|(_, factor)| factor.abs()).fold(1e-12, f64::max);
             let sum: Expression = row.terms.iter().filter_map(|&(at, factor)| Some(factor / largest * x[at]?)).sum();
