@@ -394,6 +394,9 @@ fn search(task: &Task, trial: &mut Trial, fall_back: &Plan, start: Option<Plan>,
         held.push(best.clone());
     }
     let mut next = next_best(task, trial, &choice, &base, &best, held);
+    if let Some(next) = next.as_mut().filter(|_| !is_small) {
+        refine(task, trial, &choice, next, REFINES / 2);
+    }
     if let Some(other) = next.as_mut().filter(|other| is_better(&choice.value(other), &choice.value(&best))) {
         std::mem::swap(other, &mut best);
     }
@@ -643,7 +646,9 @@ fn next_best(task: &Task, trial: &mut Trial, choice: &Choice, base: &[&Row], bes
             most *= 0.95;
         }
     }
-    plans.into_iter().filter(|plan| plan != best).reduce(|a, b| if is_better(&choice.value(&b), &choice.value(&a)) { b } else { a })
+    // What keeps nothing longer is no choice.
+    let is_choice = |plan: &Plan| task.ranked.iter().any(|&(of, _)| kept_hours(task, plan, of).0 > kept_hours(task, best, of).0 + 1e-6);
+    plans.into_iter().filter(is_choice).reduce(|a, b| if is_better(&choice.value(&b), &choice.value(&a)) { b } else { a })
 }
 
 /// Loads shed for good from the start, those that take most first, as few as hold.
