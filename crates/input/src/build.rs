@@ -156,7 +156,7 @@ impl Build {
             let at = Span { file, start: 0, end: 0 };
             self.out.push(
                 Diagnostic::error(codes::NO_FORMAT, at, "", "no file of the folder says which format it is written in")
-                    .help("add the line `format = 1` at the top of one .toml file")
+                    .help("add the line `format = 1` at the top of one .toml file; if this is no vehicle's folder, name the one that is, `-C FOLDER`")
                     .replace(at, "format = 1\n"),
             );
         }

@@ -5,6 +5,7 @@ use crate::profile::how;
 use crate::table::Grid;
 use crate::{Style, View, number};
 use model::*;
+use physics::battery::Form;
 use physics::bundle::BendOf;
 use serde::Serialize;
 
@@ -29,7 +30,7 @@ pub struct CatalogRow {
     pub at: AtRow,
 }
 
-/// Values of the rows in use: wire types, contact sizes, insert arrangements, devices, bend radii, ties and clamps.
+/// Values of the rows in use: wire types, contact sizes, insert arrangements, devices, batteries, bend radii, ties and clamps.
 pub fn catalog(view: &View) -> Vec<CatalogRow> {
     let design = view.design;
     let mut rows = Rows { view, of: String::new(), source: "", rows: Vec::new() };
@@ -95,6 +96,9 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
             rows.word("trip times", "not known".to_owned(), device.at);
         }
     }
+    for (_, kind) in design.battery_types.iter() {
+        battery(&mut rows, kind);
+    }
     let practice = &design.practice;
     for bend in &practice.bends {
         let whose = match bend.rule.of {
@@ -114,6 +118,44 @@ pub fn catalog(view: &View) -> Vec<CatalogRow> {
         }
     }
     rows.rows
+}
+
+/// Battery cells. Where some of a type's values are recalled or common practice, all are marked so: they are used together.
+fn battery(rows: &mut Rows, kind: &BatteryType) {
+    rows.begin(format!("battery {}", kind.name), kind.at);
+    let note = kind.notes.first().copied();
+    let given = |value: f64| Given { value, at: kind.at, note };
+    rows.word("kind", if kind.curve.recharges { "rechargeable" } else { "primary" }.to_owned(), kind.at);
+    rows.number("rated charge", given(kind.curve.rated.0 / 3600.0), "Ah");
+    rows.number("rated at", given(kind.rated_at.celsius()), "degC");
+    rows.maybe("rated at a current of", kind.rated_current.map(|current| given(current.value.0)), "A");
+    rows.maybe("cut-off", kind.cut_off.map(|volts| given(volts.value.0)), "V");
+    rows.maybe("greatest current for long", kind.most.map(|current| given(current.value.0)), "A");
+    match &kind.curve.form {
+        Form::Generic(_) => rows.word("curve", "from three points, whatever the temperature".to_owned(), kind.at),
+        Form::Tables { emf, ohms, pairs } => {
+            for (temperature, points) in &emf.rows {
+                let at = format!("at {} °C", number::plain(temperature.celsius()));
+                let ends = [("full", points.first()), ("empty", points.last())];
+                for (what, point) in ends {
+                    rows.maybe(&format!("voltage without load {at}, {what}"), point.map(|point| given(point.1)), "V");
+                }
+                let most = ohms.rows.iter().find(|(of, _)| of == temperature);
+                let most = most.map(|(_, points)| points.iter().map(|point| point.1).fold(0.0, f64::max));
+                rows.maybe(&format!("greatest resistance {at}"), most.map(|ohms| given(ohms * 1e3)), "mohm");
+            }
+            if !pairs.is_empty() {
+                rows.word("what follows late", format!("{} pairs of a resistance and a capacitor", pairs.len()), kind.at);
+            }
+        }
+    }
+    if kind.curve.capacity.is_none() {
+        rows.word("charge by rate and temperature", "not known".to_owned(), kind.at);
+    }
+    for (temperature, share, time) in &kind.losses {
+        let what = format!("lost in {} days at {} °C", number::plain(time.0 / 86400.0), number::plain(temperature.celsius()));
+        rows.number(&what, given(share.0 * 1e2), "%");
+    }
 }
 
 /// Rows of the catalog as they come together.
