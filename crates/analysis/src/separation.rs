@@ -47,8 +47,10 @@ pub struct Reduced {
     /// Each way through an element of the plane: its hubs and conductance, with all that is in line with it.
     ways: Vec<(usize, usize, f64)>,
     watched: Vec<[Seen; 2]>,
-    /// Sum of all EMFs and forward voltages, V: no two nodes stand farther apart.
+    /// Greatest sum of EMFs and forward voltages of what the elements can join, V: no two nodes stand farther apart.
     span: f64,
+    /// The same of what can be joined to each element.
+    own_span: Vec<f64>,
     /// Greatest conductance of a branch, S.
     stiffest: f64,
 }
@@ -128,7 +130,8 @@ impl Prepared<'_> {
         let mut sets = Sets::new(self.nodes());
         let mut is_plane = vec![false; self.branches().len()];
         rows.iter().for_each(|&row| is_plane[row] = true);
-        let (mut span, mut stiffest) = (0.0, 0.0f64);
+        let mut stiffest = 0.0f64;
+        let mut emfs: Vec<(usize, f64)> = Vec::new();
         let mut net = Net::new(self.nodes());
         for (row, branch) in self.branches().iter().enumerate().filter(|(row, _)| !is_plane[*row]) {
             let Some((g, emf, driven)) = linear(row) else { continue };
@@ -138,10 +141,19 @@ impl Prepared<'_> {
             if g > 0.0 {
                 sets.join(a, b);
             }
-            span += emf.abs();
+            emfs.push((a, emf.abs()));
             stiffest = stiffest.max(g);
         }
         let part: Vec<usize> = (0..self.nodes()).map(|node| sets.find(node)).collect();
+        // What nothing joins to an element even with everything mated drives nothing through it.
+        for &row in rows {
+            let branch = self.branches()[row];
+            sets.join(branch.from.row(), branch.to.row());
+        }
+        let mut spans: BTreeMap<usize, f64> = BTreeMap::new();
+        emfs.into_iter().for_each(|(node, emf)| *spans.entry(sets.find(node)).or_default() += emf);
+        let span = spans.values().copied().fold(0.0, f64::max);
+        let own_span = rows.iter().map(|&row| spans.get(&sets.find(self.branches()[row].from.row())).copied().unwrap_or(0.0)).collect();
         let keep: BTreeSet<usize> = watched.iter().flat_map(|&(a, b)| [a.row(), b.row()]).collect();
         // The way on from a node where nothing branches off.
         let follow = |mut node: usize, mut ohms: f64, taken: &mut BTreeSet<usize>| {
@@ -227,6 +239,7 @@ impl Prepared<'_> {
             ways: ends.into_iter().map(|(a, b, g)| (hub_of[&a], hub_of[&b], g)).collect(),
             watched: watched.iter().map(|&(a, b)| [of(a), of(b)]).collect(),
             span,
+            own_span,
             stiffest,
         }
     }
@@ -289,7 +302,7 @@ impl Reduced {
         let mut one = vec![0.0; m];
         (one[i], one[j]) = (1.0, -1.0);
         let volts = solve(&mut a, one, HANGS * self.stiffest);
-        self.span / (1.0 / g + (volts[i] - volts[j]).max(0.0))
+        self.own_span[element] / (1.0 / g + (volts[i] - volts[j]).max(0.0))
     }
 
     /// The greatest voltage that can stand between two nodes, V.

@@ -15,7 +15,7 @@
 mod announce;
 mod respond;
 mod stand;
-mod way;
+pub(crate) mod way;
 
 use analysis::{Fresh, Near, Prepared, Room, SinglePoints, Watch};
 use model::*;

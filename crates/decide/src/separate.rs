@@ -13,10 +13,12 @@
 //!
 //! Cost: per variant and corner 2ⁿ states of n contacts on loops.
 
+mod functions;
 mod ordnance;
 mod partial;
 
 use analysis::{Near, Prepared, Watch};
+use functions::Functions;
 use model::*;
 pub use partial::{Limits, Partial, Worst as WorstStates, search};
 use physics::*;
@@ -69,7 +71,8 @@ struct Parts {
 /// Which steps are done, and what is stuck.
 struct Standing {
     done: Vec<bool>,
-    stuck: Option<(ElementId, Commanded)>,
+    /// What stands otherwise than commanded.
+    otherwise: Vec<(ElementId, Commanded)>,
 }
 
 impl<'s, 'd> Event<'s, 'd> {
@@ -128,8 +131,17 @@ impl<'s, 'd> Event<'s, 'd> {
                 _ => scenario.switches.push((element, state)),
             }
         }
-        if let Some((element, state)) = standing.stuck {
-            scenario.stuck.push((element, if state == Commanded::On { Stuck::Closed } else { Stuck::Open }));
+        for &(element, state) in &standing.otherwise {
+            match element {
+                ElementId::Load(load) => scenario.loads.push((load, if state == Commanded::On { LoadChange::On } else { LoadChange::Off })),
+                ElementId::Switch(_) | ElementId::Protector(_) => {
+                    scenario.stuck.push((element, if state == Commanded::On { Stuck::Closed } else { Stuck::Open }));
+                }
+                _ => {
+                    scenario.switches.retain(|(other, _)| *other != element);
+                    scenario.switches.push((element, state));
+                }
+            }
         }
         scenario.opened.extend(parted.iter().map(|&element| (element, None)));
         scenario
@@ -149,7 +161,7 @@ impl<'s, 'd> Event<'s, 'd> {
     }
 
     fn steps(&self, done: impl Fn(&Step) -> bool) -> Standing {
-        Standing { done: self.row.steps.iter().map(done).collect(), stuck: None }
+        Standing { done: self.row.steps.iter().map(done).collect(), otherwise: Vec::new() }
     }
 
     /// What contacts are for: by the interface sheets of what their wires lead to, and whether they are live while nothing is dead yet.
@@ -262,13 +274,112 @@ impl<'s, 'd> Event<'s, 'd> {
         for (step, done) in self.row.steps.iter().zip(planned().done) {
             let Act::Command(states) = &step.act else { continue };
             for &(element, commanded) in states.iter().map(|given| &given.value).filter(|_| done) {
-                if matches!(element, ElementId::Switch(_) | ElementId::Protector(_)) && seen.insert(element) {
+                if matches!(element, ElementId::Switch(_) | ElementId::Protector(_) | ElementId::Source(_)) && seen.insert(element) {
                     let other = if commanded == Commanded::On { Commanded::Off } else { Commanded::On };
-                    variants.push((Variant::Stuck(element), Standing { stuck: Some((element, other)), ..planned() }));
+                    variants.push((Variant::Stuck(element), Standing { otherwise: vec![(element, other)], ..planned() }));
+                }
+            }
+        }
+        for (id, _) in self.floating() {
+            for state in self.levels(id) {
+                let otherwise = self.taken_for(id, state);
+                if !self.moved(&planned(), &otherwise).is_empty() || !self.moved(&self.steps(|_| true), &otherwise).is_empty() {
+                    variants.push((Variant::Floats(id, state), Standing { otherwise, ..planned() }));
                 }
             }
         }
         variants
+    }
+
+    /// What an input may be taken for while nothing drives it.
+    fn levels(&self, id: Id<CommandInput>) -> Vec<Commanded> {
+        match self.design.command_inputs[id].open_reads.map(|given| given.value) {
+            Some(OpenReads::Off) => vec![Commanded::Off],
+            Some(OpenReads::On) => vec![Commanded::On],
+            Some(OpenReads::Either) => vec![Commanded::On, Commanded::Off],
+            None => Vec::new(),
+        }
+    }
+
+    /// How everything that an input commands stands where it is taken for on or for off.
+    fn taken_for(&self, id: Id<CommandInput>, state: Commanded) -> Vec<(ElementId, Commanded)> {
+        let turned = |on: Commanded| match (state, on) {
+            (Commanded::On, on) => on,
+            (Commanded::Off, Commanded::On) => Commanded::Off,
+            (Commanded::Off, Commanded::Off) => Commanded::On,
+        };
+        self.design.command_inputs[id].states.iter().map(|given| (given.value.0, turned(given.value.1))).collect()
+    }
+
+    /// Which of some states are not those that elements have anyway.
+    fn moved(&self, standing: &Standing, states: &[(ElementId, Commanded)]) -> Vec<ElementId> {
+        let point = self.settle(Corner::Typical, standing, &[]);
+        let laws = self.prepared.laws(&point.scenario);
+        let is_on = |element: ElementId| match element {
+            ElementId::Load(load) => point.load_state[load] != LoadState::Off,
+            _ => self.prepared.branch_of(element).is_some_and(|row| laws[row] != analysis::Law::Open),
+        };
+        states.iter().filter(|(element, state)| is_on(*element) != (*state == Commanded::On)).map(|(element, _)| *element).collect()
+    }
+
+    /// Inputs whose wires part, each with a contact on its way; what joins a contact to an input conducts whatever is commanded.
+    fn floating(&self) -> Vec<(Id<CommandInput>, Id<Contact>)> {
+        let own: BTreeMap<usize, Id<Contact>> = self
+            .elements
+            .iter()
+            .filter_map(|part| match part.element {
+                ElementId::Contact(id) => Some((part.row, id)),
+                _ => None,
+            })
+            .collect();
+        let crosses = |(id, input): (Id<CommandInput>, &CommandInput)| {
+            let found = self.net_of(End::Pin(input.pin.value)).into_iter().filter_map(|row| own.get(&row).copied()).min()?;
+            Some((id, found))
+        };
+        self.design.command_inputs.iter().filter_map(crosses).collect()
+    }
+
+    /// Rows of the wires, contacts and links that join a net from one of its ends.
+    fn net_of(&self, from: End) -> BTreeSet<usize> {
+        let mut rows = BTreeSet::new();
+        let mut next: Vec<NodeId> = self.prepared.node(from).into_iter().collect();
+        let mut seen: BTreeSet<NodeId> = next.iter().copied().collect();
+        while let Some(node) = next.pop() {
+            for &row in self.prepared.meeting(node) {
+                let branch = self.prepared.branches()[row as usize];
+                if matches!(branch.element, ElementId::Wire(_) | ElementId::Contact(_) | ElementId::Link(_)) && rows.insert(row as usize) {
+                    next.extend([branch.from, branch.to].into_iter().filter(|node| seen.insert(*node)));
+                }
+            }
+        }
+        rows
+    }
+
+    /// Inputs that float, with what they move should they be taken for on; contacts of commands whose inputs no row describes.
+    fn inputs(&self, result: &mut SeparationResult) {
+        let mut described: BTreeSet<usize> = BTreeSet::new();
+        for (input, contact) in self.floating() {
+            let row = &self.design.command_inputs[input];
+            if row.open_reads.is_none() {
+                continue;
+            }
+            described.extend(self.net_of(End::Pin(row.pin.value)));
+            let states = self.taken_for(input, Commanded::On);
+            let mut moves = self.moved(&self.variants().swap_remove(0).1, &states);
+            moves.extend(self.moved(&self.steps(|_| true), &states));
+            moves.sort_unstable();
+            moves.dedup();
+            result.floating.push(FloatingInput { input, contact, moves });
+        }
+        let commands: BTreeSet<Id<Pin>> =
+            self.design.ports.iter().filter(|(_, port)| port.meaning.value == PinMeaning::Command).map(|(_, port)| port.pin).collect();
+        for part in &self.elements {
+            let ElementId::Contact(id) = part.element else { continue };
+            let contact = &self.design.contacts[id];
+            if !described.contains(&part.row) && [contact.a, contact.b].iter().any(|pin| commands.contains(pin)) {
+                result.unknown_inputs.push(id);
+            }
+        }
     }
 
     fn follow(&self, limits: Limits) -> SeparationResult {
@@ -286,6 +397,9 @@ impl<'s, 'd> Event<'s, 'd> {
             stubs: Vec::new(),
             halves: Vec::new(),
             lost: Vec::new(),
+            functions: Vec::new(),
+            floating: Vec::new(),
+            unknown_inputs: Vec::new(),
             commands: Vec::new(),
             bridged: Vec::new(),
             unsettled: Vec::new(),
@@ -298,11 +412,24 @@ impl<'s, 'd> Event<'s, 'd> {
         let kept: Vec<Id<Load>> = self.design.loads.ids().filter(|&load| keeps(load)).collect();
         let (mut worst, mut stuck): (BTreeMap<Target, PartialWorst>, BTreeMap<Target, PartialWorst>) = Default::default();
         let given = |part: &Parts, other: &Parts| self.before(part, other);
+        let functions = Functions::new(self.prepared, self.row.phase.value, &before);
+        let mut between: BTreeMap<Id<Function>, [Option<FunctionBetween>; 2]> = BTreeMap::new();
         for (at, (variant, standing)) in self.variants().iter().enumerate() {
             for corner in [Corner::Low, Corner::High] {
                 let base = self.settle(corner, standing, &[]);
-                let partial = self.partial(&base, &rows, &kept, &given);
+                let partial = self.partial(&base, &rows, &kept, &given).watching(&functions);
                 let found = search(self.prepared, &partial, limits);
+                let place = usize::from(matches!(variant, Variant::Stuck(_)));
+                for &(case, mated) in &found.functions {
+                    let known = &mut between.entry(case.function).or_default()[place];
+                    let parted = parted_of(&partial, mated);
+                    let is_worse = |known: &FunctionBetween| {
+                        (case.effect, std::cmp::Reverse(parted.len())) > (known.case.effect, std::cmp::Reverse(known.parted.len()))
+                    };
+                    if known.as_ref().is_none_or(is_worse) {
+                        *known = Some(FunctionBetween { case, variant: at, corner, parted });
+                    }
+                }
                 let into = if matches!(variant, Variant::Stuck(_)) { &mut stuck } else { &mut worst };
                 self.keep(&partial, &found, at, into, &mut result.unsettled);
                 result.searches.push(VariantSearch {
@@ -322,6 +449,18 @@ impl<'s, 'd> Event<'s, 'd> {
         result.stuck = stuck.into_values().collect();
         self.try_orders(&rows, &kept, limits, &mut result);
         self.afterwards(&all, &after, &before, &mut result);
+        let stand: Vec<Vec<FunctionCase>> = after.iter().map(|point| functions.stand(self.prepared, point)).collect();
+        for at in 0..stand[0].len() {
+            let worst = Corner::ALL.into_iter().map(|corner| (corner, stand[corner as usize][at]));
+            let worst = worst.reduce(|known, new| if new.1.effect > known.1.effect { new } else { known });
+            let Some((corner, after)) = worst else { continue };
+            let mut between = between.remove(&after.function).unwrap_or_default();
+            for place in &mut between {
+                *place = place.take().filter(|found| found.case.effect > after.effect);
+            }
+            result.functions.push(FunctionParted { after, corner, between });
+        }
+        self.inputs(&mut result);
         self.who_commands(&all, &mut result);
         self.blades(&mut result);
         result
@@ -362,7 +501,12 @@ impl<'s, 'd> Event<'s, 'd> {
             let load = &self.design.loads[id];
             Some((id, self.prepared.node(load.line.value)?, self.prepared.node(load.line_return.value)?))
         });
-        Partial { base, elements, alone: alone.collect(), shift: shift.collect(), volts: volts.collect() }
+        let mut partial = Partial::new(base);
+        partial.alone = alone.collect();
+        partial.shift = shift.collect();
+        partial.volts = volts.collect();
+        partial.elements = elements;
+        partial
     }
 
     /// The circuit of the wires at a contact.
@@ -383,7 +527,7 @@ impl<'s, 'd> Event<'s, 'd> {
     ) {
         let corner = partial.base.scenario.corner;
         for row in &found.rows {
-            let parted = partial.elements.iter().enumerate().filter(|(at, _)| row.mated >> at & 1 == 0).map(|(_, part)| part.0).collect();
+            let parted = parted_of(partial, row.mated);
             let new =
                 PartialWorst { target: row.target, value: row.value, mated: row.with_all, at_most: row.at_most, variant, corner, parted };
             let graver = |known: &PartialWorst| match row.target {
@@ -395,13 +539,7 @@ impl<'s, 'd> Event<'s, 'd> {
             }
         }
         for mated in &found.unsettled {
-            let parted: Vec<String> = partial
-                .elements
-                .iter()
-                .enumerate()
-                .filter(|(at, _)| mated >> at & 1 == 0)
-                .map(|(_, part)| self.design.element_words(part.0))
-                .collect();
+            let parted: Vec<String> = parted_of(partial, *mated).into_iter().map(|element| self.design.element_words(element)).collect();
             let parted = if parted.is_empty() { "nothing".to_owned() } else { parted.join(", ") };
             let words = format!("{} parted, {} corner", parted, corner.word());
             if !unsettled.contains(&words) {
@@ -422,7 +560,7 @@ impl<'s, 'd> Event<'s, 'd> {
             result.variants.push(Variant::After(at));
             for corner in Corner::ALL {
                 let base = self.settle(corner, &standing, &[]);
-                let partial = Partial { elements: Vec::new(), ..self.partial(&base, &[], kept, &|_, _| false) };
+                let partial = self.partial(&base, &[], kept, &|_, _| false);
                 let found = search(self.prepared, &partial, Limits::default());
                 let watched = |row: &&partial::Row| matches!(row.target, Target::Charges(_) | Target::Volts(_));
                 let rows = found.rows.iter().filter(watched).copied().collect();
@@ -504,10 +642,16 @@ impl<'s, 'd> Event<'s, 'd> {
             }
         };
         after.iter().for_each(|point| look(point, 0));
+        let mut floats_lose: BTreeSet<Id<Load>> = BTreeSet::new();
         for (at, (variant, standing)) in self.variants().into_iter().enumerate() {
-            if let (Variant::Stuck(_), Some(stuck)) = (variant, standing.stuck) {
-                let standing = Standing { stuck: Some(stuck), ..self.steps(|_| true) };
-                look(&self.settle(Corner::High, &standing, all), at);
+            if matches!(variant, Variant::Stuck(_) | Variant::Floats(..)) {
+                let standing = Standing { otherwise: standing.otherwise, ..self.steps(|_| true) };
+                let point = self.settle(Corner::High, &standing, all);
+                look(&point, at);
+                let falls = |load: &Id<Load>| {
+                    matches!(variant, Variant::Floats(..)) && before[2].serves(*load) && after[2].serves(*load) && !point.serves(*load)
+                };
+                floats_lose.extend(design.loads.ids().filter(falls));
             }
         }
         result.stubs = seen.into_values().filter(|stub| stub.volts.0.abs() > rules::LIVE).collect();
@@ -544,7 +688,7 @@ impl<'s, 'd> Event<'s, 'd> {
         let is_lost = |&load: &Id<Load>| {
             (0..3).any(|at| before[at].serves(load) && after[at].load_state[load] != LoadState::Off && !after[at].serves(load))
         };
-        result.lost = design.loads.ids().filter(is_lost).collect();
+        result.lost = design.loads.ids().filter(|load| is_lost(load) || floats_lose.contains(load)).collect();
         for point in after {
             let settled = point.islands.iter().all(|island| island.outcome.is_settled());
             if !settled {
@@ -612,4 +756,9 @@ impl<'s, 'd> Event<'s, 'd> {
             }
         }
     }
+}
+
+/// What has parted in a partial state.
+fn parted_of(partial: &Partial, mated: u128) -> Vec<ElementId> {
+    partial.elements.iter().enumerate().filter(|(at, _)| mated >> at & 1 == 0).map(|(_, part)| part.0).collect()
 }

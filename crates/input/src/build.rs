@@ -108,6 +108,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.actions(&rows);
     build.monitors(&rows);
     build.programme(&rows);
+    build.command_inputs(&rows);
     build.separations(&rows);
     build.zones(&rows);
     build.device_shifts();

@@ -330,6 +330,7 @@ const SWITCH_FIELDS: &[FieldSpec] = &[
     field("rating_lamp", Number(Current), "of lamps, by their steady current").above(0.0, 1e5).open(),
     field("rating_motor", Number(Current), "of motors, by their running current").above(0.0, 1e5).open(),
     field("drive", Name, "the coil or driver that moves it: switches with one drive move together, and as inhibits fail together").default("one of its own"),
+    field("one_way", Flag, "whether current is meant to flow from `from` to `to` alone: current the other way is sneak current").default("false"),
     field("leakage", Number(Current), "of a solid-state switch: what flows while it is open, at the greatest voltage of any source; it counts where sneak currents are judged")
         .above(0.0, 1e3)
         .default("none"),
@@ -1021,6 +1022,22 @@ static TABLES: &[TableSpec] = &[
             field("last", Pairs, "contacts that part after the others of their connector"),
             field("cuts", Ids("segment"), "segments of the harness that a blade cuts: while it passes it bridges their wires to each other and to structure"),
             field("by", Id("load"), "the load whose unit commands it: it has to be fed then"),
+        ],
+    },
+    TableSpec {
+        key: "input",
+        form: Form::Table,
+        doc: "An input of a unit that commands something: what it commands while it is on, and what the unit takes it for while nothing drives it. It counts where \
+              the wire of a command parts.",
+        example: "[input.FIRE-A]\npin = \"J5.3\"\nopen_reads = \"off\"\nclosed = [\"switch:SF1\"]",
+        fields: &[
+            field("title", Text, "free text"),
+            field("pin", End, "the pin, `J5.3`").required(),
+            field("open_reads", Words(&["off", "on", "either"]), "what the unit takes it for while nothing drives it, by its sheet; `either` where that leaves it open"),
+            field("open", Elements, "switches, relays, ties, breakers and fuses that it opens while it is on; they are closed while it is off"),
+            field("closed", Elements, "those that it closes; they are open while it is off"),
+            field("on", Elements, "loads, batteries, supplies and converters that it brings on"),
+            field("off", Elements, "those that it takes off"),
         ],
     },
     TableSpec {

@@ -105,6 +105,8 @@ pub struct Design {
     pub monitors: Table<Monitor>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
+    /// Inputs of units that command something.
+    pub command_inputs: Table<CommandInput>,
     /// Events in which connectors part.
     pub separations: Table<Separation>,
     /// The limits profile in force.

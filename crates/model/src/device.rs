@@ -109,6 +109,8 @@ pub struct Switch {
     pub drive: Option<Given<Name>>,
     /// What flows through it while it is open, at the greatest voltage of any source: of a solid-state switch.
     pub leakage: Option<Given<Ampere>>,
+    /// Whether current is meant to flow from `from` to `to` alone.
+    pub one_way: bool,
     /// State unless a phase says otherwise.
     pub closed: bool,
     /// Where the row stands.

@@ -39,6 +39,16 @@ pub enum Commanded {
     Off,
 }
 
+impl Commanded {
+    /// `on` or `off`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Commanded::On => "on",
+            Commanded::Off => "off",
+        }
+    }
+}
+
 /// A named set of worst values, stated with each margin.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Corner {

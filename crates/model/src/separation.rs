@@ -74,6 +74,48 @@ pub enum Turn {
     Last,
 }
 
+/// An input of a unit that commands something.
+#[derive(Clone, Debug)]
+pub struct CommandInput {
+    /// Id in the vehicle.
+    pub name: Name,
+    /// Free text.
+    pub title: String,
+    /// The pin.
+    pub pin: Given<Id<Pin>>,
+    /// What the unit takes it for while nothing drives it.
+    pub open_reads: Option<Given<OpenReads>>,
+    /// What it commands while it is on; while it is off these stand the other way.
+    pub states: Vec<Given<(ElementId, Commanded)>>,
+    /// Where the row stands.
+    pub at: Span,
+}
+
+/// What a unit takes an input for while nothing drives it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum OpenReads {
+    /// For off.
+    Off,
+    /// For on.
+    On,
+    /// Its sheet leaves it open.
+    Either,
+}
+
+impl OpenReads {
+    /// All, in the order of the words of the input.
+    pub const ALL: [OpenReads; 3] = [OpenReads::Off, OpenReads::On, OpenReads::Either];
+
+    /// The word used in the input.
+    pub fn word(self) -> &'static str {
+        match self {
+            OpenReads::Off => "off",
+            OpenReads::On => "on",
+            OpenReads::Either => "either",
+        }
+    }
+}
+
 /// What a contact of a separation is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum ContactRole {
@@ -98,6 +140,8 @@ pub enum Variant {
     Stuck(ElementId),
     /// Everything is mated, and the steps up to this one are done.
     After(usize),
+    /// Nothing drives this input any more, and its unit takes it for on, or for off.
+    Floats(Id<CommandInput>, Commanded),
 }
 
 /// How the worst partial states of a variant were found.
@@ -232,6 +276,41 @@ pub struct Bridged {
     pub upset: Vec<Id<Load>>,
 }
 
+/// An input whose wire parts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FloatingInput {
+    /// The input.
+    pub input: Id<CommandInput>,
+    /// A contact on its way that parts.
+    pub contact: Id<Contact>,
+    /// What it moves that stood otherwise while contacts part or afterwards, should it be taken for on.
+    pub moves: Vec<ElementId>,
+}
+
+/// How a function stands that works before a separation and is wanted in its phase.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FunctionParted {
+    /// When everything has parted, in its worst corner: kept, degraded, lost or not known.
+    pub after: FunctionCase,
+    /// That corner.
+    pub corner: Corner,
+    /// Of one that is not lost then, where it stands worse in between: as planned, late or with a floating input, and with a device stuck.
+    pub between: [Option<FunctionBetween>; 2],
+}
+
+/// A partial state in which a function stands worse than afterwards.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FunctionBetween {
+    /// How it stands.
+    pub case: FunctionCase,
+    /// The variant, by its place.
+    pub variant: usize,
+    /// The corner.
+    pub corner: Corner,
+    /// What has parted.
+    pub parted: Vec<ElementId>,
+}
+
 /// What a separation comes to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SeparationResult {
@@ -257,6 +336,12 @@ pub struct SeparationResult {
     pub halves: Vec<LeftHalf>,
     /// Loads that work before the parting, should after it, and do not.
     pub lost: Vec<Id<Load>>,
+    /// Functions that work before.
+    pub functions: Vec<FunctionParted>,
+    /// Inputs whose wires part, and of which a row says what they are taken for then.
+    pub floating: Vec<FloatingInput>,
+    /// Contacts that part on the way of a command of which no row says what its input is taken for.
+    pub unknown_inputs: Vec<Id<Contact>>,
     /// Steps with who commands them.
     pub commands: Vec<Commands>,
     /// What blades bridge.

@@ -66,7 +66,7 @@ pub const UNLOCKS: &[Unlocks] = &[
     Unlocks {
         input: "[separation] and [step]: what parts when, on whose command; pins.csv for what each contact is for",
         gives: "every state in between, what is left behind, who is upset",
-        rules: &["SP-01", "SP-02", "SP-03", "SP-04", "SP-05", "SP-06", "SP-07", "SP-08", "SP-09", "SP-10", "SP-11", "SP-12"],
+        rules: &["SP-01", "SP-02", "SP-03", "SP-04", "SP-05", "SP-06", "SP-07", "SP-08", "SP-09", "SP-10", "SP-11", "SP-12", "SP-13"],
     },
     Unlocks {
         input: "[function] with needs and survives; [action], [monitor]",

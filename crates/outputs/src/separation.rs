@@ -83,6 +83,7 @@ fn variant_words(view: &View, event: &SeparationResult, variant: &Variant) -> St
         }
         Variant::After(step) => format!("after {}", row.steps[*step].name),
         Variant::Stuck(element) => format!("{} stuck", view.design.element_words(*element)),
+        Variant::Floats(input, state) => format!("input {} taken for {}", view.design.command_inputs[*input].name, state.word()),
     }
 }
 
@@ -371,6 +372,7 @@ fn afterwards(view: &View, event: &SeparationResult, all: bool) -> String {
         let line = format!("{} work on {}, {bonds}", number::counted(half.loads, "load"), sources.join(", "));
         text.push_str(&crate::explain::wrap_under("afterwards: ", &line));
     }
+    text.push_str(&functions(view, event));
     let shown = if all { event.stubs.len() } else { event.stubs.len().min(FIRST) };
     for stub in &event.stubs[..shown] {
         text.push_str(&format!(
@@ -386,6 +388,51 @@ fn afterwards(view: &View, event: &SeparationResult, all: bool) -> String {
     }
     if event.stubs.is_empty() {
         text.push_str("no contact half stays live\n");
+    }
+    text
+}
+
+/// Functions that worked before: how many are kept, what is lost, and what stands worse in between.
+fn functions(view: &View, event: &SeparationResult) -> String {
+    let design = view.design;
+    if event.functions.is_empty() {
+        return String::new();
+    }
+    let of = |case: &FunctionCase| {
+        let reason = crate::faults::reason_words(view, case);
+        let reason = if reason.is_empty() { String::new() } else { format!(" ({reason})") };
+        format!("{}{reason}", design.functions[case.function].name)
+    };
+    let kept = event.functions.iter().filter(|row| row.after.effect == Effect::Kept).count();
+    let mut line = format!("{} of {} kept", kept, number::counted(event.functions.len(), "function"));
+    for effect in [Effect::Degraded, Effect::Lost, Effect::NotKnown] {
+        let own: Vec<String> = event
+            .functions
+            .iter()
+            .filter(|row| row.after.effect == effect)
+            .map(|row| format!("{}, {} corner", of(&row.after), row.corner.word()))
+            .collect();
+        if !own.is_empty() {
+            line.push_str(&format!("; {}: {}", effect.word(), own.join("; ")));
+        }
+    }
+    let mut text = crate::explain::wrap_under("afterwards: ", &line);
+    for place in 0..2 {
+        for found in event.functions.iter().filter_map(|row| row.between[place].as_ref()) {
+            let line = format!(
+                "{} {}; {}, {} corner, {} parted",
+                of(&found.case),
+                found.case.effect.word(),
+                variant_words(view, event, &event.variants[found.variant]),
+                found.corner.word(),
+                match &found.parted[..] {
+                    [] => "nothing".to_owned(),
+                    [one] => design.element_words(*one),
+                    list => format!("{}, {} among them,", list.len(), design.element_words(list[0])),
+                }
+            );
+            text.push_str(&crate::explain::wrap_under("in between: ", &line));
+        }
     }
     text
 }
@@ -476,6 +523,26 @@ pub fn separate_json(view: &View, followed: &Separated) -> Value {
                 "grounds": half.grounds.iter().map(|id| design.end_name(End::Ground(*id))).collect::<Vec<_>>(), "bonds": half.bonds, "loads": half.loads,
             })
         });
+        let stands = |case: &FunctionCase| json!({ "effect": case.effect.word(), "reason": crate::faults::reason_words(view, case) });
+        let functions = event.functions.iter().map(|function| {
+            let between = function.between.iter().flatten().map(|found| {
+                json!({
+                    "stands": stands(&found.case), "devices": variant_words(view, event, &event.variants[found.variant]),
+                    "corner": found.corner.word(), "parted": found.parted.iter().map(|element| subject(*element)).collect::<Vec<_>>(),
+                })
+            });
+            json!({
+                "function": design.functions[function.after.function].name.to_string(), "after": stands(&function.after),
+                "corner": function.corner.word(), "between": between.collect::<Vec<_>>(),
+            })
+        });
+        let inputs = event.floating.iter().map(|floating| {
+            let input = &design.command_inputs[floating.input];
+            json!({
+                "input": input.name.to_string(), "pin": design.pin_name(input.pin.value), "open_reads": input.open_reads.map(|given| given.value.word()),
+                "contact": subject(ElementId::Contact(floating.contact)), "moves": floating.moves.iter().map(|element| subject(*element)).collect::<Vec<_>>(),
+            })
+        });
         let blades = event.bridged.iter().map(|bridged| {
             json!({
                 "step": row.steps[bridged.step].name.to_string(), "wires": bridged.wires.len(), "corner": bridged.corner.word(), "settled": bridged.settled,
@@ -489,6 +556,7 @@ pub fn separate_json(view: &View, followed: &Separated) -> Value {
             "contacts": contacts.collect::<Vec<_>>(), "searches": searches.collect::<Vec<_>>(), "worst": worst.collect::<Vec<_>>(),
             "orders": orders.collect::<Vec<_>>(), "feeds": feeds.collect::<Vec<_>>(), "stubs": stubs.collect::<Vec<_>>(),
             "halves": halves.collect::<Vec<_>>(), "lost": event.lost.iter().map(|&load| design.loads[load].name.to_string()).collect::<Vec<_>>(),
+            "functions": functions.collect::<Vec<_>>(), "inputs": inputs.collect::<Vec<_>>(),
             "blades": blades.collect::<Vec<_>>(), "unsettled": event.unsettled,
         })
     };

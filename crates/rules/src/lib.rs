@@ -115,6 +115,7 @@ mod sp_09;
 mod sp_10;
 mod sp_11;
 mod sp_12;
+mod sp_13;
 mod sr_01;
 mod sr_02;
 mod sw_01;
@@ -292,6 +293,7 @@ pub static RULES: &[&Rule] = &[
     &sp_10::RULE,
     &sp_11::RULE,
     &sp_12::RULE,
+    &sp_13::RULE,
     &ft_01::RULE,
     &ft_02::RULE,
     &ft_03::RULE,

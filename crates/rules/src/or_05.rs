@@ -10,7 +10,7 @@ pub(crate) static RULE: Rule = Rule {
     code: RuleCode("OR-05"),
     title: "stray current under a single fault",
     unit: Unit::Ampere,
-    what: "In each phase in which an initiator is not commanded, in the high corner: the greatest current in its bridge wire without a fault and with each single fault of the \
+    what: "In each phase in which an initiator is not commanded, in every corner: the greatest current in its bridge wire without a fault and with each single fault of the \
            catalogue that touches its circuit, its bridge wire hanging where it hangs and all other initiators that are off as well: at most the lower of stray_current and \
            stray_share of no_fire. What is sought is a current that lasts: devices that open on it are not waited for. Judged by `separate`.",
     why: "One chafed wire must not fire a charge.",
@@ -33,12 +33,12 @@ fn check(case: &Case, table: &SeparationTable, out: &mut Papers) {
                     None => "without a fault".to_owned(),
                     Some(fault) => format!("{} {}", design.subject_words(fault.item), fault.kind.mode()),
                 };
-                let text = format!("in phase {phase}: {by}; without a fault {:.2e} A", row.without);
+                let text = format!("in phase {phase}, {} corner: {by}; without a fault {:.2e} A", row.corner.word(), row.without);
                 let (value, at) = (row.current, initiator.at);
                 let judged = Judged { rule: RULE.code, subject, value, limit: limit.value.0, bound: Bound::AtMost, at, text };
                 out.margin(judged, limit.note, vec![place(limit.at, "the limit")]);
                 if row.unsettled > 0 {
-                    let why = format!("{} faults leave no operating point in phase {phase}", row.unsettled);
+                    let why = format!("{} faults leave no operating point in phase {phase}, {} corner", row.unsettled, row.corner.word());
                     out.not_judged(RULE.code, subject, initiator.at, Missing::new("operating point", why));
                 }
             }

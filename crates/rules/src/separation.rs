@@ -44,6 +44,7 @@ pub(crate) fn variant_words(case: &Case, event: &SeparationResult, variant: &Var
         }
         Variant::After(step) => format!(", after step {}", row.steps[*step].name),
         Variant::Stuck(element) => format!(", {} stuck", case.design.element_words(*element)),
+        Variant::Floats(input, state) => format!(", input {} taken for {}", case.design.command_inputs[*input].name, state.word()),
     }
 }
 

@@ -9,7 +9,7 @@ pub(crate) static RULE: Rule = Rule {
     title: "current against its direction",
     unit: Unit::Nothing,
     what: "In each phase and one permitted action away from it: no load carries current from its return to its line, no breaker, fuse or limiter from its load to its line \
-           (one at the terminal of a source is that source's matter), and no wire between a pin that gives power and one that takes it towards the one that gives. \
+           (one at the terminal of a source is that source's matter), no switch, relay or tie with one_way from its `to` to its `from`, and no wire between a pin that gives power and one that takes it towards the one that gives. \
            More than 10 mA counts; the high corner decides. Loads that a switch of theirs commands off hang on their lines.",
     why: "Current that runs backwards comes by a path that nobody drew, and goes where nobody meant.",
     source: "10 mA: common practice, no source. The wiring itself.",
@@ -27,6 +27,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let terminals: Vec<End> = design.batteries.iter().flat_map(|(_, source)| [source.positive.value, source.negative.value]).collect();
     let guards = |protector: &Protector| ![protector.line.value, protector.load.value].iter().any(|end| terminals.contains(end));
     directed.extend(design.protectors.iter().filter(|(_, row)| guards(row)).map(|(id, row)| (ElementId::Protector(id), true, row.at)));
+    directed.extend(design.switches.iter().filter(|(_, row)| row.one_way).map(|(id, row)| (ElementId::Switch(id), true, row.at)));
     for (id, wire) in design.wires.iter() {
         if let [Some(from), Some(to)] = [wire.from.value, wire.to.value].map(|end| meaning(design, &wiring, end)) {
             match (from, to) {

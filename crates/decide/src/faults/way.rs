@@ -5,11 +5,11 @@ use model::*;
 use std::collections::{HashSet, VecDeque};
 
 /// A way with the fewest elements.
-pub(super) struct Way {
+pub(crate) struct Way {
     /// Rows of its branches.
-    pub(super) rows: Vec<usize>,
+    pub(crate) rows: Vec<usize>,
     /// Its nodes.
-    pub(super) nodes: HashSet<NodeId>,
+    pub(crate) nodes: HashSet<NodeId>,
 }
 
 fn passes(element: ElementId) -> bool {
@@ -20,7 +20,7 @@ fn passes(element: ElementId) -> bool {
 /// The way between two ends in a state of which the laws are given; `None` where there is none.
 ///
 /// Cost: linear in what conducts together with the first end.
-pub(super) fn find(prepared: &Prepared, laws: &[Law], ends: [End; 2]) -> Option<Way> {
+pub(crate) fn find(prepared: &Prepared, laws: &[Law], ends: [End; 2]) -> Option<Way> {
     let [from, to] = [prepared.node(ends[0])?, prepared.node(ends[1])?];
     let mut came: Vec<Option<(NodeId, usize)>> = vec![None; prepared.nodes()];
     let (mut seen, mut next) = (HashSet::from([from]), VecDeque::from([from]));

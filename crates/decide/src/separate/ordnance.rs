@@ -1,7 +1,7 @@
 //! Stray currents in initiators under every single fault, and what removes the inhibits before them.
 //!
 //! A fault that touches nothing between the inhibits that hold an initiator off, neither side of one nor the circuit within, moves what a bleeder lets
-//! through and no more: of the catalogue only those that touch it are laid, each in every phase in which the initiator is off, in the high corner.
+//! through and no more: of the catalogue only those that touch it are laid, each in every phase in which the initiator is off, in every corner.
 //!
 //! Cost: per initiator and phase a state near that of the phase for each fault that touches its circuit; of the hazard table as many walks over the network.
 
@@ -22,7 +22,7 @@ pub(super) fn ordnance(prepared: &Prepared, points: &[Point], table: &mut Separa
         let load = initiator.load.value;
         let least = rules::stray_limit(design, initiator).unwrap_or(Ampere(0.05));
         let mut fewest: Option<(usize, Scenario, analysis::Inhibits)> = None;
-        for point in points.iter().filter(|point| point.scenario.corner == Corner::High && point.load_state[load] == LoadState::Off) {
+        for point in points.iter().filter(|point| point.load_state[load] == LoadState::Off) {
             if watch.cancelled() {
                 table.partial = true;
                 return;
@@ -32,7 +32,9 @@ pub(super) fn ordnance(prepared: &Prepared, points: &[Point], table: &mut Separa
                 catalogue.faults.iter().filter(|fault| touches(prepared, point, fault, &zone)).copied().collect()
             };
             table.stray.push(stray(prepared, point, (id, load), &touching));
-            if let Some(found) = prepared.inhibits(&point.scenario, load, least)
+            // Which devices are open no corner changes.
+            if point.scenario.corner == Corner::High
+                && let Some(found) = prepared.inhibits(&point.scenario, load, least)
                 && fewest.as_ref().is_none_or(|(count, ..)| found.count() < *count)
             {
                 fewest = Some((found.count(), point.scenario.clone(), found));

@@ -1,5 +1,6 @@
 //! The worst partial states of one base state: every subset of what lies on loops, or a search with a bound.
 
+use super::functions::Functions;
 use analysis::{Prepared, Reduced, ReducedState};
 use model::*;
 use rayon::prelude::*;
@@ -34,6 +35,8 @@ pub struct Partial<'b> {
     pub shift: Vec<(Id<Load>, NodeId, NodeId)>,
     /// Loads that have to work throughout, with the nodes of their terminals.
     pub volts: Vec<(Id<Load>, NodeId, NodeId)>,
+    /// Functions that are watched, where any are.
+    functions: Option<&'b Functions<'b>>,
 }
 
 /// The worst state of a quantity.
@@ -63,12 +66,30 @@ pub struct Worst {
     pub searched: Searched,
     /// States without an operating point.
     pub unsettled: Vec<u128>,
+    /// Functions that do not simply work on in some settled state: the worst of each, with as much mated as can be.
+    pub functions: Vec<(FunctionCase, u128)>,
 }
 
 /// What is seen in one state.
 type Found = Vec<(Target, f64)>;
 
-impl Partial<'_> {
+impl<'b> Partial<'b> {
+    /// A base state without what is looked at in it.
+    pub fn new(base: &'b Point) -> Partial<'b> {
+        Partial { base, elements: Vec::new(), alone: Vec::new(), shift: Vec::new(), volts: Vec::new(), functions: None }
+    }
+
+    /// With functions to be watched.
+    pub(super) fn watching(self, functions: &'b Functions<'b>) -> Partial<'b> {
+        Partial { functions: Some(functions), ..self }
+    }
+
+    /// Functions that do not simply work on in a settled state.
+    fn upset(&self, prepared: &Prepared, point: &Point) -> Vec<FunctionCase> {
+        let all = self.functions.map_or(Vec::new(), |functions| functions.stand(prepared, point));
+        all.into_iter().filter(|case| case.effect > Effect::Kept).collect()
+    }
+
     /// Everything mated.
     fn all(&self) -> u128 {
         if self.elements.len() >= 128 { u128::MAX } else { (1 << self.elements.len()) - 1 }
@@ -140,6 +161,25 @@ pub fn search(prepared: &Prepared, partial: &Partial, limits: Limits) -> Worst {
     settle_worst(prepared, partial, best, (examined, 0, Searched::Bounded), &at_most)
 }
 
+/// The worst of each function so far, with what is mated.
+#[derive(Default)]
+struct Upset(BTreeMap<Id<Function>, (FunctionCase, u128)>);
+
+impl Upset {
+    fn see(&mut self, found: impl IntoIterator<Item = (FunctionCase, u128)>) {
+        for (case, mated) in found {
+            let known = self.0.entry(case.function).or_insert((case, mated));
+            let rank = |case: &FunctionCase, mated: u128| (case.effect, mated.count_ones(), mated);
+            if rank(&case, mated) > rank(&known.0, known.1) {
+                *known = (case, mated);
+            }
+        }
+    }
+    fn rows(self) -> Vec<(FunctionCase, u128)> {
+        self.0.into_values().collect()
+    }
+}
+
 /// States kept of each target: what is worst with loads as resistances need not be with every law.
 const KEPT: usize = 4;
 
@@ -190,7 +230,7 @@ fn settle_all(prepared: &Prepared, partial: &Partial) -> Worst {
     let states: Vec<u128> = (0..1u128 << n).rev().filter(|&mated| partial.is_possible(mated)).collect();
     let run = |run: &[u128]| {
         let mut room = near.room();
-        let (mut best, mut unsettled) = (Best::default(), Vec::new());
+        let (mut best, mut unsettled, mut upset) = (Best::default(), Vec::new(), Upset::default());
         for &mated in run {
             let scenario = partial.scenario(mated);
             let point = near.try_point(&scenario, &mut room).unwrap_or_else(|_| near.afresh(&scenario));
@@ -198,13 +238,16 @@ fn settle_all(prepared: &Prepared, partial: &Partial) -> Worst {
                 unsettled.push(mated);
             }
             best.see(partial.seen(prepared, &point, mated), mated);
+            upset.see(partial.upset(prepared, &point).into_iter().map(|case| (case, mated)));
         }
-        (best, unsettled)
+        (best, unsettled, upset)
     };
-    let runs: Vec<(Best, Vec<u128>)> = states.par_chunks(states.len().div_ceil(16).max(1)).map(run).collect();
-    let (best, unsettled) = runs.into_iter().fold((Best::default(), Vec::new()), |(best, mut all), (one, unsettled)| {
+    let runs: Vec<(Best, Vec<u128>, Upset)> = states.par_chunks(states.len().div_ceil(16).max(1)).map(run).collect();
+    let nothing = (Best::default(), Vec::new(), Upset::default());
+    let (best, unsettled, upset) = runs.into_iter().fold(nothing, |(best, mut all, mut upset), (one, unsettled, more)| {
         all.extend(unsettled);
-        (best.join(one), all)
+        upset.see(more.rows());
+        (best.join(one), all, upset)
     });
     let with_all: BTreeMap<Target, f64> = partial.seen(prepared, partial.base, partial.all()).into_iter().collect();
     let row = |(target, list): (Target, Vec<(f64, u128)>)| {
@@ -212,7 +255,7 @@ fn settle_all(prepared: &Prepared, partial: &Partial) -> Worst {
         list.first().map(|&(value, mated)| Row { target, value, with_all, at_most: None, mated })
     };
     let rows = best.0.into_iter().filter_map(row).collect();
-    Worst { rows, examined: states.len(), excluded: (1 << n) - states.len(), searched: Searched::Settled, unsettled }
+    Worst { rows, examined: states.len(), excluded: (1 << n) - states.len(), searched: Searched::Settled, unsettled, functions: upset.rows() }
 }
 
 /// Settles the states that a linear search found worst, with every law.
@@ -227,13 +270,17 @@ fn settle_worst(
     let mut masks: Vec<u128> = best.0.values().flatten().map(|(_, mated)| *mated).collect();
     masks.sort_unstable();
     masks.dedup();
-    let settled: BTreeMap<u128, (bool, BTreeMap<Target, f64>)> = masks
-        .par_iter()
-        .map(|&mated| {
-            let point = near.point(&partial.scenario(mated));
-            (mated, (is_settled(&point), partial.seen(prepared, &point, mated).into_iter().collect()))
-        })
-        .collect();
+    let one = |&mated: &u128| {
+        let point = near.point(&partial.scenario(mated));
+        let found: BTreeMap<Target, f64> = partial.seen(prepared, &point, mated).into_iter().collect();
+        (mated, is_settled(&point), found, partial.upset(prepared, &point))
+    };
+    let mut upset = Upset::default();
+    let mut settled: BTreeMap<u128, (bool, BTreeMap<Target, f64>)> = BTreeMap::new();
+    for (mated, is_settled, found, functions) in masks.par_iter().map(one).collect::<Vec<_>>() {
+        upset.see(functions.into_iter().map(|case| (case, mated)));
+        settled.insert(mated, (is_settled, found));
+    }
     let with_all: BTreeMap<Target, f64> = partial.seen(prepared, partial.base, partial.all()).into_iter().collect();
     let row = |(target, list): (Target, Vec<(f64, u128)>)| {
         // Without an operating point the resistances say what there is to say, and the state is named.
@@ -248,7 +295,7 @@ fn settle_worst(
         Some(Row { target, value, with_all, at_most: at_most.get(&target).copied().filter(|most| *most > value), mated })
     };
     let unsettled = settled.iter().filter(|(_, (is_settled, _))| !is_settled).map(|(mated, _)| *mated).collect();
-    Worst { rows: best.0.into_iter().filter_map(row).collect(), examined, excluded, searched, unsettled }
+    Worst { rows: best.0.into_iter().filter_map(row).collect(), examined, excluded, searched, unsettled, functions: upset.rows() }
 }
 
 /// The reduced network with what is watched in it.

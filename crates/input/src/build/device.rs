@@ -146,10 +146,11 @@ impl Build {
             motor: self.number(row, "rating_motor", &who),
         };
         let leakage = self.number(row, "leakage", &who);
+        let one_way = row.cell("one_way").is_some_and(|cell| matches!(cell.value, Value::Flag(true)));
         let drive = row.text("drive").map(|(name, at)| Given::firm(name.clone(), at));
         let Some((from, to)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, drive, leakage, closed, at: row.at });
+        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, drive, leakage, one_way, closed, at: row.at });
     }
 
     fn diode(&mut self, row: &Row) {

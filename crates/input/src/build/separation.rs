@@ -12,6 +12,26 @@ use std::collections::HashMap;
 const ACTS: [&[&str]; 3] = [&["open", "closed", "on", "off"], &["connectors"], &["cuts"]];
 
 impl Build {
+    /// Inputs of units that command something.
+    pub(super) fn command_inputs(&mut self, rows: &[Row]) {
+        for row in rows.iter().filter(|r| r.table.key == "input" && !r.broken) {
+            let pin = row.text("pin").map(|(text, at)| (text.clone(), at)).and_then(|(text, at)| self.pin_of(&text, at));
+            let states = self.states(row);
+            let open_reads = row.text("open_reads").and_then(|(word, at)| {
+                let found = OpenReads::ALL.into_iter().find(|reads| reads.word() == &**word)?;
+                Some(Given::firm(found, at))
+            });
+            let Some(pin) = pin else { continue };
+            if ACTS[0].iter().all(|key| row.is_absent(key)) {
+                let message = format!("input {} commands nothing", row.name);
+                self.out.push(Diagnostic::error(codes::NO_EFFECT, row.at, "", message).help("name what it opens, closes, brings on or takes off"));
+                continue;
+            }
+            let input = CommandInput { name: row.name.clone(), title: title(row), pin, open_reads, states, at: row.at };
+            self.design.command_inputs.push(input);
+        }
+    }
+
     /// Events in which connectors part, with their steps in the order written.
     pub(super) fn separations(&mut self, rows: &[Row]) {
         for row in rows.iter().filter(|r| r.table.key == "separation") {

@@ -111,7 +111,7 @@ impl Build {
         }
     }
 
-    fn pin_of(&mut self, text: &str, at: Span) -> Option<Given<Id<Pin>>> {
+    pub(super) fn pin_of(&mut self, text: &str, at: Span) -> Option<Given<Id<Pin>>> {
         match self.resolve(text, at, NamedBy::Element)? {
             End::Pin(pin) => Some(Given::firm(pin, at)),
             _ => {

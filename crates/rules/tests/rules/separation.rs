@@ -130,6 +130,9 @@ C = { from = "P1", to = "P2", length = "1 m" }
         stubs: Vec::new(),
         halves: vec![LeftHalf { sources: vec![source], grounds: vec![Id::from_row(0)], bonds: 1, loads: 1 }],
         lost: Vec::new(),
+        functions: Vec::new(),
+        floating: Vec::new(),
+        unknown_inputs: Vec::new(),
         commands: vec![Commands { step: 0, by_fed: design.separations[Id::from_row(0)].steps[0].by.map(|_| true), after_parting: false }],
         bridged: vec![Bridged { step: 1, wires: Vec::new(), worst: None, corner: Corner::High, settled: true, upset: Vec::new() }],
         unsettled: Vec::new(),
@@ -264,6 +267,27 @@ fn sp_11_under_a_blade() {
 fn sp_12_states_without_operating_point() {
     let (_, verdict) = parted(&[], |event| event.unsettled.push("contact:J1.1 parted, low corner".to_owned()));
     assert_eq!(findings(&verdict), ["SP-12/phase:work"]);
+}
+
+/// An input that is off when open moves nothing; one that is on, or either, is a finding where it moves anything; a command without a row is not judged.
+#[test]
+fn sp_13_commands_whose_wires_part() {
+    let moves = ElementId::Load(Id::from_row(0));
+    for (reads, moves, fails) in
+        [("off", vec![moves], false), ("on", vec![moves], true), ("either", vec![moves], true), ("on", vec![], false)]
+    {
+        let row = format!("[input.C]\npin = \"J2.3\"\nopen_reads = \"{reads}\"\non = [\"load:X\"]\n");
+        let (_, verdict) = with_input(&row, |event| {
+            event.floating = vec![FloatingInput { input: Id::from_row(0), contact: contact(SIGNAL), moves: moves.clone() }];
+        });
+        assert_eq!(findings(&verdict), if fails { vec!["SP-13/pin:J2.3"] } else { vec![] }, "{reads}");
+        assert_eq!(counted(&verdict, "SP-13"), 1);
+    }
+}
+
+/// The vehicle with an input row before the separation.
+pub(crate) fn with_input(row: &str, make: impl Fn(&mut SeparationResult)) -> (Design, Verdict) {
+    parted(&[("[separation.S]\n", &format!("{row}[separation.S]\n"))], make)
 }
 
 /// A contact whose sheets say nothing is not judged as a signal, and not passed over either.

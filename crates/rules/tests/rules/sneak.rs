@@ -145,3 +145,24 @@ fn sn_01_backwards_through_a_breaker() {
         assert_eq!(findings_of(&verdict, "SN-01"), if fails { vec!["SN-01/breaker:CB"] } else { vec![] }, "{emf}");
     }
 }
+
+/// The same through a tie, a relay and a switch that are meant one way, and through a tie that may carry either way.
+#[test]
+fn sn_01_backwards_through_what_is_meant_one_way() {
+    for (kind, one_way, emf, fails) in [
+        ("tie", true, "28.0099 V", false),
+        ("tie", true, "28.0102 V", true),
+        ("relay", true, "28.0102 V", true),
+        ("switch", true, "28.0102 V", true),
+        ("tie", false, "29 V", false),
+        ("tie", true, "27 V", false),
+    ] {
+        let rows = format!(
+            "[link.near]\nfrom = \"bus:A\"\nto = \"node:r1\"\nohms = \"1 mohm\"\n[{kind}.T]\nfrom = \"node:r1\"\nto = \"node:n1\"\nohms = \"1 mohm\"\none_way = {one_way}\n[link.far]\nfrom = \"node:n1\"\nto = \"node:n2\"\nohms = \"1 ohm\"\n\
+             [battery.B]\npositive = \"node:n2\"\nnegative = \"node:R\"\nemf = \"{emf}\"\nohms = \"1 uohm\"\nrating = \"100 A\"\n"
+        );
+        let (_, verdict) = judge(&circuit(&rows));
+        let wanted = format!("SN-01/{kind}:T");
+        assert_eq!(findings_of(&verdict, "SN-01"), if fails { vec![wanted.as_str()] } else { vec![] }, "{kind} {one_way} {emf}");
+    }
+}

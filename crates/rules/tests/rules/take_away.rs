@@ -9,7 +9,7 @@ use crate::numbers::{RETURN, breaker, bridge, parallel, thermocouple, through_wi
 use crate::ordnance::firing;
 use crate::protection::guarded;
 use crate::routes::harness;
-use crate::separation::{parted, stray, worst};
+use crate::separation::{parted, stray, with_input, worst};
 use crate::*;
 use std::collections::BTreeSet;
 
@@ -230,6 +230,13 @@ const TAKEN_AWAY: &[TakenAway] = &[
     ("SP-09", "load:X", "by", |taken| {
         let changes = [("on = [\"load:X\"]\nby = \"X\"", "on = [\"load:X\"]")];
         parted(if taken { &changes } else { &[] }, |_| {})
+    }),
+    ("SP-13", "contact:J1.3/J2.3", "open_reads", |taken| {
+        let input = "[input.C]\npin = \"J2.3\"\nopen_reads = \"off\"\non = [\"load:X\"]\n";
+        with_input(input, |event| match taken {
+            true => event.unknown_inputs.push(Id::from_row(6)),
+            false => event.floating.push(FloatingInput { input: Id::from_row(0), contact: Id::from_row(6), moves: Vec::new() }),
+        })
     }),
     ("OR-05", "load:BW", "no_fire", |taken| stray(if taken { &[("no_fire = \"1 A\"\n", "")] } else { &[] }, 0.0, &[])),
     ("OR-06", "load:BW", "inhibits", |taken| stray(if taken { &[("inhibits = 2\n", "")] } else { &[] }, 0.0, &[])),
