@@ -18,7 +18,8 @@ impl<'s> Functions<'s> {
         let design = prepared.design();
         let mut found = Functions { before, wanted: Vec::new() };
         let works = |(id, function): (Id<Function>, &Function)| {
-            let all = !function.need.leaves().is_empty() && before.iter().all(|point| found.one(prepared, point, id).effect == Effect::Kept);
+            let all =
+                !function.need.leaves().is_empty() && before.iter().all(|point| found.one(prepared, point, id).effect == Effect::Kept);
             (Design::is_in(&function.phases, phase) && all).then_some(id)
         };
         let wanted = design.functions.iter().filter_map(works).collect();

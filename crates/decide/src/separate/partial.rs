@@ -255,7 +255,14 @@ fn settle_all(prepared: &Prepared, partial: &Partial) -> Worst {
         list.first().map(|&(value, mated)| Row { target, value, with_all, at_most: None, mated })
     };
     let rows = best.0.into_iter().filter_map(row).collect();
-    Worst { rows, examined: states.len(), excluded: (1 << n) - states.len(), searched: Searched::Settled, unsettled, functions: upset.rows() }
+    Worst {
+        rows,
+        examined: states.len(),
+        excluded: (1 << n) - states.len(),
+        searched: Searched::Settled,
+        unsettled,
+        functions: upset.rows(),
+    }
 }
 
 /// Settles the states that a linear search found worst, with every law.

@@ -150,7 +150,19 @@ impl Build {
         let drive = row.text("drive").map(|(name, at)| Given::firm(name.clone(), at));
         let Some((from, to)) = ends else { return };
         let closed = row.word("state") != Some("open");
-        self.design.switches.push(Switch { name: row.name.clone(), kind, from, to, ohms, ratings, drive, leakage, one_way, closed, at: row.at });
+        self.design.switches.push(Switch {
+            name: row.name.clone(),
+            kind,
+            from,
+            to,
+            ohms,
+            ratings,
+            drive,
+            leakage,
+            one_way,
+            closed,
+            at: row.at,
+        });
     }
 
     fn diode(&mut self, row: &Row) {

@@ -24,7 +24,9 @@ impl Build {
             let Some(pin) = pin else { continue };
             if ACTS[0].iter().all(|key| row.is_absent(key)) {
                 let message = format!("input {} commands nothing", row.name);
-                self.out.push(Diagnostic::error(codes::NO_EFFECT, row.at, "", message).help("name what it opens, closes, brings on or takes off"));
+                self.out.push(
+                    Diagnostic::error(codes::NO_EFFECT, row.at, "", message).help("name what it opens, closes, brings on or takes off"),
+                );
                 continue;
             }
             let input = CommandInput { name: row.name.clone(), title: title(row), pin, open_reads, states, at: row.at };

@@ -599,8 +599,11 @@ fn each_flaw_of_the_parting_alone() {
 /// 3.98258 A; that is what the arm relay of the return sees.
 #[test]
 fn the_firing_loop_of_an_initiator_in_both_corners() {
-    let spread = |low: f64, typical: f64, high: f64| format!("{{ low = \"{low} ohm\", typical = \"{typical} ohm\", high = \"{high} ohm\" }}");
-    let link = |name: &str, from: &str, to: &str, ohms: String| format!("[link.{name}]\nfrom = \"node:{from}\"\nto = \"node:{to}\"\nohms = {ohms}\n");
+    let spread =
+        |low: f64, typical: f64, high: f64| format!("{{ low = \"{low} ohm\", typical = \"{typical} ohm\", high = \"{high} ohm\" }}");
+    let link = |name: &str, from: &str, to: &str, ohms: String| {
+        format!("[link.{name}]\nfrom = \"node:{from}\"\nto = \"node:{to}\"\nohms = {ohms}\n")
+    };
     let device = |kind: &str, name: &str, from: &str, to: &str, ohms: String| {
         format!("[{kind}.{name}]\nfrom = \"{from}\"\nto = \"node:{to}\"\nohms = {ohms}\nstate = \"closed\"\nrating_resistive = \"4.5 A\"\n")
     };
@@ -691,7 +694,9 @@ fn an_input_that_floats_is_taken_at_its_worst() {
     assert_eq!(event.variants[found[1].variant], Variant::Floats(Id::from_row(0), Commanded::On));
     assert_eq!(event.floating[0].moves, [ElementId::Switch(trials::named(&design.switches, "KH", |row| &row.name))]);
     assert!(ids(&verdict).contains(&"SP-13/pin:J2.4"), "{:?}", ids(&verdict));
-    assert!(off.events[0].floating[0].moves.len() == 1 && off.events[0].variants.iter().all(|variant| !matches!(variant, Variant::Floats(..))));
+    assert!(
+        off.events[0].floating[0].moves.len() == 1 && off.events[0].variants.iter().all(|variant| !matches!(variant, Variant::Floats(..)))
+    );
     // A command without a row is named.
     let (design, none, verdict) = vehicle("");
     assert_eq!(none.events[0].unknown_inputs, [contact(&design, "J1.4")]);
@@ -712,7 +717,8 @@ fn functions_of_both_halves() {
         let event = &table.events[0];
         let stand = |row: &FunctionParted| (design.functions[row.after.function].name.to_string(), row.after.effect, row.after.reason);
         let after: Vec<_> = event.functions.iter().map(stand).collect();
-        let between: Vec<_> = event.functions.iter().map(|row| row.between[0].as_ref().map(|found| (found.case.effect, found.parted.clone()))).collect();
+        let between: Vec<_> =
+            event.functions.iter().map(|row| row.between[0].as_ref().map(|found| (found.case.effect, found.parted.clone()))).collect();
         (design, after, between)
     };
     let (design, after, between) = of("");
@@ -736,18 +742,16 @@ fn functions_of_both_halves() {
     assert_eq!(between, [None, None, None, None]);
 }
 
-/// Each rule with a number that `separate` judges has a subject within a tenth of its limit in the mended freighter. Of four nothing can be near it in a vehicle that parts dead, which is what makes it clean: nothing flows
-/// in a signal contact, in a feed without its return or in a last contact, and no load is near the voltage that lets it go.
+/// Each rule with a number that `separate` judges has a subject within a tenth of its limit in the mended freighter, but for three of which nothing can be near it where everything parts dead and each half has its own source: the
+/// current of a last contact, the voltage that lets a load go, and the stray current behind three inhibits. Their number tests stand at the limit (`crates/rules/tests/rules/separation.rs`).
 #[test]
 fn mended_stands_close_to_the_limits_of_the_parting() {
-    const DEAD: [&str; 4] = ["SP-01", "SP-02", "SP-03", "SP-07"];
+    const FAR: [&str; 3] = ["OR-05", "SP-03", "SP-07"];
     let (_, _, verdict) = followed_with(&read_folder(&root().join("examples/gannet-mended")), true);
     let close = |m: &&Margin| rules::passes(m.value, m.limit, m.bound) && m.margin() <= 0.1 * m.limit.abs();
     let near: BTreeSet<&str> = verdict.margins.iter().filter(close).map(|m| m.rule.0).collect();
     let numbered: BTreeSet<&str> = verdict.margins.iter().map(|m| m.rule.0).collect();
     let far: Vec<&str> = numbered.difference(&near).copied().collect();
-    for margin in verdict.margins.iter().filter(|m| far.contains(&m.rule.0)) {
-        println!("{} {} of {}", margin.rule.0, margin.value, margin.limit);
-    }
-    assert!(far.iter().all(|rule| DEAD.contains(rule)), "{far:?}");
+    println!("near {near:?}, far {far:?}");
+    assert_eq!(far, FAR);
 }

@@ -530,16 +530,20 @@ fn connectors_that_could_be_mated_wrongly() {
 const NASTY: [&str; 8] =
     ["=1+1", "+28V \"bus\", main", "-0.5", "@SUM(A1)", "#not a comment", "'quoted", "<b>&amp; µΩ 導線 é", "two  blanks & more;"];
 
-#[test]
-fn odd_names_survive_every_format() {
+/// A vehicle whose texts are what spreadsheets and readers of markup stumble over.
+fn odd_texts() -> Files {
     let mut wires = String::from("wire,from,to,type,gauge_awg,length_m,signal,colour,notes\n");
     for (at, text) in NASTY.iter().enumerate() {
         let quoted = format!("\"{}\"", text.replace('"', "\"\""));
         wires.push_str(&format!("W{at},A.{},B.{},M22759/44,20,1,{quoted},{quoted},{quoted}\n", at + 1, at + 1));
     }
     wires.push_str("W9,A.20,B.20,M22759/44,20,1,x,y,\"line one\nline two\"\n");
-    let folder = files(&[("vehicle.toml", "format = 1\nname = \"odd\"\nrevision = \"<A> & \\\"B\\\"\"\n"), ("wires.csv", &wires)]);
-    with_view(&folder, |view| {
+    files(&[("vehicle.toml", "format = 1\nname = \"odd\"\nrevision = \"<A> & \\\"B\\\"\"\n"), ("wires.csv", &wires)])
+}
+
+#[test]
+fn odd_names_survive_every_format() {
+    with_view(&odd_texts(), |view| {
         let documents = documents(view);
         let rows = table(&documents, "wire-list");
         for (at, text) in NASTY.iter().enumerate() {
@@ -604,6 +608,147 @@ fn workbook_and_csv_hold_the_same() {
         }
         assert!(cells > 40_000, "{cells} cells");
     });
+}
+
+/// The workbook opened and written out again by LibreOffice, which shares nothing with the writer: every cell of every table of the freighter, and of a vehicle with odd texts, is the one that stands in CSV.
+#[test]
+fn the_workbook_as_a_spreadsheet_program_reads_it() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let all: BTreeMap<&str, BTreeMap<String, Vec<u8>>> =
+        BTreeMap::from([("freighter", with_view(&gannet(), documents)), ("odd", with_view(&odd_texts(), documents))]);
+    for (name, documents) in &all {
+        std::fs::write(folder.path().join(format!("{name}.xlsx")), &documents["tables.xlsx"]).expect("the workbook can be written");
+    }
+    // Commas, quotes, UTF-8; numbers as they are and not as they are shown; all sheets, each in a file of its own.
+    let filter = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,-1";
+    let profile = format!("-env:UserInstallation=file://{}", folder.path().join("profile").display());
+    let run = std::process::Command::new("soffice")
+        .args([&profile, "--headless", "--convert-to", filter, "--outdir", "out", "freighter.xlsx", "odd.xlsx"])
+        .current_dir(folder.path())
+        .output();
+    let run = run.unwrap_or_else(|why| panic!("soffice cannot be started ({why}): install the Debian package libreoffice-calc"));
+    let (mut tables, mut cells, mut numbers) = (0, 0, 0);
+    for (name, documents) in &all {
+        for (path, bytes) in documents.iter().filter(|(path, _)| path.starts_with("tables/")) {
+            let table = path.trim_start_matches("tables/").trim_end_matches(".csv");
+            let read = std::fs::read(folder.path().join("out").join(format!("{name}-{table}.csv")));
+            let read = read.unwrap_or_else(|why| panic!("{name} {table}: {why}; {}", String::from_utf8_lossy(&run.stderr)));
+            let records = |bytes: &[u8], comment: Option<u8>| -> Vec<Vec<String>> {
+                let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).comment(comment).from_reader(bytes);
+                let cells = |record: csv::StringRecord| record.iter().map(str::to_owned).collect();
+                reader.records().map(|record| cells(record.expect("a row"))).collect()
+            };
+            let mine = records(bytes, Some(b'#'));
+            let width = mine[0].len();
+            let theirs: Vec<Vec<String>> =
+                records(&read, None).into_iter().skip_while(|row| row.get(..width) != Some(&mine[0][..])).collect();
+            assert_eq!(theirs.len(), mine.len(), "{name} {table}");
+            for (row, (mine, theirs)) in mine.iter().zip(&theirs).enumerate() {
+                assert!(theirs[width..].iter().all(String::is_empty), "{name} {table} {row}");
+                for (mine, theirs) in mine.iter().zip(theirs) {
+                    let mine = mine.strip_prefix('\'').unwrap_or(mine);
+                    let number = || Some((mine.parse::<f64>().ok()?, theirs.parse::<f64>().ok()?));
+                    let same = mine == theirs
+                        || number().is_some_and(|(mine_is, theirs)| (mine_is - theirs).abs() <= 0.5 * 10f64.powi(-decimals(mine)) + 1e-9);
+                    assert!(same, "{name} {table} {row}: {mine:?} and {theirs:?}");
+                    cells += 1;
+                    numbers += usize::from(number().is_some());
+                }
+            }
+            tables += 1;
+        }
+    }
+    println!("{tables} tables, {cells} cells, {numbers} of them numbers");
+    assert!(tables >= 40 && cells > 60_000 && numbers > 5_000, "{tables} {cells} {numbers}");
+}
+
+/// Names with markup, quotes and letters of other scripts in every drawing: each SVG is well-formed by a strict reader, and holds each name as it is; the DXF, read by a library, holds it too.
+#[test]
+fn odd_names_survive_every_drawing() {
+    const NAMES: [&str; 3] = ["<b>&amp;", "\"q\"'s", "µΩ導線"];
+    let key = |name: &str| format!("\"{}\"", name.replace('"', "\\\""));
+    let mut text = String::from("format = 1\nname = \"odd\"\nrevision = \"<A> & \\\"B\\\"\"\n");
+    for (at, name) in NAMES.iter().enumerate() {
+        let own = |kind: &str, body: &str| format!("[{kind}.{}]\n{body}\n", key(name));
+        text += &own("unit", &format!("title = {}", key(name)));
+        text += &own("breakout", "");
+        text += &format!("[connector.{}]\nunit = {}\nbreakout = {}\ncavities = 4\n", key(&format!("J{at}{name}")), key(name), key(name));
+    }
+    let segment = |at: usize| {
+        format!(
+            "[segment.{}]\nfrom = {}\nto = {}\nlength = \"0.3 m\"\n",
+            key(&format!("S{}", NAMES[at])),
+            key(NAMES[at]),
+            key(NAMES[at + 1])
+        )
+    };
+    text += &(segment(0) + &segment(1));
+    let csv = |text: String| format!("\"{}\"", text.replace('"', "\"\""));
+    let mut wires = String::from("wire,from,to,type,gauge_awg,length_m,signal\n");
+    for (at, name) in NAMES.iter().enumerate() {
+        let [from, to] = [at, (at + 1) % 3].map(|side| csv(format!("J{side}{}.{}", NAMES[side], at + 1)));
+        wires += &format!("{},{from},{to},M22759/44,20,,{}\n", csv(format!("W{name}")), csv((*name).to_owned()));
+    }
+    with_view(&files(&[("vehicle.toml", &text), ("wires.csv", &wires)]), |view| {
+        let documents = documents(view);
+        let mut found: BTreeMap<&str, String> = BTreeMap::new();
+        let mut drawings = 0;
+        for (path, bytes) in documents.iter().filter(|(path, _)| path.ends_with(".svg")) {
+            let mut reader = quick_xml::Reader::from_reader(bytes.as_slice());
+            reader.config_mut().check_comments = true;
+            let kind = ["formboard", "diagrams", "faces"].into_iter().find(|kind| path.starts_with(kind)).expect("a kind of drawing");
+            let all = found.entry(kind).or_default();
+            let mut depth = 0;
+            loop {
+                match reader.read_event().unwrap_or_else(|why| panic!("{path}: {why}")) {
+                    quick_xml::events::Event::Eof => break,
+                    quick_xml::events::Event::Text(text) => all.push_str(&text.xml10_content()),
+                    quick_xml::events::Event::GeneralRef(entity) => {
+                        let name = entity.xml10_content();
+                        let letter = entity.resolve_char_ref().expect("a reference").map(String::from);
+                        let letter = letter.or_else(|| quick_xml::escape::resolve_predefined_entity(&name).map(str::to_owned));
+                        all.push_str(&letter.unwrap_or_else(|| panic!("{path}: &{name};")));
+                    }
+                    quick_xml::events::Event::Start(tag) => {
+                        depth += 1;
+                        assert!(tag.attributes().all(|attribute| attribute.is_ok()), "{path}");
+                    }
+                    quick_xml::events::Event::Empty(tag) => assert!(tag.attributes().all(|attribute| attribute.is_ok()), "{path}"),
+                    quick_xml::events::Event::End(_) => depth -= 1,
+                    _ => {}
+                }
+            }
+            assert_eq!(depth, 0, "{path}");
+            drawings += 1;
+        }
+        assert!(drawings >= 5, "{drawings}");
+        for name in NAMES {
+            for (kind, all) in &found {
+                assert!(all.contains(name), "{kind}: {name}");
+            }
+            let drawing = dxf::Drawing::load(&mut Cursor::new(documents["formboard/board-1.dxf"].clone())).expect("a DXF");
+            let holds = |entity: &dxf::entities::Entity| match &entity.specific {
+                dxf::entities::EntityType::Text(text) => unicode(&text.value).contains(name),
+                _ => false,
+            };
+            assert!(drawing.entities().any(holds), "DXF: {name}");
+        }
+    });
+}
+
+/// `\U+5C0E` as the letter it stands for.
+fn unicode(text: &str) -> String {
+    let mut parts = text.split("\\U+");
+    let mut all = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let (code, rest) = part.split_at(4.min(part.len()));
+        match u32::from_str_radix(code, 16).ok().and_then(char::from_u32) {
+            Some(letter) => all.push(letter),
+            None => all.push_str(code),
+        }
+        all.push_str(rest);
+    }
+    all
 }
 
 fn decimals(text: &str) -> i32 {
