@@ -99,6 +99,7 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.devices(&rows);
     build.sheets(&folder, &rows);
     build.fitted(&rows);
+    build.assemblies(&rows);
     build.contacts();
     build.ampacity();
     build.ground_paths();

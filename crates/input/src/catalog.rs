@@ -82,6 +82,8 @@ pub(crate) struct ContactSize {
     pub(crate) alloy: Option<Alloy>,
     /// Mass of one contact.
     pub(crate) mass: Option<Item>,
+    /// Part numbers of pin and socket.
+    pub(crate) parts: [Option<Name>; 2],
     /// Greatest resistance, ohms.
     pub(crate) limit: f64,
     /// The drop behind it is not stated but assumed.
@@ -547,6 +549,7 @@ fn contact_size(table: &TableSpec, row: &SheetRow, out: &mut Problems) -> Option
         limit_at,
         alloy: alloy(table, row),
         mass: item(table, row, "mass"),
+        parts: ["pin_part", "socket_part"].map(|key| text(table, row, key).map(|(part, _)| part)),
         current,
         source: source(table, row),
         source_of_current: source_and_note(table, row),

@@ -988,6 +988,18 @@ static TABLES: &[TableSpec] = &[
         ],
     },
     TableSpec {
+        key: "assembly",
+        form: Form::Table,
+        doc: "A harness assembly that is built and installed by itself: what hangs together with the connectors that it names. Wires hang together on halves, splices and in cables; what \
+              no row names has a board of its own for each set that hangs together.",
+        example: "[assembly.W1]\npart = \"7010-001\"\nconnectors = [\"P1\", \"P2\"]",
+        fields: &[
+            field("title", Text, "free text"),
+            field("part", Text, "its part number"),
+            field("connectors", Ids("connector"), "harness halves: what hangs together with any of them is of this assembly").required(),
+        ],
+    },
+    TableSpec {
         key: "separation",
         form: Form::Table,
         doc: "An event in which connectors part: sections of the vehicle, or an umbilical. Its steps are rows of their own; `separate` follows it through \
@@ -1384,6 +1396,8 @@ static TABLES: &[TableSpec] = &[
             field("alloy", ALLOY, "metal of the contact; kovar stands for Alloy 42 too")
                 .default("copper for crimp contacts, unknown for hermetic ones"),
             field("mass", Number(Mass), "mass of one contact, pin or socket").default("unknown"),
+            field("pin_part", Text, "part number of the pin contact, for pin tables and parts list"),
+            field("socket_part", Text, "part number of the socket contact"),
             field("mass_how", HOW, "how it is known").default("`how`"),
             CATALOG_SOURCE[0],
             CATALOG_SOURCE[1],

@@ -155,6 +155,8 @@ pub struct ContactSpec {
     pub alloy: Option<Alloy>,
     /// Mass of one contact.
     pub mass: Option<Given<Kilogram>>,
+    /// Part numbers of its pin and its socket.
+    pub parts: [Option<Name>; 2],
     /// Where the row stands.
     pub at: Span,
 }

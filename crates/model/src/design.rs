@@ -105,6 +105,8 @@ pub struct Design {
     pub monitors: Table<Monitor>,
     /// Phases in mission order; never empty.
     pub phases: Table<Phase>,
+    /// Harness assemblies that have a row.
+    pub assemblies: Table<Assembly>,
     /// Inputs of units that command something.
     pub command_inputs: Table<CommandInput>,
     /// Events in which connectors part.

@@ -5,6 +5,7 @@
 //! beside the tables, never fields inside them.
 
 mod ampacity;
+mod assembly;
 mod battery;
 mod change;
 mod connection;
@@ -40,6 +41,7 @@ mod wire;
 mod zone;
 
 pub use ampacity::*;
+pub use assembly::*;
 pub use battery::*;
 pub use change::*;
 pub use connection::*;

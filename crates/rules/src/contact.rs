@@ -96,6 +96,7 @@ mod tests {
             ohms: ohm,
             alloy: None,
             mass: None,
+            parts: [None, None],
             at,
         }
     }

@@ -918,7 +918,7 @@ impl Build {
         let (size, kind, gauge_min, gauge_max) = (contact.size.clone(), contact.kind, contact.gauge_min, contact.gauge_max);
         let (limit, limit_at, at, how) = (contact.limit, contact.limit_at, contact.at, contact.current.how);
         let limit_how = if contact.limit_assumed { How::Practice } else { how };
-        let (alloy, mass) = (contact.alloy, contact.mass.clone());
+        let (alloy, mass, parts) = (contact.alloy, contact.mass.clone(), contact.parts.clone());
         let (source, source_of_current) = (contact.source.clone(), contact.source_of_current.clone());
         let current = contact.current.clone();
         let resistance = |share: f64| crate::quantity::show(limit * share, Quantity::Resistance);
@@ -952,7 +952,7 @@ impl Build {
             Given { value: physics::Kilogram(mass.si), at: mass.at, note }
         });
         self.design.catalog_sources.push((at, source));
-        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, alloy, mass, at };
+        let spec = ContactSpec { size, kind, gauge_min, gauge_max, rating, currents, ohms, alloy, mass, parts, at };
         let id = self.design.contact_specs.push(spec);
         self.ends.contact_specs.insert(row, id);
         id
@@ -1038,7 +1038,7 @@ fn row_at(row: &Connector) -> Span {
 }
 
 /// A text as it is written.
-fn words(row: &Row, key: &str) -> Option<Given<Name>> {
+pub(super) fn words(row: &Row, key: &str) -> Option<Given<Name>> {
     row.text(key).map(|(text, at)| Given::firm(text.clone(), at))
 }
 

@@ -73,6 +73,7 @@ pub(super) fn empty_design(sources: Arc<Sources>) -> Design {
         actions: Table::default(),
         monitors: Table::default(),
         phases: Table::default(),
+        assemblies: Table::default(),
         command_inputs: Table::default(),
         separations: Table::default(),
         // The numbers are filled in from the profile of this name; a name nobody has is an error.

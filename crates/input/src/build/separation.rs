@@ -12,6 +12,24 @@ use std::collections::HashMap;
 const ACTS: [&[&str]; 3] = [&["open", "closed", "on", "off"], &["connectors"], &["cuts"]];
 
 impl Build {
+    /// Harness assemblies; a half belongs to one.
+    pub(super) fn assemblies(&mut self, rows: &[Row]) {
+        let mut first: HashMap<Id<Connector>, Span> = HashMap::new();
+        for row in rows.iter().filter(|r| r.table.key == "assembly" && !r.broken) {
+            let connectors: Vec<Given<Id<Connector>>> = self.ids_of(row, "connectors", "connector");
+            for half in &connectors {
+                if let Some(before) = first.insert(half.value, half.at) {
+                    let name = self.sources.slice(half.at).trim_matches(['"', '\'']).to_owned();
+                    let message = format!("connector {name} is of two assemblies");
+                    self.out.push(Diagnostic::error(codes::TWICE, half.at, "again", message).note(before, "first").help("keep it in one"));
+                }
+            }
+            let assembly =
+                Assembly { name: row.name.clone(), title: title(row), part: super::end::words(row, "part"), connectors, at: row.at };
+            self.design.assemblies.push(assembly);
+        }
+    }
+
     /// Inputs of units that command something.
     pub(super) fn command_inputs(&mut self, rows: &[Row]) {
         for row in rows.iter().filter(|r| r.table.key == "input" && !r.broken) {

@@ -1,7 +1,7 @@
-//! The formboard: the harness laid out flat at full size, every segment straight and as long as it is.
+//! The formboard: each harness assembly laid out flat at full size, every segment straight and as long as it is.
 //!
 //! ```text
-//! segments with wires → parts that hang together → of each a tree (loops are cut where fewest wires run) → every branch in a cone of its own
+//! segments with wires of the assembly → parts that hang together → of each a tree (loops are cut where fewest wires run) → every branch in a cone of its own
 //! ```
 //!
 //! A branch and all beyond it lie in a cone that begins where it branches off, and cones of one breakout do not overlap. A cone is convex, so a cone
@@ -23,8 +23,10 @@ const MARGIN: f64 = 25.0;
 /// Outline that stands for a shell of which no diameter is given.
 const UNKNOWN_SHELL: f64 = 16.0;
 
-/// One board: what hangs together.
+/// One board: what of an assembly hangs together.
 pub(crate) struct Board {
+    /// The assembly, by its place.
+    pub(crate) assembly: usize,
     pub(crate) nodes: Vec<Node>,
     pub(crate) edges: Vec<Edge>,
 }
@@ -43,13 +45,27 @@ pub(crate) struct Edge {
     pub(crate) ends: [usize; 2],
 }
 
-/// All boards, in the order of their first segments.
+/// All boards, by assembly and then in the order of their first segments.
 pub(crate) fn boards(facts: &Facts) -> Vec<Board> {
-    let design = facts.design;
+    (0..facts.assemblies.len()).flat_map(|at| boards_of(facts, at)).collect()
+}
+
+/// Wires of an assembly in each segment.
+fn wires_in(facts: &Facts, assembly: usize) -> BTreeMap<Id<Segment>, usize> {
     let layout = facts.view.prepared.layout();
-    let mut order: Vec<Id<Segment>> = design.segments.ids().filter(|id| !layout.members(*id).is_empty()).collect();
+    let mut count: BTreeMap<Id<Segment>, usize> = BTreeMap::new();
+    for run in facts.assemblies[assembly].wires.iter().filter_map(|wire| layout.run(*wire)) {
+        run.segments.iter().for_each(|segment| *count.entry(*segment).or_default() += 1);
+    }
+    count
+}
+
+fn boards_of(facts: &Facts, assembly: usize) -> Vec<Board> {
+    let design = facts.design;
+    let wires = wires_in(facts, assembly);
+    let mut order: Vec<Id<Segment>> = wires.keys().copied().collect();
     // What carries most wires stays whole.
-    order.sort_by_key(|id| (std::cmp::Reverse(layout.members(*id).len()), *id));
+    order.sort_by_key(|id| (std::cmp::Reverse(wires[id]), *id));
     let mut parent: Vec<usize> = (0..design.branch_points.len()).collect();
     fn find(parent: &mut [usize], mut at: usize) -> usize {
         while parent[at] != at {
@@ -75,10 +91,10 @@ pub(crate) fn boards(facts: &Facts) -> Vec<Board> {
             None => parts.push((root, vec![id])),
         }
     }
-    parts.into_iter().map(|(_, segments)| board(design, &segments, &is_tree)).collect()
+    parts.into_iter().map(|(_, segments)| board(design, assembly, &segments, &is_tree)).collect()
 }
 
-fn board(design: &Design, segments: &[Id<Segment>], is_tree: &[bool]) -> Board {
+fn board(design: &Design, assembly: usize, segments: &[Id<Segment>], is_tree: &[bool]) -> Board {
     let mut number: BTreeMap<Id<BranchPoint>, usize> = BTreeMap::new();
     let mut nodes: Vec<Node> = Vec::new();
     let mut node = |of: Id<BranchPoint>, nodes: &mut Vec<Node>| {
@@ -102,7 +118,7 @@ fn board(design: &Design, segments: &[Id<Segment>], is_tree: &[bool]) -> Board {
         beside[b].push((a, id));
     }
     let (root, leaves, order) = middle(&beside);
-    let mut board = Board { nodes, edges: Vec::new() };
+    let mut board = Board { assembly, nodes, edges: Vec::new() };
     lay(design, &beside, root, &leaves, &order, &mut board);
     board
 }
@@ -187,8 +203,9 @@ pub(crate) fn drawing(facts: &Facts, board: &Board, issue: &Issue, title: &str) 
         leader(&mut drawing, &placed.leader);
         station.draw(&mut drawing, placed.low);
     }
+    let wires = wires_in(facts, board.assembly);
     for edge in &board.edges {
-        segment_label(facts, board, edge, &mut drawing, &mut room);
+        segment_label(facts, board, edge, &wires, &mut drawing, &mut room);
     }
     frame(facts, board, issue, title, drawing)
 }
@@ -238,7 +255,7 @@ fn segment(facts: &Facts, board: &Board, edge: &Edge, drawing: &mut Drawing, roo
     room.add_line(a, b, bundle.max(2.0) + 2.0);
 }
 
-fn segment_label(facts: &Facts, board: &Board, edge: &Edge, drawing: &mut Drawing, room: &mut Room) {
+fn segment_label(facts: &Facts, board: &Board, edge: &Edge, wires: &BTreeMap<Id<Segment>, usize>, drawing: &mut Drawing, room: &mut Room) {
     let row = &facts.design.segments[edge.segment];
     let [a, b] = edge.ends.map(|end| board.nodes[end].at);
     let bundle = facts.view.prepared.bundle(edge.segment);
@@ -246,10 +263,11 @@ fn segment_label(facts: &Facts, board: &Board, edge: &Edge, drawing: &mut Drawin
         Some(over) => format!("D{}", number::fixed(over.0 * 1e3, 1)),
         None => "D not given".to_owned(),
     };
-    let wires = facts.view.prepared.layout().members(edge.segment).len();
+    let (own, all) = (wires.get(&edge.segment).copied().unwrap_or_default(), facts.view.prepared.layout().members(edge.segment).len());
+    let of_all = if own == all { String::new() } else { format!(" of {all}") };
     let bend = rules::least_bend(facts.design, bundle)
         .map_or(String::new(), |bend| format!("  R{}", number::fixed((bend.minimum.0 * 1e3).ceil(), 0)));
-    let text = format!("{}  {} mm  {over}{bend}  {wires}w", row.name, number::plain(row.length.value.0 * 1e3));
+    let text = format!("{}  {} mm  {over}{bend}  {own}{of_all}w", row.name, number::plain(row.length.value.0 * 1e3));
     let of = format!("segment:{}", row.name);
     let size = (text_width(&text, CAPITAL), CAPITAL * 1.3);
     let placed = room.place((0.5 * (a.0 + b.0), 0.5 * (a.1 + b.1)), size);
@@ -283,8 +301,10 @@ fn station(facts: &Facts, board: &Board, at: usize) -> Station {
         }
         None => (format!("breakout:{name}"), vec![name.to_string()], facts.halves_at(node.of)),
     };
+    let own = &facts.assemblies[board.assembly].halves;
     let connectors: Vec<_> = halves
         .iter()
+        .filter(|half| own.contains(half))
         .map(|&half| {
             let row = &design.connectors[half];
             let given = design.shell_of(half).map(|shell| shell.value.0 * 1e3);
@@ -361,7 +381,7 @@ fn frame(facts: &Facts, board: &Board, issue: &Issue, title: &str, drawing: Draw
         "full size: check both rulers before use; lengths are along the middle of the bundle, from breakout to breakout".to_owned(),
         format!("{}, {}; {} cut: each is drawn once, at full length, and joined where its callout says", number::counted(board.edges.len(), "segment"), number::counted(board.nodes.len() - cuts, "breakout"), number::counted(cuts, "loop")),
         "clamps: thick strokes; holes: medium; ties: thin. Connectors: outline of the shell with its key up, a stroke across where no shell is given; they stand in the callout of their breakout".to_owned(),
-        "D: over all; R: least bend radius on the inside, in mm; w: wires".to_owned(),
+        "D: over all that lies in the segment, other assemblies too; R: least bend radius on the inside, in mm; w: wires of this assembly, of all".to_owned(),
         "connectors end beyond the breakout by the end allowance of each wire (cut list)".to_owned(),
     ];
     notes.extend(crate::cautions(facts.design).into_iter().map(|caution| format!("CAUTION: {caution}")));

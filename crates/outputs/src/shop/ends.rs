@@ -37,6 +37,7 @@ pub(crate) fn pin_tables(facts: &Facts) -> Sheet {
         ],
         ..Sheet::default()
     };
+    let mut unknown = 0;
     for half in facts.wired_halves() {
         let row = &design.connectors[half];
         for cavity in facts.cavities(half) {
@@ -44,6 +45,8 @@ pub(crate) fn pin_tables(facts: &Facts) -> Sheet {
             let wires = pin.map_or(&[][..], |pin| facts.landed(End::Pin(pin)));
             let port = pin.and_then(|pin| facts.port(pin));
             let size = facts.contact_size(half, &cavity, pin);
+            let contact_part = facts.contact_part(half, &cavity, pin).map(|part| part.to_string());
+            unknown += usize::from(row.kind != ConnectorKind::Terminals && contact_part.is_none());
             let contact = match row.kind {
                 ConnectorKind::Terminals => Cell::text("terminal"),
                 _ => size.map_or(Cell::NotGiven, |size| Cell::Text(format!("{size} {}", gender_word(facts.gender(half))))),
@@ -68,7 +71,7 @@ pub(crate) fn pin_tables(facts: &Facts) -> Sheet {
                     Cell::given(row.half.map(|half| half_word(half.value))),
                     Cell::text(&*cavity),
                     contact.clone(),
-                    if row.kind == ConnectorKind::Terminals { Cell::Blank } else { Cell::NotGiven },
+                    if row.kind == ConnectorKind::Terminals { Cell::Blank } else { Cell::given(contact_part.clone()) },
                     Cell::text(of.map_or("", |(_, wire, _)| &*wire.name)),
                     Cell::text(of.map_or("", |(.., side)| if side == Side::From { "from" } else { "to" })),
                     gauge.map_or(Cell::Blank, Cell::given),
@@ -84,6 +87,11 @@ pub(crate) fn pin_tables(facts: &Facts) -> Sheet {
                 wires => sheet.rows.extend(wires.iter().map(|wire| line(Some(*wire)))),
             }
         }
+    }
+    if unknown > 0 {
+        let words =
+            format!("contact part: {unknown} cavities have none: pin_part and socket_part of `catalog/contacts.csv` give it by size");
+        sheet.notes.push(words);
     }
     sheet
 }

@@ -1,5 +1,6 @@
 //! Look-ups that the documents share.
 
+use super::assembly::{Built, assemblies};
 use crate::View;
 use analysis::{HarnessNet, HarnessNets};
 use model::*;
@@ -31,6 +32,10 @@ pub(crate) struct Facts<'v> {
     mates: Column<Connector, Option<Id<Connector>>>,
     cores: Vec<Vec<Id<Wire>>>,
     halves_at: Vec<Vec<Id<Connector>>>,
+    /// Harness assemblies.
+    pub(crate) assemblies: Vec<Built>,
+    /// Of each wire its assembly.
+    assembly_of: Vec<usize>,
     /// Pins that lead to an initiator or that a sheet calls ordnance, and those across from them.
     ordnance: HashMap<Id<Pin>, &'static str>,
 }
@@ -79,8 +84,13 @@ impl<'v> Facts<'v> {
             mates,
             cores,
             halves_at: vec![Vec::new(); design.branch_points.len()],
+            assemblies: assemblies(design),
+            assembly_of: vec![0; design.wires.len()],
             ordnance: HashMap::new(),
         };
+        for (at, assembly) in facts.assemblies.iter().enumerate() {
+            assembly.wires.iter().for_each(|wire| facts.assembly_of[wire.row()] = at);
+        }
         facts.ordnance = facts.ordnance_pins();
         facts.net_ohms = facts.all_net_ohms();
         for half in facts.wired_halves() {
@@ -214,6 +224,22 @@ impl<'v> Facts<'v> {
         other.or_else(|| row.contact.as_ref().map(|size| size.value.clone())).or_else(by_arrangement)
     }
 
+    /// Part number of the contact in a cavity: of a contact size in use, as the catalog has it.
+    pub(crate) fn contact_part(&self, half: Id<Connector>, cavity: &str, pin: Option<Id<Pin>>) -> Option<Name> {
+        let design = self.design;
+        let size = self.contact_size(half, cavity, pin)?;
+        let own = pin.and_then(|pin| self.across(pin).iter().find_map(|(contact, _)| design.contacts[*contact].spec));
+        let kind = if design.connectors[half].kind == ConnectorKind::Hermetic { ConnectorKind::Hermetic } else { ConnectorKind::Crimp };
+        let spec = match own.map(|spec| &design.contact_specs[spec]) {
+            Some(spec) if spec.kind == kind => Some(spec),
+            _ => design.contact_specs.iter().map(|(_, spec)| spec).find(|spec| spec.size == size && spec.kind == kind),
+        };
+        match self.gender(half)? {
+            Gender::Pins => spec?.parts[0].clone(),
+            Gender::Sockets => spec?.parts[1].clone(),
+        }
+    }
+
     /// Names of the cavities of a half: those of its arrangement, else counted, else those that something names.
     pub(crate) fn cavities(&self, half: Id<Connector>) -> Vec<Name> {
         let design = self.design;
@@ -248,6 +274,11 @@ impl<'v> Facts<'v> {
             }
         }
         self.design.connectors.ids().filter(|id| wired[id.row()]).collect()
+    }
+
+    /// The assembly of a wire.
+    pub(crate) fn assembly(&self, wire: Id<Wire>) -> &Built {
+        &self.assemblies[self.assembly_of[wire.row()]]
     }
 
     /// Halves on which wires land that leave the harness at a breakout.

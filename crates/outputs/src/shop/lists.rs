@@ -48,6 +48,42 @@ fn contact(facts: &Facts, end: End) -> Cell {
     size.map_or(Cell::NotGiven, |size| Cell::Text(format!("{size} {gender}")))
 }
 
+/// What is built by itself, with its board.
+pub(crate) fn assemblies(facts: &Facts) -> Sheet {
+    let design = facts.design;
+    let mut sheet = Sheet {
+        file: "assemblies",
+        title: "Harness assemblies",
+        columns: columns(&["assembly", "part", "board", "wires", "wire (m)", "breakouts", "halves", "title"]),
+        notes: vec![
+            "an assembly is what only parting halves takes apart: wires on one half, on one splice, in one cable; lugs come off studs and ground points. What no row [assembly.X] names has a number here"
+                .to_owned(),
+            "board: the number of its formboard; none where no route of its wires is known".to_owned(),
+        ],
+        ..Sheet::default()
+    };
+    let boards = super::board::boards(facts);
+    for (at, assembly) in facts.assemblies.iter().enumerate() {
+        let own: Vec<(usize, &super::board::Board)> = boards.iter().enumerate().filter(|(_, board)| board.assembly == at).collect();
+        let numbers: Vec<String> = own.iter().map(|(number, _)| (number + 1).to_string()).collect();
+        let breakouts: usize = own.iter().map(|(_, board)| board.nodes.iter().filter(|node| node.cut.is_none()).count()).sum();
+        let lengths: Option<f64> = assembly.wires.iter().map(|wire| length(facts, *wire).map(|length| length.0)).sum();
+        let titles: Vec<&str> = assembly.rows.iter().map(|row| &*design.assemblies[*row].title).filter(|title| !title.is_empty()).collect();
+        let halves: Vec<String> = assembly.halves.iter().map(|half| facts.connector_name(*half)).collect();
+        sheet.rows.push(vec![
+            Cell::text(&*assembly.name),
+            Cell::given(assembly.part(design)),
+            Cell::text(numbers.join(" ")),
+            Cell::count(assembly.wires.len()),
+            Cell::number(lengths, 1),
+            Cell::count(breakouts),
+            Cell::text(halves.join(" ")),
+            Cell::text(titles.join("; ")),
+        ]);
+    }
+    sheet
+}
+
 /// Every wire once.
 pub(crate) fn wire_list(facts: &Facts) -> Sheet {
     let design = facts.design;
@@ -69,6 +105,7 @@ pub(crate) fn wire_list(facts: &Facts) -> Sheet {
             "cable",
             "core",
             "parallel group",
+            "assembly",
             "length (mm)",
             "route",
             "ends drawn to",
@@ -101,6 +138,7 @@ pub(crate) fn wire_list(facts: &Facts) -> Sheet {
             Cell::text(wire.cable.map_or("", |cable| &*design.cables[cable.value].name)),
             wire.cable_position.map_or(Cell::Blank, |at| Cell::count(at.value as usize)),
             Cell::text(name(&wire.group).unwrap_or_default()),
+            Cell::text(&*facts.assembly(id).name),
             mm(length(facts, id), 0),
             Cell::text(route.unwrap_or_default()),
             Cell::text(if revisions.iter().all(|one| one == "–") { String::new() } else { revisions.join(" / ") }),
@@ -154,6 +192,7 @@ pub(crate) fn cut_list(facts: &Facts) -> Sheet {
             "length (mm)",
             "cut (mm)",
             "cable",
+            "assembly",
         ]),
         notes: vec![
             format!(
@@ -189,6 +228,7 @@ pub(crate) fn cut_list(facts: &Facts) -> Sheet {
                 mm(whole, 1),
                 mm(whole.map(cut_length), 0),
                 Cell::text(wire.cable.map_or("", |cable| &*design.cables[cable.value].name)),
+                Cell::text(&*facts.assembly(id).name),
             ]);
         }
     }
@@ -397,7 +437,7 @@ pub(crate) fn labels(facts: &Facts) -> Sheet {
         columns: columns(&["of", "name", "end", "here", "other end", "text", "from this end (mm)", "marks between", "placed"]),
         notes: vec![format!(
             "wires are marked {} mm from each end and at least every {} mm; between {} and {} mm once, in the middle; shorter ones not at all: FAA AC 43.13-1B \
-             CHG 1, par. 11-208, page 11-83, figure 11-23 [read]. A wire of unknown length is marked at both ends",
+             CHG 1, par. 11-208, page 11-83, figure 11-23 [read]. A wire of unknown length is marked at both ends; a cable counts as long as its shortest core",
             mm_of(marking::FROM_END),
             mm_of(marking::APART),
             mm_of(marking::UNMARKED),
@@ -441,7 +481,10 @@ pub(crate) fn labels(facts: &Facts) -> Sheet {
     for (id, cable) in design.cables.iter() {
         let places = ends_of_cable(facts, id);
         let Some((first, rest)) = places.split_first() else { continue };
-        push("cable", &cable.name, &cable.name, [first.clone(), if rest.is_empty() { first.clone() } else { rest.join(", ") }], None);
+        // A cable is as long as its shortest core, and has two ends where all cores go the same way.
+        let lengths: Option<Vec<f64>> = facts.cores(id).iter().map(|core| length(facts, *core).map(|length| length.0)).collect();
+        let shortest = lengths.filter(|_| rest.len() == 1).and_then(|lengths| lengths.into_iter().reduce(f64::min)).map(Metre);
+        push("cable", &cable.name, &cable.name, [first.clone(), if rest.is_empty() { first.clone() } else { rest.join(", ") }], shortest);
     }
     sheet
 }

@@ -6,6 +6,7 @@
 //!
 //! A document is one function from the facts to a table or a drawing, and knows nothing of how it is written.
 
+mod assembly;
 mod bench;
 mod board;
 mod diagram;
@@ -53,6 +54,7 @@ impl Issue {
 /// All tables, in the order in which they are used.
 fn sheets(facts: &Facts) -> Vec<Sheet> {
     let mut all = vec![
+        lists::assemblies(facts),
         lists::wire_list(facts),
         lists::cut_list(facts),
         lists::spool_list(facts),
@@ -92,7 +94,9 @@ pub fn documents(view: &View, issue: &Issue) -> Result<Vec<(String, Vec<u8>)>, S
     files.push(("tables.pdf".to_owned(), pdf::file(&issue.heading(), &pdf::tables(&sheets, issue))));
     let boards = board::boards(&facts);
     for (at, board) in boards.iter().enumerate() {
-        let title = format!("Formboard {} of {}", at + 1, boards.len());
+        let assembly = &facts.assemblies[board.assembly];
+        let part = assembly.part(view.design).unwrap_or_else(|| sheet::NOT_GIVEN.to_owned());
+        let title = format!("Formboard {} of {}: assembly {}, part {part}", at + 1, boards.len(), assembly.name);
         let drawing = board::drawing(&facts, board, issue, &title);
         files.push((format!("formboard/board-{}.svg", at + 1), drawing.svg().into_bytes()));
         files.push((format!("formboard/board-{}.dxf", at + 1), drawing.dxf().into_bytes()));

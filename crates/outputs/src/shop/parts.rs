@@ -75,7 +75,7 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
         );
         let cavities = facts.cavities(half);
         let rule = design.shop.spares(cavities.len()).map_or(0, |line| line.row.spares) as usize;
-        let mut of_size: BTreeMap<String, usize> = BTreeMap::new();
+        let mut of_size: BTreeMap<(String, Option<Name>), usize> = BTreeMap::new();
         let mut unused = 0;
         for cavity in &cavities {
             let pin = facts.pin(half, cavity);
@@ -83,14 +83,16 @@ pub(crate) fn parts_list(facts: &Facts) -> Sheet {
             unused += usize::from(wires == 0);
             let size = facts.contact_size(half, cavity, pin).map_or(NOT_GIVEN.to_owned(), |size| size.to_string());
             let filled = row.fills_unused.is_some_and(|filled| filled.value);
-            *of_size.entry(size).or_default() += usize::from(wires > 0 || filled);
+            let part = facts.contact_part(half, cavity, pin);
+            *of_size.entry((size, part)).or_default() += usize::from(wires > 0 || filled);
         }
         // Spares go with the size that the connector has most of: one rule for one connector.
-        let most = of_size.iter().max_by_key(|(_, count)| **count).map(|(size, _)| size.clone());
-        for (size, count) in &of_size {
-            let spares = if Some(size) == most.as_ref() { rule } else { 0 };
+        let most = of_size.iter().max_by_key(|(_, count)| **count).map(|(kind, _)| kind.clone());
+        for (kind, count) in &of_size {
+            let spares = if Some(kind) == most.as_ref() { rule } else { 0 };
+            let (size, part) = kind;
             let what = format!("size {size} {}", gender_word(facts.gender(half)));
-            lines.add(&["contact", NOT_GIVEN, &what, "pieces"], *count as f64, spares as f64, None);
+            lines.add(&["contact", part.as_ref().map_or(NOT_GIVEN, |part| part), &what, "pieces"], *count as f64, spares as f64, None);
         }
         if unused > 0 && row.fills_unused.is_some_and(|filled| filled.value) {
             lines.add(&["sealing plug", NOT_GIVEN, "for unused cavities", "pieces"], unused as f64, 0.0, None);

@@ -130,51 +130,73 @@ const MARGIN: f64 = 10.0;
 const SMALL: f64 = 1.45;
 const PITCH: f64 = 3.1;
 
-/// All tables as pages, each with its number of all.
+/// A line of a table's page.
+#[derive(Clone)]
+struct Line {
+    text: String,
+    /// Whether a row begins here: a hair line stands above it.
+    begins: bool,
+}
+
+impl Line {
+    fn plain(text: String) -> Line {
+        Line { text, begins: false }
+    }
+}
+
+/// All tables as pages, each with its number of all. A column that says the same in every row is said once, above the table; rows in which something is to be written are two lines high.
 pub(crate) fn tables(sheets: &[Sheet], issue: &Issue) -> Vec<Page> {
     let letter = SMALL / CAPITAL_OF_EM * LETTER_OF_EM;
     let across = ((PAPER.0 - 2.0 * MARGIN) / letter).floor() as usize;
     let down = ((PAPER.1 - 2.0 * MARGIN) / PITCH).floor() as usize - 4;
-    let mut pages: Vec<(&Sheet, Vec<String>)> = Vec::new();
+    let mut pages: Vec<(&Sheet, Vec<Line>)> = Vec::new();
     for sheet in sheets {
-        let widths = widths(sheet, across);
-        let heads = wrapped(&widths, &sheet.columns.iter().map(Column::title).collect::<Vec<_>>());
-        let rule = "-".repeat(widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1));
-        let mut lines: Vec<String> = Vec::new();
+        let (shown, same) = same_in_all(sheet);
+        let widths = widths(&shown, across);
+        let heads = wrapped(&widths, &shown.columns.iter().map(Column::title).collect::<Vec<_>>());
+        let head: Vec<Line> = heads
+            .into_iter()
+            .chain(["-".repeat(widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1))])
+            .map(Line::plain)
+            .collect();
+        let is_written_in = (0..shown.columns.len()).any(|at| shown.rows.iter().all(|row| row[at] == Cell::Blank));
+        let mut page: Vec<Line> = Vec::new();
         for caution in &sheet.cautions {
-            lines.extend(folded(&format!("CAUTION: {caution}"), across));
+            page.extend(folded(&format!("CAUTION: {caution}"), across).into_iter().map(Line::plain));
         }
-        sheet.notes.iter().for_each(|note| lines.extend(folded(note, across)));
-        lines.push(String::new());
-        let mut page: Vec<String> = lines;
+        for note in sheet.notes.iter().chain(&same) {
+            page.extend(folded(note, across).into_iter().map(Line::plain));
+        }
+        page.push(Line::plain(String::new()));
         // Notes that take more than a page go on over pages of their own.
-        while page.len() + heads.len() + 3 > down {
+        while page.len() + head.len() + 2 > down {
             let rest = page.split_off(page.len().min(down));
             pages.push((sheet, std::mem::replace(&mut page, rest)));
         }
-        page.extend(heads.iter().cloned());
-        page.push(rule.clone());
-        for row in &sheet.rows {
+        page.extend(head.iter().cloned());
+        for row in &shown.rows {
             let cells: Vec<String> = row.iter().map(Cell::shown).collect();
-            let lines = wrapped(&widths, &cells);
+            let mut lines: Vec<Line> = wrapped(&widths, &cells).into_iter().map(Line::plain).collect();
+            if is_written_in && lines.len() == 1 {
+                lines.push(Line::plain(String::new()));
+            }
+            if let Some(first) = lines.first_mut() {
+                first.begins = true;
+            }
             // A row stays on one page where it fits on one.
-            let fits_on_one = lines.len() + heads.len() < down;
+            let fits_on_one = lines.len() + head.len() <= down;
             if fits_on_one && page.len() + lines.len() > down {
-                pages.push((sheet, std::mem::take(&mut page)));
-                page.extend(heads.iter().cloned());
-                page.push(rule.clone());
+                pages.push((sheet, std::mem::replace(&mut page, head.clone())));
             }
             for line in lines {
                 if page.len() >= down {
-                    pages.push((sheet, std::mem::take(&mut page)));
-                    page.extend(heads.iter().cloned());
-                    page.push(rule.clone());
+                    pages.push((sheet, std::mem::replace(&mut page, head.clone())));
                 }
                 page.push(line);
             }
         }
         if sheet.rows.is_empty() {
-            page.push("nothing to list".to_owned());
+            page.push(Line::plain("nothing to list".to_owned()));
         }
         pages.push((sheet, page));
     }
@@ -182,7 +204,27 @@ pub(crate) fn tables(sheets: &[Sheet], issue: &Issue) -> Vec<Page> {
     pages.into_iter().enumerate().map(|(at, (sheet, lines))| table_page(sheet, issue, &lines, (at + 1, count))).collect()
 }
 
-fn table_page(sheet: &Sheet, issue: &Issue, lines: &[String], (number, of): (usize, usize)) -> Page {
+/// A table without the columns that say the same in every row, and what those say. The first column stays.
+fn same_in_all(sheet: &Sheet) -> (Sheet, Vec<String>) {
+    const ROWS: usize = 4;
+    let is_same = |at: usize| {
+        let first = &sheet.rows[0][at];
+        at > 0 && *first != Cell::Blank && sheet.rows.iter().all(|row| row[at] == *first)
+    };
+    let same: Vec<bool> = (0..sheet.columns.len()).map(|at| sheet.rows.len() >= ROWS && is_same(at)).collect();
+    let words = sheet.columns.iter().enumerate().filter(|(at, _)| same[*at]);
+    let words: Vec<String> = words.map(|(at, column)| format!("{}: {}", column.title(), sheet.rows[0][at].shown())).collect();
+    let mut shown = sheet.clone();
+    let mut keep = same.iter().map(|same| !same);
+    shown.columns.retain(|_| keep.next().unwrap_or(true));
+    for row in &mut shown.rows {
+        let mut keep = same.iter().map(|same| !same);
+        row.retain(|_| keep.next().unwrap_or(true));
+    }
+    (shown, if words.is_empty() { Vec::new() } else { vec![format!("the same in every row: {}", words.join("; "))] })
+}
+
+fn table_page(sheet: &Sheet, issue: &Issue, lines: &[Line], (number, of): (usize, usize)) -> Page {
     let text = |at: Point, capital: f64, text: String| Shape { layer: "TEXT", of: String::new(), form: Form::Text(at, capital, text) };
     let top = PAPER.1 - MARGIN;
     let mut own = vec![
@@ -194,20 +236,31 @@ fn table_page(sheet: &Sheet, issue: &Issue, lines: &[String], (number, of): (usi
             "informs qualified people; releases nothing: see the cautions on the first page of this table".to_owned(),
         ),
     ];
-    for (row, line) in lines.iter().enumerate().filter(|(_, line)| !line.is_empty()) {
-        own.push(text((MARGIN, top - 3.0 - (row as f64 + 2.0) * PITCH), SMALL, line.clone()));
+    for (row, line) in lines.iter().enumerate() {
+        let y = top - 3.0 - (row as f64 + 2.0) * PITCH;
+        if !line.text.is_empty() {
+            own.push(text((MARGIN, y), SMALL, line.text.clone()));
+        }
+        if line.begins {
+            let above = y + 0.5 * (PITCH + SMALL);
+            own.push(Shape { layer: "RULES", of: String::new(), form: Form::Line((MARGIN, above), (PAPER.0 - MARGIN, above), 0.05) });
+        }
     }
     Page { size: PAPER, own, tile: None }
 }
 
-/// Letters of each column, all of which fit across: the widest are narrowed first.
+/// Letters of each column, all of which fit across. What is narrowed is what makes the table grow least, by a sample of its rows; a word is broken only where the words alone take more than there is.
 fn widths(sheet: &Sheet, across: usize) -> Vec<usize> {
+    const SAMPLE: usize = 80;
+    let words = |text: &str| printable(text).split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
     let longest = |at: usize| {
         let cells = sheet.rows.iter().map(|row| printable(&row[at].shown()).chars().count()).max().unwrap_or(0);
-        let head = sheet.columns[at].title().split(' ').map(|word| word.chars().count()).max().unwrap_or(0);
-        cells.max(head).max(3)
+        cells.max(words(&sheet.columns[at].title())).max(3)
     };
     let mut widths: Vec<usize> = (0..sheet.columns.len()).map(longest).collect();
+    let whole =
+        |at: usize| sheet.rows.iter().map(|row| words(&row[at].shown())).max().unwrap_or(0).max(words(&sheet.columns[at].title())).max(3);
+    let mut least: Vec<usize> = (0..sheet.columns.len()).map(whole).collect();
     let gaps = 2 * widths.len().saturating_sub(1);
     // Cells to be filled in by hand have nothing in them yet.
     for (at, width) in widths.iter_mut().enumerate() {
@@ -215,12 +268,36 @@ fn widths(sheet: &Sheet, across: usize) -> Vec<usize> {
             *width = (*width).max(9);
         }
     }
-    while widths.iter().sum::<usize>() + gaps > across {
-        let (at, _) = widths.iter().enumerate().max_by_key(|(at, width)| (**width, usize::MAX - at)).expect("a table has columns");
-        if widths[at] <= 3 {
+    while least.iter().sum::<usize>() + gaps > across {
+        let (at, _) = least.iter().enumerate().max_by_key(|(at, width)| (**width, usize::MAX - at)).expect("a table has columns");
+        if least[at] <= 3 {
             break;
         }
+        least[at] -= 1;
+    }
+    let step = sheet.rows.len().div_ceil(SAMPLE).max(1);
+    let sample: Vec<Vec<String>> = sheet.rows.iter().step_by(step).map(|row| row.iter().map(Cell::shown).collect()).collect();
+    let heights = |at: usize, width: usize| -> Vec<usize> { sample.iter().map(|cells| folded(&cells[at], width).len()).collect() };
+    let mut now: Vec<Vec<usize>> = widths.iter().enumerate().map(|(at, &width)| heights(at, width)).collect();
+    let mut narrower: Vec<Option<Vec<usize>>> = vec![None; widths.len()];
+    while widths.iter().sum::<usize>() + gaps > across {
+        let mut best: Option<(usize, usize, usize)> = None;
+        for at in (0..widths.len()).filter(|&at| widths[at] > least[at]) {
+            let then = narrower[at].get_or_insert_with(|| heights(at, widths[at] - 1));
+            let grows = (0..sample.len())
+                .filter(|&row| then[row] > now[at][row])
+                .map(|row| then[row].saturating_sub(now.iter().map(|column| column[row]).max().unwrap_or(1)))
+                .sum();
+            let of = (grows, usize::MAX - widths[at], at);
+            if best.is_none_or(|best| of < best) {
+                best = Some(of);
+            }
+        }
+        let Some((_, _, at)) = best else { break };
         widths[at] -= 1;
+        if let Some(then) = narrower[at].take() {
+            now[at] = then;
+        }
     }
     widths
 }
