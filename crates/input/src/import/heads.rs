@@ -27,6 +27,7 @@ pub(crate) const FIELDS: [&str; 19] = [
     "cable_position",
     "group",
     "signal",
+    "colour",
     "notes",
 ];
 
@@ -639,7 +640,7 @@ mod tests {
         assert_eq!(meaning(&words, "Estimated length m").0, Meaning::Field("length".to_owned(), false));
         assert_eq!(meaning(&words, "Conn").0, Meaning::Part("connector".to_owned()));
         assert_eq!(meaning(&words, "Size (mm2)").0, Meaning::Area);
-        for head in ["Item", "No.", "From connector part number", "Colour", "Signal type", ""] {
+        for head in ["Item", "No.", "From connector part number", "Signal type", ""] {
             assert_eq!(meaning(&words, head).0, Meaning::Nothing, "{head}");
         }
     }

@@ -40,7 +40,7 @@ pub struct List {
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Wire {
     pub(super) name: String,
-    /// `from`, `gauge`, `note_colour` …; what is not said is not there.
+    /// `from`, `gauge`, `note_harness` …; what is not said is not there.
     pub(super) fields: BTreeMap<String, String>,
     /// Sheet and row, for messages.
     pub(super) row: (usize, usize),
@@ -556,11 +556,13 @@ impl Reading<'_> {
                 }
             }
         }
-        let (signal, _) = row.cell("signal");
-        match cell::special(signal) {
-            Some(Special::Blank) => {}
-            Some(Special::NotApplicable) => row.not_applicable.push("signal".to_owned()),
-            _ => drop(row.fields.insert("signal".to_owned(), one_line(signal))),
+        for field in ["signal", "colour"] {
+            let (text, _) = row.cell(field);
+            match cell::special(text) {
+                Some(Special::Blank) => {}
+                Some(Special::NotApplicable) => row.not_applicable.push(field.to_owned()),
+                _ => drop(row.fields.insert(field.to_owned(), one_line(text))),
+            }
         }
         let (notes, _) = row.cell("notes");
         let mut said: Vec<String> = Some(one_line(notes)).filter(|n| cell::special(n) != Some(Special::Blank)).into_iter().collect();

@@ -8,7 +8,8 @@ use model::{ImportReport, name_fault};
 use std::collections::BTreeSet;
 
 /// Fields in the order of the columns of a list that is begun.
-const ORDER: [&str; 11] = ["from", "to", "type", "gauge", "length", "current", "circuit", "cable", "cable_position", "group", "signal"];
+const ORDER: [&str; 12] =
+    ["from", "to", "type", "gauge", "length", "current", "circuit", "cable", "cable_position", "group", "signal", "colour"];
 
 /// The files of a new folder: the vehicle, its wires, and what the next import needs.
 pub fn new_folder(list: &List, name: &str) -> Vec<(String, Vec<u8>)> {

@@ -17,6 +17,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Wires on a sheet at most; a family with more goes on over further ones.
 const MOST: usize = 48;
+/// Wires of a sheet up to which families share it.
+const TOGETHER: usize = 20;
 /// Height of a row.
 const ROW: f64 = 6.0;
 /// Distance of two tracks.
@@ -57,7 +59,7 @@ pub(crate) fn diagrams(facts: &Facts) -> Vec<Diagram> {
         families[at].push(id);
     }
     let mut sheets = Vec::new();
-    for wires in families {
+    for wires in together(design, families) {
         let names: Vec<String> = wires
             .iter()
             .map(|wire| circuit(&design.wires[*wire]).map_or("no circuit".to_owned(), |id| design.circuits[id].name.to_string()))
@@ -75,6 +77,34 @@ pub(crate) fn diagrams(facts: &Facts) -> Vec<Diagram> {
         }
     }
     sheets
+}
+
+/// Small families of one class share a sheet, in their order, where no place is in two of them.
+fn together(design: &Design, families: Vec<Vec<Id<Wire>>>) -> Vec<Vec<Id<Wire>>> {
+    let class = |wires: &[Id<Wire>]| wires.first().and_then(|wire| design.class_of(*wire)).map(|class| class.value);
+    let places = |wires: &[Id<Wire>]| -> BTreeSet<String> {
+        let ends = wires.iter().flat_map(|wire| [design.wires[*wire].from.value, design.wires[*wire].to.value]);
+        ends.map(|end| match end {
+            End::Pin(pin) => design.connectors[design.pins[pin].connector].name.to_string(),
+            other => design.end_name(other),
+        })
+        .collect()
+    };
+    let mut sheets: Vec<(Vec<Id<Wire>>, BTreeSet<String>)> = Vec::new();
+    for wires in families {
+        let own = places(&wires);
+        let fits = |(sheet, known): &&mut (Vec<Id<Wire>>, BTreeSet<String>)| {
+            sheet.len() + wires.len() <= TOGETHER && class(sheet) == class(&wires) && known.is_disjoint(&own)
+        };
+        match sheets.iter_mut().find(fits) {
+            Some((sheet, known)) => {
+                sheet.extend(wires);
+                known.extend(own);
+            }
+            None => sheets.push((wires, own)),
+        }
+    }
+    sheets.into_iter().map(|(wires, _)| wires).collect()
 }
 
 /// The unit that an end belongs to: that of its connector or of what it mates with.

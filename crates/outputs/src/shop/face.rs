@@ -14,6 +14,9 @@ const CAVITY: f64 = 9.0;
 /// Distance of cavities that have no places of their own.
 const PITCH: f64 = 10.0;
 
+/// Letters beside a face, so that it goes on paper of A4 as it is.
+const ABREAST: usize = 52;
+
 /// Cavities of a half seen from its wire side, in millimetres; whether the places are the program's own; whether left and right are known.
 pub(crate) fn wire_face(facts: &Facts, half: Id<Connector>) -> (Vec<(Name, Point)>, bool, bool) {
     let names = facts.cavities(half);
@@ -76,11 +79,12 @@ pub(crate) fn drawing(facts: &Facts, half: Id<Connector>, issue: &Issue) -> Draw
     let mut lines = vec![
         format!("{name}   {}", issue.heading()),
         format!(
-            "{} {}, {}s, seen from the WIRE side, key up",
+            "{} {}, {}s",
             design.arrangement_of(half).map_or("arrangement not given".to_owned(), |arrangement| arrangement.name.to_string()),
             row.half.map_or("half not given", |half| half_word(half.value)),
             gender_word(gender)
         ),
+        "seen from the WIRE side, key up".to_owned(),
     ];
     if is_generated {
         lines.push("CAVITY LAYOUT GENERATED: where its cavities are is not given; go by the marks on the insert".to_owned());
@@ -94,7 +98,7 @@ pub(crate) fn drawing(facts: &Facts, half: Id<Connector>, issue: &Issue) -> Draw
     }
     let pitch = CAPITAL * 1.7;
     let mut y = high + longest;
-    for line in lines {
+    for line in lines.iter().flat_map(|line| super::pdf::folded(line, ABREAST)) {
         drawing.text("WORDS", "", (right + 12.0, y), CAPITAL, &line);
         y -= pitch;
     }

@@ -119,10 +119,10 @@ pub fn documents(view: &View, issue: &Issue) -> Result<Vec<(String, Vec<u8>)>, S
     {
         let drawing = face::drawing(&facts, half, issue);
         files.push((format!("faces/face-{}.svg", at + 1), drawing.svg().into_bytes()));
-        faces.push(pdf::whole(drawing));
+        faces.push(drawing);
     }
     if !faces.is_empty() {
-        files.push(("faces.pdf".to_owned(), pdf::file(&format!("Faces: {}", issue.heading()), &faces)));
+        files.push(("faces.pdf".to_owned(), pdf::file(&format!("Faces: {}", issue.heading()), &pdf::stacked(faces))));
     }
     files.push(("diagrams.pdf".to_owned(), pdf::file(&format!("Wiring diagrams: {}", issue.heading()), &pages)));
     Ok(files)

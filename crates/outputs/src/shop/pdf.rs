@@ -410,7 +410,7 @@ pub(crate) fn tiles(drawing: &Drawing, paper: Point) -> Vec<Page> {
             shape
         };
         let tile = Tile { zero, low, high, shapes: shapes_in[row * columns + column].iter().map(moved).collect() };
-        let title = format!("{}  {}  page {} of {}", drawing.title, name(*place), at + 1, used.len());
+        let title = format!("page {} of {}  {}  {}", at + 1, used.len(), name(*place), drawing.title);
         Page { size: paper, own: marks(paper, (low, high), &title), tile: Some(tile) }
     };
     used.iter().enumerate().map(page).collect()
@@ -458,6 +458,41 @@ fn clipped(a: Point, b: Point, low: Point, high: Point) -> Option<(Point, Point)
         }
     }
     (from <= to).then_some(((a.0 + from * dx, a.1 + from * dy), (a.0 + to * dx, a.1 + to * dy)))
+}
+
+/// Drawings at full size one under the other on A4, each page with its number; one that is larger has a page of its own size.
+pub(crate) fn stacked(drawings: Vec<Drawing>) -> Vec<Page> {
+    const SHEET: Point = (210.0, 297.0);
+    let mut pages: Vec<Page> = Vec::new();
+    // Free height of the page that is being filled.
+    let mut free = 0.0;
+    for drawing in drawings {
+        let (wide, high) = drawing.size;
+        if wide > SHEET.0 || high > SHEET.1 - 2.0 * MARGIN {
+            pages.push(whole(drawing));
+            free = 0.0;
+            continue;
+        }
+        if high > free {
+            pages.push(Page { size: SHEET, own: Vec::new(), tile: None });
+            free = SHEET.1 - MARGIN;
+        }
+        free -= high;
+        if let Some(page) = pages.last_mut() {
+            page.own.extend(drawing.shapes.into_iter().map(|mut shape| {
+                shape.form.shift((0.0, free));
+                shape
+            }));
+        }
+        // The foot is the number's.
+        free -= if free < 2.0 * MARGIN { free } else { 0.0 };
+    }
+    let count = pages.len();
+    for (at, page) in pages.iter_mut().enumerate() {
+        let words = Form::Text((MARGIN, 5.0), SMALL, format!("page {} of {count}", at + 1));
+        page.own.push(Shape { layer: "TEXT", of: String::new(), form: words });
+    }
+    pages
 }
 
 /// A drawing as one page of its own size.

@@ -366,7 +366,7 @@ fn cells_say_what_the_lists_say() {
     check("no-ids", "", "J1-2_P1-2", &[("type", "TBD"), ("note_type", "SOFTFLEX-9")]);
     check("no-ids", "", "J1-3_P1-3", &[("length_m", "TBC 3")]);
     check("handmade", "", "2", &[("from", "J1.2")]);
-    check("office-export", "", "4", &[("gauge_awg", "20"), ("length_m", "2.5"), ("note_colour", "blue")]);
+    check("office-export", "", "4", &[("gauge_awg", "20"), ("length_m", "2.5"), ("colour", "blue")]);
 }
 
 /// Five good lists, each with random rows spoiled in ways whose loss is known; the count is kept beside the spoiling and knows nothing
@@ -444,7 +444,7 @@ fn folder_with_hand_made_changes() -> tempfile::TempDir {
                 W5,J1.5,P1.5,20,10,red\nW6,J1.6,P1.6,20,10,red\nW7,J1.7,P1.7,20,10,red\n";
     assert_eq!(imported(folder.path(), "list.csv", list.as_bytes(), "").code, 0);
     // A comment, another order, lengths in metres, a column of one's own, W2 in 18 AWG, W5 longer, W6 taken out, W7 in 16, W9 of one's own.
-    let mine = "# Checked on the mock-up.\nwire,from,to,gauge_awg,length_m,current_a,note_colour,group\n\
+    let mine = "# Checked on the mock-up.\nwire,from,to,gauge_awg,length_m,current_a,colour,group\n\
                 W9,J9.1,P9.1,12,1,,,\n\
                 W2,J1.2,P1.2,18,3.048,,red,\n# The next one is hard to reach.\n\
                 W1,J1.1,P1.1,20,3.048,,red,g1\nW3,J1.3,P1.3,20,3.048,,red,\nW4,J1.4,P1.4,20,3.048,,red,\nW5,J1.5,P1.5,20,4,,red,\nW7,J1.7,P1.7,16,3.048,,red,";
@@ -470,7 +470,7 @@ fn a_newer_list_is_merged_by_three_versions() {
         merge["changed"],
         serde_json::json!([
             {"wire": "W1", "field": "length", "from": "3.048 m", "to": "12.5 ft"},
-            {"wire": "W4", "field": "note_colour", "from": "red", "to": "blue"}
+            {"wire": "W4", "field": "colour", "from": "red", "to": "blue"}
         ])
     );
     assert_eq!((merge["own"].as_u64(), merge["kept"].as_u64()), (Some(1), Some(2)), "W9 of one's own; W2's gauge and W6 taken out by hand");
@@ -482,7 +482,7 @@ fn a_newer_list_is_merged_by_three_versions() {
         .collect();
     assert_eq!(conflicts, [("W5", "length"), ("W7", "")]);
     // 12.5 ft = 3.81 m, 20 ft = 6.096 m. Nothing else moves.
-    let after = "# Checked on the mock-up.\nwire,from,to,gauge_awg,length_m,current_a,note_colour,group\n\
+    let after = "# Checked on the mock-up.\nwire,from,to,gauge_awg,length_m,current_a,colour,group\n\
                  W9,J9.1,P9.1,12,1,,,\n\
                  W2,J1.2,P1.2,18,3.048,,red,\n# The next one is hard to reach.\n\
                  W1,J1.1,P1.1,20,3.81,,red,g1\nW4,J1.4,P1.4,20,3.048,,blue,\nW5,J1.5,P1.5,20,4,,red,\nW7,J1.7,P1.7,16,3.048,,red,\n\
