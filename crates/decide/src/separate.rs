@@ -449,11 +449,12 @@ impl<'s, 'd> Event<'s, 'd> {
         result.stuck = stuck.into_values().collect();
         self.try_orders(&rows, &kept, limits, &mut result);
         self.afterwards(&all, &after, &before, &mut result);
-        let stand: Vec<Vec<FunctionCase>> = after.iter().map(|point| functions.stand(self.prepared, point)).collect();
-        for at in 0..stand[0].len() {
-            let worst = Corner::ALL.into_iter().map(|corner| (corner, stand[corner as usize][at]));
-            let worst = worst.reduce(|known, new| if new.1.effect > known.1.effect { new } else { known });
-            let Some((corner, after)) = worst else { continue };
+        let stand = Corner::ALL.map(|corner| functions.stand(self.prepared, &after[corner as usize]));
+        for (at, &first) in stand[0].iter().enumerate() {
+            let of = |corner: Corner| (corner, stand[corner as usize][at]);
+            let graver =
+                |known: (Corner, FunctionCase), new: (Corner, FunctionCase)| if new.1.effect > known.1.effect { new } else { known };
+            let (corner, after) = Corner::ALL.into_iter().map(of).fold((Corner::ALL[0], first), graver);
             let mut between = between.remove(&after.function).unwrap_or_default();
             for place in &mut between {
                 *place = place.take().filter(|found| found.case.effect > after.effect);

@@ -8,7 +8,7 @@ use crate::quantity::{Quantity, Unit};
 use model::{ColumnMapping, ImportQuestion, SheetMapping};
 
 /// What a column can be, in the order of the mapping shown.
-pub(crate) const FIELDS: [&str; 19] = [
+pub(crate) const FIELDS: [&str; 20] = [
     "wire",
     "from",
     "from_unit",
