@@ -187,7 +187,7 @@ mod tests {
         let mut answers = Answers::default();
         answers.take_lines("# of the spring list\nfrom_pin = D\nheader=4\nlength_unit = ft\nfrom_pin=E\n").expect("understood");
         assert_eq!((answers.columns.as_slice(), answers.head_row), (&[("from_pin", "E".to_owned())][..], Some(4)));
-        for bad in ["from_pin", "colour=A", "header=0", "header=x", "decimal=dot", "length_unit=A", "connectors=x"] {
+        for bad in ["from_pin", "shade=A", "header=0", "header=x", "decimal=dot", "length_unit=A", "connectors=x"] {
             assert!(answers.take(bad).is_err(), "{bad}");
         }
     }
