@@ -931,6 +931,8 @@ static TABLES: &[TableSpec] = &[
                 .open(),
             field("shield_end_od", Number(Length), "outside diameter over the termination of its shield, with its sleeve and ground lead")
                 .open(),
+            field("shield_ends", Pairs, "where its shield goes at each connector half: `[[\"P1\", \"shell\"], [\"P2\", \"cut\"]]`; `shell`, `cut` (back, and insulated) or a cavity of that half")
+                .default("not given"),
             field("mass", Number(MassPerLength), "mass per length with its jacket and shield")
                 .default("of a twisted one the sum of its cores, else unstated")
                 .open(),

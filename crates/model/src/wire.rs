@@ -130,6 +130,8 @@ pub struct Cable {
     pub od: Option<Given<Metre>>,
     /// Outside diameter over the termination of its shield, with its sleeve and ground lead.
     pub shield_end_od: Option<Given<Metre>>,
+    /// Where its shield goes, by half; halves that are not named are not known.
+    pub shield_ends: Vec<(Given<Id<Connector>>, ShieldEnd)>,
     /// Mass per length with its jacket and shield.
     pub mass: Option<Given<KilogramPerMetre>>,
     /// Hottest that its jacket may be for long.
@@ -138,6 +140,17 @@ pub struct Cable {
     pub implied: bool,
     /// Where the row stands.
     pub at: Span,
+}
+
+/// Where a shield goes at a half of a connector.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ShieldEnd {
+    /// To its shell or backshell.
+    Shell,
+    /// Into a contact.
+    Pin(Id<Pin>),
+    /// Nowhere: cut back and insulated.
+    Cut,
 }
 
 /// How a cable is made.

@@ -9,8 +9,8 @@ pub(crate) static RULE: Rule = Rule {
     code: RuleCode("OR-07"),
     title: "shield of a firing circuit",
     unit: Unit::Nothing,
-    what: "Each wire that lands on the connector of an initiator lies under a shield from end to end: in a shielded or coaxial cable, or in segments that all have a braid. Where a shield is \
-           terminated and with what resistance is not known here.",
+    what: "Each wire that lands on the connector of an initiator lies under a shield from end to end: in a shielded or coaxial cable, or in segments that all have a braid; and where `shield_ends` \
+           of its cable says where the shield goes, it is cut back at no half. With what resistance it is joined, and where that of a braid goes, is not known here.",
     why: "A gap in the shield of a firing circuit is where a transmitter's field gets in.",
     source: "Shields of firing circuits without gaps: common practice, no source. Range safety and certified procedures govern ordnance work.",
     remedy: "A braid over every segment, a shielded cable.",
@@ -34,6 +34,12 @@ fn check(case: &Case, wiring: &Wiring, out: &mut Papers) {
             let kind = wire.cable.map(|cable| design.cables[cable.value].kind);
             if kind.is_some_and(|kind| kind.is_shielded()) {
                 out.judged(RULE.code, subject, []);
+                let ends = wire.cable.map_or(&[][..], |cable| &design.cables[cable.value].shield_ends);
+                if let Some((half, _)) = ends.iter().find(|(_, end)| *end == ShieldEnd::Cut) {
+                    let name = &design.connectors[half.value].name;
+                    let text = format!("its shield is cut back at {name}; it belongs to initiator {}", initiator.name);
+                    out.found(case, RULE.code, subject, wire.at, text, vec![place(half.at, "the end of the shield")]);
+                }
                 continue;
             }
             let Some(run) = case.prepared.layout().run(id) else {

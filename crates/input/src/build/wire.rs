@@ -25,6 +25,34 @@ pub(super) struct TypesInUse {
 }
 
 impl Build {
+    /// Where the shield of a cable goes: pairs of a half and `shell`, `cut` or a cavity of it.
+    fn shield_ends(&mut self, row: &Row, kind: CableKind) -> Vec<(Given<Id<Connector>>, ShieldEnd)> {
+        let Some((Value::Pairs(pairs), whole)) = row.cell("shield_ends").map(|cell| (cell.value.clone(), cell.at)) else { return Vec::new() };
+        if kind == CableKind::Twisted {
+            let message = format!("cable {} has no shield, and says where it ends", row.name);
+            self.out.push(Diagnostic::error(codes::NO_EFFECT, whole, "", message).help("leave it out, or say that it is shielded"));
+            return Vec::new();
+        }
+        let mut found: Vec<(Given<Id<Connector>>, ShieldEnd)> = Vec::new();
+        for [(half_at, half), (at, to)] in pairs {
+            let Some(half_id) = self.reference_to(&half, half_at, "connector").map(|found| found.map(Id::<Connector>::from_row)) else { continue };
+            let end = match &*to {
+                "shell" => Some(ShieldEnd::Shell),
+                "cut" => Some(ShieldEnd::Cut),
+                cavity => self.own_pin(half_id.value.row(), cavity, at).map(ShieldEnd::Pin),
+            };
+            let Some(end) = end else { continue };
+            match found.iter().find(|(known, _)| known.value == half_id.value) {
+                Some((first, _)) => {
+                    let message = format!("the shield ends twice at {half}");
+                    self.out.push(Diagnostic::error(codes::TWICE, half_at, "again", message).note(first.at, "first").help("keep one"));
+                }
+                None => found.push((half_id, end)),
+            }
+        }
+        found
+    }
+
     pub(super) fn wires(&mut self, folder: &Folder, rows: &[Row]) {
         for row in rows {
             match row.table.key {
@@ -47,12 +75,14 @@ impl Build {
                     let mass = self.number(row, "mass", &who);
                     let shield_end_od = self.number(row, "shield_end_od", &who);
                     let rating = self.number(row, "rating", &who);
+                    let shield_ends = self.shield_ends(row, kind);
                     self.design.cables.push(Cable {
                         name: row.name.clone(),
                         kind,
                         lay,
                         od,
                         shield_end_od,
+                        shield_ends,
                         mass,
                         rating,
                         implied: false,
@@ -226,6 +256,7 @@ impl Build {
                     lay: None,
                     od: None,
                     shield_end_od: None,
+                    shield_ends: Vec::new(),
                     mass: None,
                     rating: None,
                     implied: true,

@@ -410,6 +410,12 @@ pub(crate) fn shield_ends(facts: &Facts) -> Sheet {
     let ([bare, lead], [bare_ordinary, lead_ordinary]) = (figures("sensitive"), figures("ordinary"));
     for (id, cable) in design.cables.iter().filter(|(_, cable)| cable.kind.is_shielded() || cable.kind == CableKind::Coaxial) {
         for place in ends_of_cable(facts, id) {
+            let end = cable.shield_ends.iter().find(|(half, _)| facts.connector_name(half.value) == place);
+            let goes = end.map(|(_, end)| match end {
+                ShieldEnd::Shell => "shell".to_owned(),
+                ShieldEnd::Pin(pin) => design.pin_name(*pin),
+                ShieldEnd::Cut => "nowhere: cut back and insulated".to_owned(),
+            });
             sheet.rows.push(vec![
                 Cell::text(&*cable.name),
                 Cell::text(place),
@@ -419,7 +425,7 @@ pub(crate) fn shield_ends(facts: &Facts) -> Sheet {
                 lead.clone(),
                 bare_ordinary.clone(),
                 lead_ordinary.clone(),
-                Cell::NotGiven,
+                Cell::given(goes),
                 Cell::Blank,
             ]);
         }

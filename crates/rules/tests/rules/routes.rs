@@ -183,4 +183,11 @@ fn or_07_shields_of_firing_circuits() {
         assert_eq!(findings_of(&verdict, "OR-07"), expected, "{kind} {covering}");
         assert_eq!(counted(&verdict, "OR-07"), 2);
     }
+    // A shield that is cut back at one half shields half of what it should.
+    for (end, fails) in [("shell", false), ("cut", true), ("3", false)] {
+        let ends = format!("twisted-shielded\"\nshield_ends = [[\"J1\", \"shell\"], [\"J2\", \"{end}\"]]\nod = \"3 mm");
+        let (_, verdict) = fired("J1.1", &ends, "sleeve");
+        let expected = if fails { vec!["OR-07/wire:W1", "OR-07/wire:W2"] } else { vec![] };
+        assert_eq!(findings_of(&verdict, "OR-07"), expected, "{end}");
+    }
 }
