@@ -27,7 +27,9 @@ pub(super) struct TypesInUse {
 impl Build {
     /// Where the shield of a cable goes: pairs of a half and `shell`, `cut` or a cavity of it.
     fn shield_ends(&mut self, row: &Row, kind: CableKind) -> Vec<(Given<Id<Connector>>, ShieldEnd)> {
-        let Some((Value::Pairs(pairs), whole)) = row.cell("shield_ends").map(|cell| (cell.value.clone(), cell.at)) else { return Vec::new() };
+        let Some((Value::Pairs(pairs), whole)) = row.cell("shield_ends").map(|cell| (cell.value.clone(), cell.at)) else {
+            return Vec::new();
+        };
         if kind == CableKind::Twisted {
             let message = format!("cable {} has no shield, and says where it ends", row.name);
             self.out.push(Diagnostic::error(codes::NO_EFFECT, whole, "", message).help("leave it out, or say that it is shielded"));
@@ -35,7 +37,9 @@ impl Build {
         }
         let mut found: Vec<(Given<Id<Connector>>, ShieldEnd)> = Vec::new();
         for [(half_at, half), (at, to)] in pairs {
-            let Some(half_id) = self.reference_to(&half, half_at, "connector").map(|found| found.map(Id::<Connector>::from_row)) else { continue };
+            let Some(half_id) = self.reference_to(&half, half_at, "connector").map(|found| found.map(Id::<Connector>::from_row)) else {
+                continue;
+            };
             let end = match &*to {
                 "shell" => Some(ShieldEnd::Shell),
                 "cut" => Some(ShieldEnd::Cut),
