@@ -89,7 +89,7 @@ pub(crate) fn drawing(facts: &Facts, half: Id<Connector>, issue: &Issue) -> Draw
     if is_generated {
         lines.push("CAVITY LAYOUT GENERATED: where its cavities are is not given; go by the marks on the insert".to_owned());
     } else {
-        lines.push(format!("drawn {} times as large; double ring: a wire lands there", crate::number::plain(scale)));
+        lines.push(format!("drawn {} times as large; double ring: wired", crate::number::plain(scale)));
         if !is_sure {
             lines.push(
                 "PINS OR SOCKETS NOT GIVEN: drawn as the half with pins; on the half with sockets left and right change places".to_owned(),

@@ -54,7 +54,7 @@ pub(crate) fn assemblies(facts: &Facts) -> Sheet {
     let mut sheet = Sheet {
         file: "assemblies",
         title: "Harness assemblies",
-        columns: columns(&["assembly", "part", "board", "wires", "wire (m)", "breakouts", "halves", "title"]),
+        columns: columns(&["assembly", "part", "board", "wires", "wire (m)", "breakouts", "halves"]),
         notes: vec![
             "an assembly is what only parting halves takes apart: wires on one half, on one splice, in one cable; lugs come off studs and ground points. What no row [assembly.X] names has a number here"
                 .to_owned(),
@@ -68,7 +68,9 @@ pub(crate) fn assemblies(facts: &Facts) -> Sheet {
         let numbers: Vec<String> = own.iter().map(|(number, _)| (number + 1).to_string()).collect();
         let breakouts: usize = own.iter().map(|(_, board)| board.nodes.iter().filter(|node| node.cut.is_none()).count()).sum();
         let lengths: Option<f64> = assembly.wires.iter().map(|wire| length(facts, *wire).map(|length| length.0)).sum();
-        let titles: Vec<&str> = assembly.rows.iter().map(|row| &*design.assemblies[*row].title).filter(|title| !title.is_empty()).collect();
+        for row in assembly.rows.iter().map(|row| &design.assemblies[*row]).filter(|row| !row.title.is_empty()) {
+            sheet.notes.push(format!("{}: {}", row.name, row.title));
+        }
         let halves: Vec<String> = assembly.halves.iter().map(|half| facts.connector_name(*half)).collect();
         sheet.rows.push(vec![
             Cell::text(&*assembly.name),
@@ -78,7 +80,6 @@ pub(crate) fn assemblies(facts: &Facts) -> Sheet {
             Cell::number(lengths, 1),
             Cell::count(breakouts),
             Cell::text(halves.join(" ")),
-            Cell::text(titles.join("; ")),
         ]);
     }
     sheet

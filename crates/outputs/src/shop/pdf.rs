@@ -242,7 +242,8 @@ fn table_page(sheet: &Sheet, issue: &Issue, lines: &[Line], (number, of): (usize
             own.push(text((MARGIN, y), SMALL, line.text.clone()));
         }
         if line.begins {
-            let above = y + 0.5 * (PITCH + SMALL);
+            // Clear of capitals in whatever font a reader puts in place of Courier.
+            let above = y + PITCH - 0.6;
             own.push(Shape { layer: "RULES", of: String::new(), form: Form::Line((MARGIN, above), (PAPER.0 - MARGIN, above), 0.05) });
         }
     }
