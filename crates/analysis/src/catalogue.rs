@@ -86,6 +86,7 @@ impl Prepared<'_> {
             FaultChange::Short(a, b) => scenario.shorts.push((a, b, BOLTED)),
             FaultChange::Lost(subject) => scenario.lost.push(subject),
             FaultChange::Grounded(segment) => scenario.shorts.extend(self.grounded(segment)),
+            FaultChange::Beside(a, b) => scenario.lost.extend([a, b].map(Subject::Segment)),
             FaultChange::Bent(contact, pin, place) => {
                 scenario.opened.push((ElementId::Contact(contact), None));
                 scenario.shorts.push((Place::End(End::Pin(pin)), place, BOLTED));
@@ -177,6 +178,14 @@ impl List<'_, '_> {
                     }
                 }
             }
+            FaultKind::SegmentsBesideSevered => self.beside(),
+            FaultKind::ClampSevered => {
+                for (id, clamp) in design.clamps.iter().filter(|(_, clamp)| !clamp.with.is_empty()) {
+                    if clamp.segments().any(|segment| !self.prepared.layout.members(segment).is_empty()) {
+                        self.lost(kind, Subject::Clamp(id));
+                    }
+                }
+            }
             FaultKind::SpliceOpen => design.splices.ids().for_each(|id| self.lost(kind, Subject::Splice(id))),
             FaultKind::StudOpen => design.studs.ids().for_each(|id| self.lost(kind, Subject::Stud(id))),
             FaultKind::StrapOpen => {
@@ -234,6 +243,20 @@ impl List<'_, '_> {
     fn buses(&self) -> impl Iterator<Item = Id<InnerNode>> + use<> {
         let buses: Vec<_> = self.design.inner_nodes.iter().filter(|(_, row)| row.is_bus).map(|(id, _)| id).collect();
         buses.into_iter()
+    }
+
+    /// Segments of which one says that it runs beside the other, each pair once, under the one that comes first.
+    fn beside(&mut self) {
+        let mut seen = HashSet::new();
+        for (id, segment) in self.design.segments.iter() {
+            for other in segment.beside.iter().map(|given| given.value) {
+                let pair = (id.min(other), id.max(other));
+                let holds = |segment: Id<Segment>| !self.prepared.layout.members(segment).is_empty();
+                if seen.insert(pair) && holds(pair.0) && holds(pair.1) {
+                    self.push(FaultKind::SegmentsBesideSevered, Subject::Segment(pair.0), FaultChange::Beside(pair.0, pair.1));
+                }
+            }
+        }
     }
 
     fn has_structure(&self) -> bool {

@@ -540,7 +540,9 @@ pub fn reason_words(view: &View, case: &FunctionCase) -> String {
             format!("{} at {} of {}", design.subject_words(subject), number::with_unit(value, unit), number::with_unit(limit, unit))
         }
         Reason::LetGo(load, volts) => {
-            format!("{} lets go at {}", design.element_words(ElementId::Load(load)), number::with_unit(volts.0, "V"))
+            let once = design.loads[load].restart.can.is_some_and(|can| !can.value);
+            let (name, once) = (design.element_words(ElementId::Load(load)), if once { " and does not come on again" } else { "" });
+            format!("{name} lets go at {}{once}", number::with_unit(volts.0, "V"))
         }
         Reason::Action(action) => {
             let row = &design.actions[action];
