@@ -212,6 +212,17 @@ impl<'s, 'd> Sweep<'s, 'd> {
         }
     }
 
+    /// The table of a sweep whose rows and counts are known already: read back from parts, and perhaps the rest of one beside them.
+    pub fn whole(&self, rows: FaultTable) -> FaultTable {
+        FaultTable {
+            catalogue: self.catalogue.clone(),
+            wanted: self.bases.iter().map(|base| (base.point.scenario.phase, base.wanted.clone())).collect(),
+            idle: self.idle.clone(),
+            cases: rows.rows.len() * self.bases.len(),
+            ..rows
+        }
+    }
+
     /// Some faults in some phases; what a test on the ground finds in the others is not looked at.
     pub fn run_in(&self, faults: &[usize], phases: &[Id<Phase>]) -> FaultTable {
         let mut rooms = self.rooms();
@@ -262,7 +273,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
 
 /// A settled state with every load and converter as the resistance that it is there, which faults burn in: what draws a fixed power has no state at a volt or
 /// two. Current loops are taken away. All stay connected: what hangs behind diodes shows its voltage only while it draws.
-fn held(prepared: &Prepared, point: &Point) -> Point {
+pub fn held(prepared: &Prepared, point: &Point) -> Point {
     let design = prepared.design();
     let mut scenario = point.scenario.clone();
     let mut stand = |element: ElementId, volts: Option<f64>| {
@@ -290,13 +301,13 @@ fn held(prepared: &Prepared, point: &Point) -> Point {
 
 /// Why a state was not settled on the factor of its phase.
 fn why_word(why: Fresh) -> &'static str {
-    match why {
-        Fresh::Base => "the phase itself",
-        Fresh::Many => "many changes",
-        Fresh::Converter => "a converter changes",
-        Fresh::Cut => "a part is cut off with its source",
-        Fresh::Energised => "a part gets a source",
-        Fresh::Returns => "a load in two states",
-        Fresh::Unsettled => "no settled state nearby",
-    }
+    FaultTable::AFRESH[match why {
+        Fresh::Base => 0,
+        Fresh::Many => 1,
+        Fresh::Converter => 2,
+        Fresh::Cut => 3,
+        Fresh::Energised => 4,
+        Fresh::Returns => 5,
+        Fresh::Unsettled => 6,
+    }]
 }

@@ -360,11 +360,11 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
 }
 
 /// The worst verdict that occurs, and how often it does; none where nothing was judged.
-fn worst_of(counts: &[[usize; 3]; Effect::ALL.len()]) -> Option<(Effect, usize)> {
+pub(crate) fn worst_of(counts: &[[usize; 3]; Effect::ALL.len()]) -> Option<(Effect, usize)> {
     Effect::ALL.into_iter().rev().map(|effect| (effect, counts[effect as usize].iter().sum::<usize>())).find(|(_, n)| *n > 0)
 }
 
-fn short(effect: Effect) -> &'static str {
+pub(crate) fn short(effect: Effect) -> &'static str {
     match effect {
         Effect::Kept => "kept",
         Effect::KeptWithFewer => "fewer",
@@ -441,7 +441,7 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     for caution in crate::cautions(design) {
         text.push_str(&crate::explain::wrap("caution", &caution, style));
     }
-    text + "why?     loomwright why FAULT FUNCTION --phase P · loomwright faults --output FILE.csv\n"
+    text + "why?     loomwright why FAULT FUNCTION --phase P · loomwright faults --output FILE.xlsx\n"
 }
 
 /// Functions that do not say how many faults they have to survive.
@@ -552,82 +552,6 @@ pub fn reason_words(view: &View, case: &FunctionCase) -> String {
         Reason::Next(element) => format!("{} loses it next", design.element_words(element)),
         Reason::Unsettled(subject) => format!("{} has no settled state", design.subject_words(subject)),
     }
-}
-
-/// The table of failure modes: one row a fault, over all phases.
-pub fn fault_modes_csv(view: &View, swept: &Swept) -> String {
-    let (design, table) = (view.design, swept.table);
-    let mut text = "fault,item,mode,local_effect,next_effect,end_effect,detection,compensation,severity,phases\n".to_owned();
-    for row in &table.rows {
-        let fault = &table.catalogue.faults[row.fault];
-        let mut local: Vec<String> = Vec::new();
-        let mut next: Vec<String> = Vec::new();
-        let mut worst: BTreeMap<Id<Function>, (Effect, String)> = BTreeMap::new();
-        let mut detection: Vec<String> = Vec::new();
-        let mut compensation: Vec<String> = Vec::new();
-        let mut phases: Vec<String> = Vec::new();
-        let note = |list: &mut Vec<String>, words: String| {
-            if !words.is_empty() && !list.contains(&words) {
-                list.push(words);
-            }
-        };
-        for case in &row.phases {
-            for &(device, ..) in &case.opens {
-                note(&mut local, format!("{} opens", design.element_words(ElementId::Protector(device))));
-            }
-            if case.burns_on {
-                note(&mut local, "a current goes on that no device ends".to_owned());
-            }
-            let tells = match case.announced {
-                Announced::By(monitor, _) => format!("monitor:{}", design.monitors[monitor].name),
-                Announced::OnGround(monitor) => format!("on the ground by monitor:{}", design.monitors[monitor].name),
-                Announced::Latent if case.functions.is_empty() => continue,
-                Announced::Latent => "none".to_owned(),
-            };
-            note(&mut detection, tells);
-            for of in &case.functions {
-                let words = reason_words(view, of);
-                match of.effect {
-                    Effect::Restored => note(&mut compensation, words.clone()),
-                    Effect::KeptWithFewer => note(&mut compensation, "another path".to_owned()),
-                    _ => note(&mut next, words.clone()),
-                }
-                let known = worst.entry(of.function).or_insert((of.effect, String::new()));
-                known.0 = known.0.max(of.effect);
-            }
-            if !case.functions.is_empty() {
-                note(&mut phases, design.phases[case.phase].name.to_string());
-            }
-        }
-        let end: Vec<String> =
-            worst.iter().map(|(function, (effect, _))| format!("{} {}", design.functions[*function].name, effect.word())).collect();
-        let graver = worst.iter().filter(|(_, (effect, _))| *effect > Effect::Degraded);
-        let tier = graver.filter_map(|(function, _)| design.functions[*function].tier).map(|tier| tier.value).min();
-        let severity = match (tier, worst.is_empty()) {
-            (Some(tier), _) => format!("tier {tier}"),
-            (None, true) => "none".to_owned(),
-            (None, false) => "no loss".to_owned(),
-        };
-        let cells = [
-            swept.ids[row.fault].clone(),
-            design.subject_words(fault.item),
-            fault.kind.mode().to_owned(),
-            local.join("; "),
-            next.join("; "),
-            if end.is_empty() { "none".to_owned() } else { end.join("; ") },
-            detection.join("; "),
-            compensation.join("; "),
-            severity,
-            phases.join(" "),
-        ];
-        text.push_str(&cells.map(|cell| quoted(&cell)).join(","));
-        text.push('\n');
-    }
-    text
-}
-
-fn quoted(cell: &str) -> String {
-    if cell.contains([',', '"', '\n']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
 }
 
 /// One case in full.
