@@ -1,6 +1,7 @@
 //! Single faults: the catalogue against a closed formula over the tables, ids read back, states against solutions from nothing and a circuit simulator,
 //! verdicts worked by hand.
 
+use crate::gannet::{apply, flaws};
 use analysis::{Prepared, Silent, Stages, prepare, run};
 use model::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -137,6 +138,14 @@ fn formula(prepared: &Prepared, catalogue: &Catalogue) -> BTreeMap<FaultKind, us
     let filled = design.segments.ids().filter(|&id| !prepared.layout().members(id).is_empty()).count();
     add(SegmentSevered, filled);
     add(SegmentGrounded, if structure.is_some() { filled } else { 0 });
+    let holds = |segment: Id<Segment>| !prepared.layout().members(segment).is_empty();
+    let beside: BTreeSet<[Id<Segment>; 2]> = (design.segments.iter())
+        .flat_map(|(id, row)| row.beside.iter().map(move |given| if id < given.value { [id, given.value] } else { [given.value, id] }))
+        .filter(|pair| pair.iter().all(|&segment| holds(segment)))
+        .collect();
+    add(SegmentsBesideSevered, beside.len());
+    let of_several = |clamp: &Clamp| !clamp.with.is_empty() && (holds(clamp.segment.value) || clamp.with.iter().any(|given| holds(given.value)));
+    add(ClampSevered, design.clamps.iter().filter(|(_, clamp)| of_several(clamp)).count());
     add(SpliceOpen, design.splices.len());
     add(StudOpen, design.studs.len());
     add(StrapOpen, design.straps.len());
@@ -174,9 +183,18 @@ fn counts(catalogue: &Catalogue) -> BTreeMap<FaultKind, usize> {
     count
 }
 
+/// The freighter with a clamp on two runs and two runs side by side, as its flaws 112 and 115 have it.
+fn tied() -> Design {
+    let mut files = read_folder(&root().join("examples/gannet-mended"));
+    for flaw in flaws().iter().filter(|flaw| flaw.name.starts_with("112-") || flaw.name.starts_with("115-")) {
+        apply(&mut files, &flaw.patch, &flaw.name);
+    }
+    design(&files)
+}
+
 #[test]
 fn the_catalogue_counts_what_the_tables_say() {
-    for (name, design) in [("gannet", gannet()), ("200 wires", synthetic(200, 3)), ("600 wires", synthetic(600, 4))] {
+    for (name, design) in [("gannet", gannet()), ("gannet, tied", tied()), ("200 wires", synthetic(200, 3)), ("600 wires", synthetic(600, 4))] {
         let prepared = prepare(&design);
         let catalogue = prepared.catalogue();
         assert_eq!(counts(&catalogue), formula(&prepared, &catalogue), "{name}");
@@ -192,7 +210,7 @@ fn the_catalogue_counts_what_the_tables_say() {
 /// Ids are words of `whatif`: no two are alike, and each reads back to the change that the catalogue makes.
 #[test]
 fn ids_are_unique_and_read_back() {
-    let design = gannet();
+    let design = tied();
     let prepared = prepare(&design);
     let names = decide::Names::new(&design);
     let mut seen = BTreeSet::new();
@@ -477,4 +495,73 @@ fn an_overload_opens_the_other_breaker() {
     assert!(matches!(open.opens[..], [(_, earliest, _)] if (earliest.0 - 0.38).abs() < 1e-3), "{:?}", open.opens);
     let open = &cases("5 A")["open wire:WC"];
     assert_eq!((effect(open), open.opens.len()), (Effect::KeptWithFewer, 0), "{open:?}");
+}
+
+/// What a sweep over some faults says: by fault, phase and function effect and announcement; what is simply kept stands under the function `-`.
+fn said(files: &[(String, Vec<u8>)], only: &[String]) -> BTreeMap<(String, String, String), (&'static str, &'static str)> {
+    let design = design(files);
+    let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+    let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let verdict = rules::judge(&case, &study.points);
+    decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
+        let ids: Vec<String> = sweep.catalogue().faults.iter().map(|fault| decide::fault_id(&study.prepared, fault)).collect();
+        let chosen = decide::choose(&study.prepared, sweep.catalogue(), &ids, only);
+        // The mended vehicle may not have a fault that a flaw brings.
+        let Ok(chosen) = chosen else { return BTreeMap::new() };
+        let table = sweep.run(|at| chosen[at], &Silent);
+        let mut said = BTreeMap::new();
+        for row in &table.rows {
+            for case in &row.phases {
+                let mut note = |function: String, effect: Effect| {
+                    said.insert((ids[row.fault].clone(), design.phases[case.phase].name.to_string(), function), (effect.word(), case.announced.word()));
+                };
+                let told = case.functions.iter().filter(|of| of.effect != Effect::Kept);
+                told.clone().for_each(|of| note(design.functions[of.function].name.to_string(), of.effect));
+                if told.count() == 0 {
+                    note("-".to_owned(), Effect::Kept);
+                }
+            }
+        }
+        said
+    })
+}
+
+/// Each flaw of single faults alone: what it changes in the faults that its block names is what the block states, and nothing else. A line has the function (`-` for all of them kept), effect,
+/// announcement, in how many faults, and the phases of all of them.
+#[test]
+fn each_flaw_of_single_faults_alone() {
+    let mended = read_folder(&root().join("examples/gannet-mended"));
+    let flaws: Vec<_> = flaws().into_iter().filter(|flaw| flaw.faults.is_some()).collect();
+    assert!(flaws.len() >= 6, "{}", flaws.len());
+    let mut wrong = String::new();
+    for flaw in &flaws {
+        let block = flaw.faults.as_ref().expect("only those that state something");
+        let (only, stated): (Vec<&String>, Vec<&String>) = block.iter().partition(|line| line.starts_with("only "));
+        let only: Vec<String> = only.iter().map(|line| line["only ".len()..].to_owned()).collect();
+        assert!(!only.is_empty() && !stated.is_empty(), "{} looks at nothing", flaw.name);
+        let mut files = mended.clone();
+        apply(&mut files, &flaw.patch, &flaw.name);
+        let (before, after) = (said(&mended, &only), said(&files, &only));
+        let mut changed: BTreeMap<(String, &str, &str), (BTreeSet<String>, BTreeSet<String>)> = BTreeMap::new();
+        for ((fault, phase, function), now) in after.iter().filter(|(key, now)| before.get(*key) != Some(*now)) {
+            let (faults, phases) = changed.entry((function.clone(), now.0, now.1)).or_default();
+            faults.insert(fault.clone());
+            phases.insert(phase.clone());
+        }
+        let order = design(&files).phases.iter().map(|(_, phase)| phase.name.to_string()).collect::<Vec<_>>();
+        let line = |((function, effect, announced), (faults, phases)): (&(String, &str, &str), &(BTreeSet<String>, BTreeSet<String>))| {
+            let phases: Vec<&str> = order.iter().filter(|phase| phases.contains(*phase)).map(String::as_str).collect();
+            let phases = if phases.len() == order.len() { "every phase".to_owned() } else { phases.join(" ") };
+            format!("{function} {effect} {announced} {} {phases}", faults.len())
+        };
+        let found: Vec<String> = changed.iter().map(line).collect();
+        let mut stated: Vec<String> = stated.into_iter().cloned().collect();
+        let mut sorted = found.clone();
+        stated.sort();
+        sorted.sort();
+        if sorted != stated {
+            wrong.push_str(&format!("{}\n  stated\n{}\n  found\n{}\n", flaw.name, stated.join("\n"), sorted.join("\n")));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong}");
 }
