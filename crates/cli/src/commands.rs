@@ -128,6 +128,7 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
 ];
 
 // What `whatif` and `endure` change.
+const FAULT_CORNER: Argument = Argument::option("corner", "CORNER", Takes::Text, "in which corner (default: low)").of(CORNERS);
 const FAULTS_OUTPUT: Argument = Argument::option(
     "output",
     "FILE",
@@ -428,14 +429,20 @@ pub const COMMANDS: &[Command] = &[
     Command {
         name: "faults",
         about: "Say what each single fault does to each function",
-        details: "Lists every single fault that the design can have, lays each over every phase in the low corner, follows what burns until devices open, \
+        details: "Lists every single fault that the design can have, lays each over every phase in one corner, follows what burns until devices open, \
                   in every order that their bands allow, and what then opens for overload; of what is left it says how each function stands: kept, kept with \
                   one path fewer, upset, degraded, restored by an action, lost; and whether a monitor tells of it, a test on the ground alone, or nothing. \
                   A fault's id is the words that `whatif` takes. Ends with 1 for findings; Ctrl-C prints or writes what was done, marked partial; of lines (-o FILE.jsonl) --resume goes on.",
         arguments: &[
             Argument::each("only", "X", "only these faults: a kind (`wire-open`), an item (`wire:W12`) or an id"),
             Argument::flag("list", "list the faults and their ids, and work out none"),
-            Argument::option("shard", "K/N", Takes::Text, "only the K-th of N parts, written with -o FILE.jsonl; `merge` puts them together"),
+            FAULT_CORNER,
+            Argument::option(
+                "shard",
+                "K/N",
+                Takes::Text,
+                "only the K-th of N parts, written with -o FILE.jsonl; `merge` puts them together",
+            ),
             Argument::option("resume", "FILE", Takes::Path, "go on with a sweep that was stopped: lines that -o FILE.jsonl wrote"),
             FAULTS_OUTPUT,
             Argument::flag("force", "write over a file that exists"),
@@ -466,7 +473,10 @@ pub const COMMANDS: &[Command] = &[
             Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
             Argument::flag("all", "print all rows, not only the first ten of a list"),
         ],
-        examples: &[("loomwright merge part-1.jsonl part-2.jsonl", "two halves"), ("loomwright merge part-1.jsonl part-2.jsonl -o modes.csv", "their failure modes")],
+        examples: &[
+            ("loomwright merge part-1.jsonl part-2.jsonl", "two halves"),
+            ("loomwright merge part-1.jsonl part-2.jsonl -o modes.csv", "their failure modes"),
+        ],
         json: true,
         run: faults::merge,
     },
@@ -500,6 +510,7 @@ pub const COMMANDS: &[Command] = &[
             )
             .must(),
             Argument::place("function", "FUNCTION", Takes::Text, "the function").must(),
+            FAULT_CORNER,
             Argument::option("phase", "PHASE", Takes::Text, "the phase (default: the one in which the function stands worst)"),
         ],
         examples: &[("loomwright why open=wire:W1 talk --phase work", "one case in full")],
@@ -1102,12 +1113,13 @@ fn run_separate(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure>
 
 fn run_why(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let (id, name) = (text(args, "fault").unwrap_or_default(), text(args, "function").unwrap_or_default());
+    let corner = faults::corner(args);
     let phase = text(args, "phase");
     let folder = session.vehicle_folder(None);
     with_view(session, &folder, (Asks::USUAL, None), |session, view| {
         let phase = phase.map(|name| names::phase(view.design, &name)).transpose()?;
         let function = names::function(view.design, &name)?;
-        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
+        decide::with_sweep_in(view.prepared, view.points, view.verdict, corner, |sweep| {
             let at = decide::find_fault(view.prepared, sweep.catalogue(), &id, &amount).map_err(Failure::Problem)?;
             let fault = &sweep.catalogue().faults[at];
             let id = decide::fault_id(view.prepared, fault);

@@ -53,6 +53,12 @@ fn today(args: &ArgMatches) -> Result<Option<String>, Failure> {
     }
 }
 
+/// `--corner`; the low one where nothing is said.
+pub(crate) fn corner(args: &ArgMatches) -> Corner {
+    let asked = text(args, "corner");
+    asked.and_then(|asked| Corner::ALL.into_iter().find(|corner| corner.word() == asked)).unwrap_or(Corner::Low)
+}
+
 fn ids_of(view: &View, sweep: &Sweep) -> Vec<String> {
     sweep.catalogue().faults.iter().map(|fault| decide::fault_id(view.prepared, fault)).collect()
 }
@@ -68,12 +74,15 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
         return Err(Failure::Problem("--list works out no fault: --shard and --resume have nothing to do with it".to_owned()));
     }
     if part.is_some() && kind_of(output.as_deref()).as_deref() != Some("jsonl") {
-        return Err(Failure::Problem("a part is judged once all are there: write it with -o FILE.jsonl, and put them together with `merge`".to_owned()));
+        return Err(Failure::Problem(
+            "a part is judged once all are there: write it with -o FILE.jsonl, and put them together with `merge`".to_owned(),
+        ));
     }
+    let corner = corner(args);
     let vehicle = session.vehicle_folder(None);
     let design = hash_of(&vehicle)?;
     with_view(session, &vehicle, (Asks::USUAL, today.as_deref()), |session, view| {
-        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
+        decide::with_sweep_in(view.prepared, view.points, view.verdict, corner, |sweep| {
             let ids = ids_of(view, sweep);
             let mut chosen = decide::choose(view.prepared, sweep.catalogue(), &ids, &only).map_err(Failure::Problem)?;
             if args.get_flag("list") {
@@ -87,7 +96,7 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
                 *of = at % n == k - 1;
                 at += 1;
             }
-            let of = PartOf { design: &design, program: PROGRAM, only: &only, shard: [k, n], faults: whole };
+            let of = PartOf { design: &design, program: PROGRAM, only: &only, shard: [k, n], faults: whole, corner };
             let known = match &known_from {
                 None => FaultTable::default(),
                 Some(file) => {
@@ -101,7 +110,8 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
             if known_from.is_some() {
                 table = sweep.whole(outputs::joined(known, table));
             }
-            let wanted = Wanted { output: output.as_deref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
+            let wanted =
+                Wanted { output: output.as_deref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
             tell(session, view, (&table, &ids, &of), &wanted)
         })
     })
@@ -114,19 +124,21 @@ pub(crate) fn merge(session: &mut Session, args: &ArgMatches) -> Result<u8, Fail
     let vehicle = session.vehicle_folder(None);
     let design = hash_of(&vehicle)?;
     with_view(session, &vehicle, (Asks::USUAL, today.as_deref()), |session, view| {
-        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
-            let ids = ids_of(view, sweep);
-            let mut parts = Vec::new();
-            for file in &files {
-                parts.push((file.clone(), read_part(session, view, &ids, Path::new(file))?));
-            }
+        let ids: Vec<String> = view.prepared.catalogue().faults.iter().map(|fault| decide::fault_id(view.prepared, fault)).collect();
+        let mut parts = Vec::new();
+        for file in &files {
+            parts.push((file.clone(), read_part(session, view, &ids, Path::new(file))?));
+        }
+        let corner = parts.first().and_then(|(_, part)| part.corner()).unwrap_or(Corner::Low);
+        decide::with_sweep_in(view.prepared, view.points, view.verdict, corner, |sweep| {
             let only = parts.first().map_or_else(Vec::new, |(_, part)| part.only().to_vec());
             let chosen = decide::choose(view.prepared, sweep.catalogue(), &ids, &only).map_err(Failure::Problem)?;
             let faults = chosen.iter().filter(|&&chosen| chosen).count();
-            let of = PartOf { design: &design, program: PROGRAM, only: &only, shard: [1, 1], faults };
+            let of = PartOf { design: &design, program: PROGRAM, only: &only, shard: [1, 1], faults, corner };
             let table = sweep.whole(outputs::merge_parts(parts, &of).map_err(Failure::Problem)?);
             let output = path(args, "output");
-            let wanted = Wanted { output: output.as_deref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
+            let wanted =
+                Wanted { output: output.as_deref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
             tell(session, view, (&table, &ids, &of), &wanted)
         })
     })
@@ -162,7 +174,9 @@ fn tell(session: &mut Session, view: &View, (table, ids, of): (&FaultTable, &[St
         (Some(file), _) if file == Path::new("-") => session.print(&outputs::fault_modes_csv(view, &swept))?,
         (Some(file), _) => {
             let file = file.display();
-            return Err(Failure::Problem(format!("-o {file}: its end tells what is wanted: .csv, .xlsx (failure modes), .svg (matrix), .jsonl (lines)")));
+            return Err(Failure::Problem(format!(
+                "-o {file}: its end tells what is wanted: .csv, .xlsx (failure modes), .svg (matrix), .jsonl (lines)"
+            )));
         }
     }
     match table.partial {

@@ -73,7 +73,7 @@ pub fn second_opinion(prepared: &Prepared, points: &[Point], table: &FaultTable)
         .enumerate()
         .map(|(at, (phase, wanted))| {
             let mut opinion = SecondOpinion::default();
-            let state = (*phase, Corner::Low);
+            let state = (*phase, table.corner);
             let Some(point) = points.iter().find(|point| (point.scenario.phase, point.scenario.corner) == state) else { return opinion };
             let graph = Graph::new(prepared, &point.scenario);
             let plain: Vec<(Id<Function>, Ways)> = wanted

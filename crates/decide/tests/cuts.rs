@@ -239,8 +239,9 @@ fn what_two_feeds_share_by_hand() {
              [segment.down]\nfrom = \"far\"\nto = \"q\"\nlength = \"1 m\"\n\
              [segment.low1]\nfrom = \"p\"\nto = \"low\"\nlength = \"2.5 m\"\n[segment.low2]\nfrom = \"low\"\nto = \"q\"\nlength = \"2.5 m\"\n{more}"
         );
-        let list =
-            format!("wire,from,to,gauge_awg,via\nW1,PA.1,QA.1,20,\nW2,PA.2,QA.2,20,{second_by}\nW3,PA.3,QA.3,20,{back_by}\nW4,PA.4,QA.4,20,\n");
+        let list = format!(
+            "wire,from,to,gauge_awg,via\nW1,PA.1,QA.1,20,\nW2,PA.2,QA.2,20,{second_by}\nW3,PA.3,QA.3,20,{back_by}\nW4,PA.4,QA.4,20,\n"
+        );
         let design = design(&[("vehicle.toml".to_owned(), toml.into_bytes()), ("wires.csv".to_owned(), list.into_bytes())]);
         let row = cuts(&design).rows.remove(0);
         (design, row)
@@ -262,7 +263,10 @@ fn what_two_feeds_share_by_hand() {
     for (beside, more, item, other) in [("", clamp, "C", None), ("beside = [\"up\"]\n", "", "near", Some("up"))] {
         let (tied, row) = vehicle("far", "low", beside, more);
         let [cause] = &row.common[..] else { panic!("{:?}", row.common) };
-        assert_eq!((tied.subject_name(cause.item).1.as_str(), cause.beside.map(|id| tied.segments[id].name.to_string()).as_deref()), (item, other));
+        assert_eq!(
+            (tied.subject_name(cause.item).1.as_str(), cause.beside.map(|id| tied.segments[id].name.to_string()).as_deref()),
+            (item, other)
+        );
         assert_eq!(names(&tied, &cause.takes), BTreeSet::from(["W1".to_owned(), "W2".to_owned()]));
         let detour = cause.detour.as_ref().expect("there is a third way");
         assert_eq!(tied.wires[detour.wire].name.to_string(), "W2");

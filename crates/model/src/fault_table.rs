@@ -151,6 +151,8 @@ pub struct FaultRow {
 /// Every fault in every phase.
 #[derive(Clone, Debug, Default)]
 pub struct FaultTable {
+    /// The corner of its states.
+    pub corner: Corner,
     /// What was asked for.
     pub catalogue: Catalogue,
     /// In the order of the catalogue; without those not done where it is partial.

@@ -4,8 +4,8 @@
 
 use crate::faults::{reason_words, short, worst_of};
 use crate::section_drawing::{n, text};
-use crate::shop::sheet::{Cell, Sheet, columns, inert, quoted, workbook};
 use crate::shop::Issue;
+use crate::shop::sheet::{Cell, Sheet, columns, inert, quoted, workbook};
 use crate::{Swept, View, number};
 use core::fmt::Write;
 use model::*;
@@ -58,7 +58,8 @@ fn modes(view: &View, swept: &Swept) -> Vec<[String; COLUMNS.len()]> {
                 note(&mut phases, design.phases[case.phase].name.to_string());
             }
         }
-        let end: Vec<String> = worst.iter().map(|(function, effect)| format!("{} {}", design.functions[*function].name, effect.word())).collect();
+        let end: Vec<String> =
+            worst.iter().map(|(function, effect)| format!("{} {}", design.functions[*function].name, effect.word())).collect();
         let graver = worst.iter().filter(|(_, effect)| **effect > Effect::Degraded);
         let (tiers, untold): (Vec<_>, Vec<_>) = graver.map(|(function, _)| design.functions[*function].tier).partition(Option::is_some);
         let severity = match (tiers.into_iter().flatten().map(|tier| tier.value).min(), untold.is_empty()) {
@@ -103,7 +104,8 @@ pub fn fault_modes_workbook(view: &View, swept: &Swept) -> Result<Vec<u8>, Strin
         Some((at, _)) => Cell::text(format!("{}…", &text[..at])),
         None => Cell::text(text),
     };
-    let mut notes = vec![format!("every single fault in {}; low corner", number::counted(swept.table.wanted.len(), "phase"))];
+    let mut notes =
+        vec![format!("every single fault in {}; {} corner", number::counted(swept.table.wanted.len(), "phase"), swept.table.corner.word())];
     if swept.table.partial {
         notes.push("PARTIAL: stopped before its end".to_owned());
     }
@@ -163,9 +165,10 @@ pub fn fault_matrix_svg(view: &View, swept: &Swept) -> String {
     let title = format!("{}: functions and groups of single faults{partial}", view.design.name);
     text(&mut body, LEFT, 12.0, 5.0, "font-weight=\"bold\"", &title);
     let said = format!(
-        "worst effect of each group, and in how many cases; {} in {}, low corner",
+        "worst effect of each group, and in how many cases; {} in {}, {} corner",
         number::counted(swept.table.rows.len(), "fault"),
-        number::counted(swept.table.wanted.len(), "phase")
+        number::counted(swept.table.wanted.len(), "phase"),
+        swept.table.corner.word()
     );
     text(&mut body, LEFT, 18.0, 3.0, "", &said);
     for (at, group) in FaultGroup::ALL.iter().enumerate() {

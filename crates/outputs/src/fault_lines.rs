@@ -30,6 +30,7 @@ struct Head {
     shard: [usize; 2],
     /// Faults of the whole.
     faults: usize,
+    corner: String,
     phases: Vec<String>,
 }
 
@@ -74,14 +75,31 @@ struct EffectLine {
 #[serde(tag = "is", rename_all = "kebab-case")]
 enum Why {
     Works,
-    Without { subject: String },
+    Without {
+        subject: String,
+    },
     /// The way of this leaf of the function's need.
-    Cut { leaf: usize },
-    Outside { subject: String, value: f64, limit: f64 },
-    LetGo { load: String, volts: f64 },
-    Action { action: String },
-    Next { element: String },
-    Unsettled { subject: String },
+    Cut {
+        leaf: usize,
+    },
+    Outside {
+        subject: String,
+        value: f64,
+        limit: f64,
+    },
+    LetGo {
+        load: String,
+        volts: f64,
+    },
+    Action {
+        action: String,
+    },
+    Next {
+        element: String,
+    },
+    Unsettled {
+        subject: String,
+    },
 }
 
 #[derive(Serialize, Deserialize)]
@@ -121,6 +139,8 @@ pub struct PartOf<'a> {
     pub shard: [usize; 2],
     /// Faults of the whole.
     pub faults: usize,
+    /// The corner.
+    pub corner: Corner,
 }
 
 /// A sweep, or a part of one, as lines of JSON.
@@ -140,11 +160,14 @@ pub fn fault_lines(view: &View, swept: &Swept, of: &PartOf) -> String {
         only: of.only.to_vec(),
         shard: of.shard,
         faults: of.faults,
+        corner: of.corner.word().to_owned(),
         phases: view.phase_names(),
     }));
     for row in &table.rows {
         let fault = &table.catalogue.faults[row.fault];
-        let matters = |case: &&PhaseCase| case.announced != Announced::Latent || !case.functions.is_empty() || !case.opens.is_empty() || case.burns_on;
+        let matters = |case: &&PhaseCase| {
+            case.announced != Announced::Latent || !case.functions.is_empty() || !case.opens.is_empty() || case.burns_on
+        };
         say(serde_json::to_string(&Line {
             fault: swept.ids[row.fault].clone(),
             kind: fault.kind.word().to_owned(),
@@ -369,9 +392,15 @@ impl Part {
             (head.program != of.program, "it was written by another version of the program"),
             (head.only != of.only, "it was asked for other faults (--only)"),
             (head.shard != of.shard, "it is another part (--shard)"),
+            (head.corner != of.corner.word(), "it is of another corner (--corner)"),
             (head.faults != of.faults, "it is of another catalogue of faults"),
         ];
         same.into_iter().find(|(differs, _)| *differs).map_or(Ok(()), |(_, why)| Err(why.to_owned()))
+    }
+
+    /// Its corner, if it is one.
+    pub fn corner(&self) -> Option<Corner> {
+        Corner::ALL.into_iter().find(|corner| corner.word() == self.head.corner)
     }
 
     /// What was asked for with `--only`.

@@ -22,6 +22,8 @@ pub struct FaultsOutput {
     pub vehicle: String,
     /// Phases in mission order.
     pub phases: Vec<String>,
+    /// Corner of all states.
+    pub corner: &'static str,
     /// Faults by kind.
     pub kinds: BTreeMap<&'static str, usize>,
     /// A row for each fault and phase in which a function does not simply work on.
@@ -325,6 +327,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         command: "faults",
         vehicle: design.name.to_string(),
         phases: view.phase_names(),
+        corner: table.corner.word(),
         kinds,
         rows,
         functions: functions.collect(),
@@ -386,12 +389,13 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     let (design, table) = (view.design, swept.table);
     let mut text = String::new();
     let words = format!(
-        "{}   {} in {}: {} cases, {} of them change nothing in their phase; low corner",
+        "{}   {} in {}: {} cases, {} of them change nothing in their phase; {} corner",
         design.name,
         number::counted(table.rows.len(), "fault"),
         number::counted(table.wanted.len(), "phase"),
         number::count(table.cases),
-        number::count(table.unchanged)
+        number::count(table.unchanged),
+        table.corner.word()
     );
     text.push_str(&format!("{}\n", style.strong(&words)));
     if table.partial {
@@ -583,10 +587,11 @@ pub fn why(view: &View, told: &Explained, style: Style) -> String {
     let design = view.design;
     let function = &design.functions[told.function];
     let head = format!(
-        "{} {}, phase {}, low corner",
+        "{} {}, phase {}, {} corner",
         view.design.subject_words(told.fault.item),
         told.fault.kind.mode(),
-        design.phases[told.phase.phase].name
+        design.phases[told.phase.phase].name,
+        told.before.scenario.corner.word()
     );
     let mut text = format!("{}\n{}\n\n", style.strong(&head), style.faint(told.id));
     let reason = reason_words(view, &told.case);
@@ -746,7 +751,7 @@ pub fn why_json(view: &View, told: &Explained) -> serde_json::Value {
     serde_json::json!({
         "format": crate::json::FORMAT, "command": "why", "vehicle": design.name.to_string(), "phases": view.phase_names(),
         "fault": told.id, "kind": told.fault.kind.word(), "function": design.functions[told.function].name.to_string(),
-        "phase": design.phases[told.phase.phase].name.to_string(), "effect": told.case.effect.word(),
+        "phase": design.phases[told.phase.phase].name.to_string(), "corner": told.before.scenario.corner.word(), "effect": told.case.effect.word(),
         "reason": reason_words(view, &told.case), "intermittent": told.case.intermittent,
         "announced": told.phase.announced.word(), "monitor": monitor, "opens": opens, "burns_on": told.phase.burns_on,
         "volts_before": volts(told.before), "volts_burning": told.burning.map(volts), "volts_after": volts(told.after),

@@ -57,8 +57,7 @@ pub use fault_currents::{FaultRow, fault_currents, fault_currents_text};
 pub use fault_files::{fault_matrix_svg, fault_modes_csv, fault_modes_workbook};
 pub use fault_lines::{Part, PartOf, fault_lines, joined, merge_parts, read_part};
 pub use faults::{
-    Explained, FaultsOutput, Swept, fault_kinds, fault_list, fault_list_json, faults, faults_json, reason_words, why,
-    why_json,
+    Explained, FaultsOutput, Swept, fault_kinds, fault_list, fault_list_json, faults, faults_json, reason_words, why, why_json,
 };
 pub use functions::{FunctionRow, functions, functions_text};
 pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, mapping, wires_missing};

@@ -40,10 +40,10 @@ fn base(prepared: &Prepared, phase: usize) -> Point {
 fn shorts(prepared: &Prepared, row: usize) -> impl Iterator<Item = Change> {
     let structure = prepared.structure().expect("the vehicle has a structure");
     let branch = &prepared.branches()[row];
-    [branch.from, branch.to].into_iter().filter(move |&end| end != structure).map(move |end| Change {
-        laws: Vec::new(),
-        joined: vec![(end, structure, 1.0 / BOLTED.0)],
-    })
+    [branch.from, branch.to]
+        .into_iter()
+        .filter(move |&end| end != structure)
+        .map(move |end| Change { laws: Vec::new(), joined: vec![(end, structure, 1.0 / BOLTED.0)] })
 }
 
 fn short_scenario(near: &Near, prepared: &Prepared, row: usize) -> Scenario {

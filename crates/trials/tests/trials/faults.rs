@@ -144,7 +144,8 @@ fn formula(prepared: &Prepared, catalogue: &Catalogue) -> BTreeMap<FaultKind, us
         .filter(|pair| pair.iter().all(|&segment| holds(segment)))
         .collect();
     add(SegmentsBesideSevered, beside.len());
-    let of_several = |clamp: &Clamp| !clamp.with.is_empty() && (holds(clamp.segment.value) || clamp.with.iter().any(|given| holds(given.value)));
+    let of_several =
+        |clamp: &Clamp| !clamp.with.is_empty() && (holds(clamp.segment.value) || clamp.with.iter().any(|given| holds(given.value)));
     add(ClampSevered, design.clamps.iter().filter(|(_, clamp)| of_several(clamp)).count());
     add(SpliceOpen, design.splices.len());
     add(StudOpen, design.studs.len());
@@ -194,7 +195,9 @@ fn tied() -> Design {
 
 #[test]
 fn the_catalogue_counts_what_the_tables_say() {
-    for (name, design) in [("gannet", gannet()), ("gannet, tied", tied()), ("200 wires", synthetic(200, 3)), ("600 wires", synthetic(600, 4))] {
+    for (name, design) in
+        [("gannet", gannet()), ("gannet, tied", tied()), ("200 wires", synthetic(200, 3)), ("600 wires", synthetic(600, 4))]
+    {
         let prepared = prepare(&design);
         let catalogue = prepared.catalogue();
         assert_eq!(counts(&catalogue), formula(&prepared, &catalogue), "{name}");
@@ -513,7 +516,10 @@ fn said(files: &[(String, Vec<u8>)], only: &[String]) -> BTreeMap<(String, Strin
         for row in &table.rows {
             for case in &row.phases {
                 let mut note = |function: String, effect: Effect| {
-                    said.insert((ids[row.fault].clone(), design.phases[case.phase].name.to_string(), function), (effect.word(), case.announced.word()));
+                    said.insert(
+                        (ids[row.fault].clone(), design.phases[case.phase].name.to_string(), function),
+                        (effect.word(), case.announced.word()),
+                    );
                 };
                 let told = case.functions.iter().filter(|of| of.effect != Effect::Kept);
                 told.clone().for_each(|of| note(design.functions[of.function].name.to_string(), of.effect));
@@ -564,4 +570,188 @@ fn each_flaw_of_single_faults_alone() {
         }
     }
     assert!(wrong.is_empty(), "{wrong}");
+}
+
+/// A load X beside a load Z, each behind a breaker, on one bus of 28 V behind 50 mohm. Z shorted: 28 V × 11 / 61 = 5 V are left at the bus until its breaker has opened (110 A and more of 5 A), and X, which
+/// lets go at 16 V and comes back at 18 V, has 28 V again then. What its row says of a restart decides the rest. The breaker is the fast one of [`an_overload_opens_the_other_breaker`].
+#[test]
+fn what_comes_on_again_by_hand() {
+    let shorted = |restart: &str| {
+        let toml = format!(
+            "format = 1\nname = \"side\"\n[node.R]\n[node.L]\n[node.M]\n[ground.G]\nreference = true\n[strap.S]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
+             [bus.A]\nreturn = \"node:R\"\n[battery.A]\npositive = \"bus:A\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"50 mohm\"\n\
+             [breaker.C]\nline = \"bus:A\"\nload = \"node:L\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n\
+             [breaker.D]\nline = \"bus:A\"\nload = \"node:M\"\nohms = \"10 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n\
+             [load.X]\nline = \"node:L\"\nreturn = \"node:R\"\npower = \"28 W\"\nvolts_min = \"20 V\"\nvolts_max = \"32 V\"\ndrop_out = \"16 V\"\nreturn_above = \"18 V\"\n{restart}\
+             [load.Z]\nline = \"node:M\"\nreturn = \"node:R\"\nresistance = \"28 ohm\"\n[function.f]\nneeds = [\"load:X\"]\nsurvives = 1\n\
+             [phase.one]\nambient = \"25 degC\"\nduration = \"1 h\"\n"
+        );
+        let files = [
+            ("vehicle.toml", toml.as_str()),
+            ("catalog/devices.csv", "type,kind,rating_a,holds_percent,ultimate_percent,interrupts_a\nquick,breaker,,115,138,500\n"),
+            (
+                "catalog/trip-bands.csv",
+                "type,rating_a,ambient_degc,current_percent,shortest_s,longest_s\nquick,5,25,138,,3600\nquick,5,25,200,0.38,2.5\nquick,5,25,1000,0.02,0.12\n",
+            ),
+        ];
+        let design = design(&files.map(|(path, text)| (path.to_owned(), text.as_bytes().to_vec())));
+        let case = all_cases(&design)["short node:M,node:R,0.001ohm"].clone();
+        assert!(matches!(case.opens[..], [(_, earliest, latest)] if earliest.0 < 0.05 && latest.0 <= 0.12), "{:?}", case.opens);
+        if effect(&case) > Effect::Kept {
+            assert!(matches!(case.functions[0].reason, Reason::LetGo(_, volts) if (volts.0 - 5.0).abs() < 0.2), "{:?}", case.functions);
+        }
+        (effect(&case), case.functions.first().is_some_and(|of| of.intermittent))
+    };
+    for (restart, expected) in [
+        ("", (Effect::UpsetAlone, false)),
+        ("restart = \"yes\"\n", (Effect::UpsetAlone, false)),
+        ("restart = \"command\"\n", (Effect::UpsetUntilActed, false)),
+        ("restart = \"no\"\n", (Effect::Lost, false)),
+        ("restart_volts = \"27 V\"\n", (Effect::UpsetAlone, false)),
+        ("restart_volts = \"29 V\"\n", (Effect::UpsetUntilActed, false)),
+        ("restart_above = \"25 degC\"\n", (Effect::UpsetAlone, false)),
+        ("restart_above = \"26 degC\"\n", (Effect::UpsetUntilActed, false)),
+        // It rides one burst of 0.12 s at the most, and a fault that comes and goes upsets it.
+        ("restart = \"no\"\nhold_up = \"0.2 s\"\n", (Effect::Kept, true)),
+    ] {
+        assert_eq!(shorted(restart), expected, "{restart}");
+    }
+}
+
+/// Asks for a stop once so many cases are done.
+struct StopsAfter(std::sync::atomic::AtomicUsize, usize);
+
+impl analysis::Watch for StopsAfter {
+    fn progress(&self, done: usize, _total: usize) {
+        self.0.fetch_max(done, std::sync::atomic::Ordering::Relaxed);
+    }
+    fn cancelled(&self) -> bool {
+        self.0.load(std::sync::atomic::Ordering::Relaxed) >= self.1
+    }
+}
+
+/// Three parts merged, and a sweep that was stopped and gone on with, say byte for byte what the whole says. Parts of something else, missing, twice or stopped are refused.
+#[test]
+fn parts_and_what_was_stopped_come_to_the_whole() {
+    let design = gannet();
+    let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+    let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let verdict = rules::judge(&case, &study.points);
+    let view = outputs::View {
+        design: &design,
+        prepared: &study.prepared,
+        points: &study.points,
+        protection: None,
+        timeline: None,
+        verdict: &verdict,
+    };
+    let names = decide::Names::new(&design);
+    let named = |name: &str| names.one(name, |_| true);
+    decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
+        let faults = &sweep.catalogue().faults;
+        let ids: Vec<String> = faults.iter().map(|fault| decide::fault_id(&study.prepared, fault)).collect();
+        // Of every kind some: opens, shorts that burn, what is told on the ground alone, ways of signals that are cut.
+        let of: Vec<usize> = (0..faults.len()).filter(|at| at % 97 == 0 || faults[*at].kind == FaultKind::DiodeOpen).collect();
+        let only = ["some".to_owned()];
+        let part_of = |shard| outputs::PartOf { design: "0", program: "1", only: &only, shard, faults: of.len(), corner: Corner::Low };
+        let opinion = SecondOpinion::default();
+        let told = |table: &FaultTable| {
+            let judged = rules::judge_sweep(&case, table);
+            let swept = outputs::Swept { table, ids: &ids, verdict: &judged, opinion: &opinion };
+            (
+                serde_json::to_string(&outputs::faults_json(&view, &swept)).expect("JSON"),
+                outputs::faults(&view, &swept, true, outputs::Style::default()),
+            )
+        };
+        let lines = |table: &FaultTable, shard| {
+            let judged = rules::judge_sweep(&case, table);
+            outputs::fault_lines(&view, &outputs::Swept { table, ids: &ids, verdict: &judged, opinion: &opinion }, &part_of(shard))
+        };
+        let read = |text: &str| outputs::read_part(&design, &ids, &named, text);
+        let whole = sweep.run(|at| of.contains(&at), &Silent);
+        assert!(whole.states > 500 && !whole.afresh.is_empty() && !whole.lacking.is_empty());
+        let expected = told(&whole);
+        let parts: Vec<String> = (1..=3)
+            .map(|k| lines(&sweep.run(|at| of.iter().position(|of| *of == at).is_some_and(|n| n % 3 == k - 1), &Silent), [k, 3]))
+            .collect();
+        let some = |which: &[usize]| {
+            which.iter().map(|&k| (format!("part {}", k + 1), read(&parts[k]).expect("it reads back"))).collect::<Vec<_>>()
+        };
+        let merged = outputs::merge_parts(some(&[2, 0, 1]), &part_of([1, 1])).expect("three parts are all there are");
+        assert_eq!(told(&sweep.whole(merged)), expected);
+
+        let stopped = sweep.run(|at| of.contains(&at), &StopsAfter(Default::default(), 40 * design.phases.len()));
+        assert!(stopped.partial && (20..of.len()).contains(&stopped.rows.len()), "{}", stopped.rows.len());
+        assert!(told(&stopped).0.contains("\"partial\":true"));
+        let known = read(&lines(&stopped, [1, 1])).expect("it reads back");
+        known.is_of(&part_of([1, 1])).expect("it is of the same");
+        let done: BTreeSet<usize> = known.table.rows.iter().map(|row| row.fault).collect();
+        let rest = sweep.run(|at| of.contains(&at) && !done.contains(&at), &Silent);
+        assert_eq!(told(&sweep.whole(outputs::joined(FaultTable { partial: false, ..known.table.clone() }, rest))), expected);
+
+        let refused =
+            |parts: Vec<(String, outputs::Part)>, of: &outputs::PartOf| outputs::merge_parts(parts, of).expect_err("it is refused");
+        assert_eq!(refused(some(&[0, 2]), &part_of([1, 1])), "of 3 parts these are missing: 2");
+        assert_eq!(refused(some(&[0, 1, 1]), &part_of([1, 1])), "part 2 and part 2 are both part 2 of 3");
+        assert!(
+            refused(some(&[0, 1, 2]), &outputs::PartOf { design: "9", ..part_of([1, 1]) }).contains("another state of the vehicle's files")
+        );
+        assert!(refused(some(&[0, 1, 2]), &outputs::PartOf { corner: Corner::High, ..part_of([1, 1]) }).contains("another corner"));
+        assert!(refused(vec![("it".to_owned(), known)], &part_of([1, 1])).contains("stopped before its end"));
+        let cut = parts[0].lines().take(3).collect::<Vec<_>>().join("\n");
+        assert!(read(&cut).expect_err("it is refused").contains("its end is missing"));
+        let twice = [parts[0].lines().next(), parts[0].lines().nth(1), parts[0].lines().nth(1)]
+            .map(|line| line.expect("there are more"))
+            .join("\n");
+        assert!(read(&twice).expect_err("it is refused").starts_with("line 3: "), "{:?}", read(&twice));
+        assert!(read("{}").expect_err("it is refused").starts_with("line 1: "));
+    });
+}
+
+/// Names that a spreadsheet would take for formulas, with commas, quotes and letters of all kinds: whole in the workbook and the drawing, inert in CSV, and read back from all three by others.
+#[test]
+fn odd_names_survive_in_every_file() {
+    let odd = ["=1+1", "+28V", "-x", "@y", "ü <&> \"q\", z"];
+    let rows: String = odd.iter().map(|name| format!("[function.{}]\nneeds = [\"load:X\"]\ntier = 1\n", format!("{name:?}"))).collect();
+    let design = or_ed(&rows, "");
+    let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+    let verdict = Verdict::default();
+    let view = outputs::View {
+        design: &design,
+        prepared: &study.prepared,
+        points: &study.points,
+        protection: None,
+        timeline: None,
+        verdict: &verdict,
+    };
+    decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
+        let ids: Vec<String> = sweep.catalogue().faults.iter().map(|fault| decide::fault_id(&study.prepared, fault)).collect();
+        let table = sweep.run(|_| true, &Silent);
+        let swept = outputs::Swept { table: &table, ids: &ids, verdict: &verdict, opinion: &SecondOpinion::default() };
+        let text = outputs::fault_modes_csv(&view, &swept);
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        assert_eq!(reader.headers().expect("heads").iter().next(), Some("fault"));
+        let read: Vec<csv::StringRecord> = reader.records().map(|record| record.expect("a row reads back")).collect();
+        assert_eq!(read.len(), ids.len());
+        let of = |id: &str| read.iter().find(|row| &row[0] == id).unwrap_or_else(|| panic!("{id} has a row"));
+        let lost = of("open wire:WR");
+        for name in odd {
+            assert!(lost[5].contains(&format!("{name} lost")), "{}", &lost[5]);
+        }
+        assert_eq!((&lost[1], &lost[2], &lost[8]), ("wire:WR", "parts", "tier 1, or of a function without tier"));
+        assert!(read.iter().flatten().all(|cell| !cell.starts_with(['=', '+', '-', '@'])));
+        // A function whose name comes first in a cell.
+        let book = outputs::fault_modes_workbook(&view, &swept).expect("a workbook");
+        assert_eq!(book, outputs::fault_modes_workbook(&view, &swept).expect("a workbook"), "the same bytes");
+        let mut book: calamine::Xlsx<_> = calamine::open_workbook_from_rs(std::io::Cursor::new(book)).expect("it opens");
+        let modes = calamine::Reader::worksheet_range(&mut book, "failure-modes").expect("a sheet");
+        let ids_read: BTreeSet<String> = modes.rows().map(|row| row[0].to_string()).collect();
+        assert!(ids.iter().all(|id| ids_read.contains(id)));
+        let matrix = calamine::Reader::worksheet_range(&mut book, "functions").expect("a sheet");
+        let names: BTreeSet<String> = matrix.rows().map(|row| row[0].to_string()).collect();
+        assert!(odd.iter().all(|name| names.contains(*name)), "{names:?}");
+        let svg = outputs::fault_matrix_svg(&view, &swept);
+        assert!(svg.contains("ü &lt;&amp;&gt; &quot;q&quot;, z") && svg.contains(">=1+1<"));
+        assert_eq!(svg.matches("<rect").count(), 1 + (odd.len() + 1) * FaultGroup::ALL.len());
+    });
 }
