@@ -294,6 +294,8 @@ pub struct Fault {
     pub change: FaultChange,
     /// Whether it is listed for want of positions: no drawing says that these contacts lie within reach of each other.
     pub conservative: bool,
+    /// Whether the positions are assumed ones: cavities of which only the number is known, taken to stand in rings.
+    pub assumed: bool,
 }
 
 /// Every single fault of a vehicle.

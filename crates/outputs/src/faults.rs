@@ -87,6 +87,8 @@ pub struct CaseRow {
     pub subject: SubjectRow,
     /// Listed for want of positions.
     pub conservative: bool,
+    /// Positions of its contacts are assumed.
+    pub assumed: bool,
     /// Phase.
     pub phase: String,
     /// `announced`, `ground-test` or `latent`.
@@ -215,6 +217,13 @@ pub fn fault_kinds(catalogue: &Catalogue, style: Style) -> String {
     let mut text = grid.render(style);
     let conservative = catalogue.faults.iter().filter(|fault| fault.conservative).count();
     text.push_str(&format!("{}\n", number::counted(catalogue.faults.len(), "fault")));
+    let assumed = catalogue.faults.iter().filter(|fault| fault.assumed).count();
+    if assumed > 0 {
+        let assumed = number::count(assumed);
+        text.push_str(&format!(
+            "{assumed} of them by assumed positions: of such an insert the number of cavities alone is known, taken to stand in rings\n"
+        ));
+    }
     if conservative > 0 {
         text.push_str(&format!(
             "{} of them for want of positions: every pair of contacts of such a connector is listed\n",
@@ -228,7 +237,11 @@ pub fn fault_kinds(catalogue: &Catalogue, style: Style) -> String {
 pub fn fault_list(view: &View, catalogue: &Catalogue, ids: &[String], style: Style) -> String {
     let mut grid = Grid::new(&["kind", "item", "fault", "note"]);
     for (fault, id) in catalogue.faults.iter().zip(ids) {
-        let note = if fault.conservative { "for want of positions" } else { "" };
+        let note = match (fault.conservative, fault.assumed) {
+            (true, _) => "for want of positions",
+            (_, true) => "positions assumed",
+            _ => "",
+        };
         grid.row(vec![fault.kind.word().to_owned(), view.design.subject_words(fault.item), id.clone(), note.to_owned()]);
     }
     grid.render(style)
@@ -238,7 +251,7 @@ pub fn fault_list(view: &View, catalogue: &Catalogue, ids: &[String], style: Sty
 pub fn fault_list_json(view: &View, catalogue: &Catalogue, ids: &[String]) -> serde_json::Value {
     let rows = catalogue.faults.iter().zip(ids).map(|(fault, id)| {
         serde_json::json!({
-            "fault": id, "kind": fault.kind.word(), "subject": view.subject_row(fault.item), "conservative": fault.conservative
+            "fault": id, "kind": fault.kind.word(), "subject": view.subject_row(fault.item), "conservative": fault.conservative, "assumed": fault.assumed
         })
     });
     let lacking = catalogue.lacking.iter().map(|row| LackingRow { subject: view.subject_row(row.item), missing: row.field });
@@ -280,6 +293,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
                 kind: fault.kind.word(),
                 subject: view.subject_row(fault.item),
                 conservative: fault.conservative,
+                assumed: fault.assumed,
                 phase: design.phases[case.phase].name.to_string(),
                 announced: case.announced.word(),
                 monitor: monitor.map(|id| design.monitors[id].name.to_string()),
