@@ -118,9 +118,8 @@ pub fn fault_modes_workbook(view: &View, swept: &Swept) -> Result<Vec<u8>, Strin
         cautions: crate::cautions(view.design),
     };
     let heads: Vec<&'static str> = std::iter::once("function").chain(FaultGroup::ALL.map(FaultGroup::word)).collect();
-    let of_function = |(name, cells): (String, Vec<Option<(Effect, usize)>>)| {
-        std::iter::once(Cell::text(name)).chain(cells.into_iter().map(|cell| Cell::text(words(cell)))).collect()
-    };
+    let of_function =
+        |(name, cells): Row| std::iter::once(Cell::text(name)).chain(cells.into_iter().map(|cell| Cell::text(words(cell)))).collect();
     let matrix = Sheet {
         file: "functions",
         title: "functions and groups of faults: the worst effect of each group, and in how many cases",
@@ -132,8 +131,11 @@ pub fn fault_modes_workbook(view: &View, swept: &Swept) -> Result<Vec<u8>, Strin
     workbook(&[modes, matrix], &Issue::new(view, None))
 }
 
+/// A function, and of each group of faults its worst effect and in how many cases; none where nothing was judged.
+type Row = (String, Vec<Option<(Effect, usize)>>);
+
 /// Of each function the worst effect of each group of faults, and in how many cases.
-fn matrix(view: &View, table: &FaultTable) -> Vec<(String, Vec<Option<(Effect, usize)>>)> {
+fn matrix(view: &View, table: &FaultTable) -> Vec<Row> {
     let functions = view.design.functions.len();
     let by_group: Vec<_> = FaultGroup::ALL.iter().map(|group| table.counts_of(functions, |kind| kind.group() == *group)).collect();
     let row = |(id, function): (Id<Function>, &Function)| {

@@ -792,3 +792,49 @@ fn rings_of_an_insert_by_hand() {
     assert_eq!(reached("", 5), (10, 0, 10));
     assert_eq!(reached("arrangement = \"my-3\"\n", 3), (2, 0, 0));
 }
+
+/// What faults of some kinds come to in the freighter: every verdict occurs for five functions at least; actions bring three functions back at least, and two of them nothing but a tie.
+#[test]
+fn every_verdict_in_five_functions() {
+    use FaultKind::*;
+    let design = gannet();
+    let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+    let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let verdict = rules::judge(&case, &study.points);
+    decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
+        let kinds = [WireToReturn, ParallelWireOpen, ProtectorOpen, SwitchOpen, DiodeOpen, BusLost, SourceLost, LoadShorted];
+        let faults = &sweep.catalogue().faults;
+        let table = sweep.run(|at| kinds.contains(&faults[at].kind) || at % 50 == 0, &Silent);
+        let mut functions: BTreeMap<Effect, BTreeSet<Id<Function>>> = BTreeMap::new();
+        let mut told: BTreeMap<&str, BTreeSet<Id<Function>>> = BTreeMap::new();
+        let mut by: BTreeMap<Id<Function>, BTreeSet<Id<Action>>> = BTreeMap::new();
+        for case in table.rows.iter().flat_map(|row| &row.phases) {
+            let wanted =
+                table.wanted.iter().find(|(phase, _)| *phase == case.phase).map(|(_, wanted)| wanted).expect("each phase is there");
+            let hit = |function: &Id<Function>| case.functions.iter().any(|of| of.function == *function);
+            functions.entry(Effect::Kept).or_default().extend(wanted.iter().filter(|function| !hit(function)));
+            for of in &case.functions {
+                functions.entry(of.effect).or_default().insert(of.function);
+                told.entry(case.announced.word()).or_default().insert(of.function);
+                if let Reason::Action(action) = of.reason {
+                    by.entry(of.function).or_default().insert(action);
+                }
+            }
+        }
+        for effect in Effect::ALL.into_iter().filter(|effect| *effect != Effect::NotKnown) {
+            let count = functions.get(&effect).map_or(0, BTreeSet::len);
+            println!("{}: {count} functions", effect.word());
+            assert!(count >= 5, "{}: {count} functions", effect.word());
+        }
+        assert!(Announced::WORDS.iter().all(|word| told.get(word).is_some_and(|functions| functions.len() >= 5)), "{told:?}");
+        let closes_ties_alone = |action: &Id<Action>| {
+            design.actions[*action]
+                .states
+                .iter()
+                .all(|state| matches!(state.value.0, ElementId::Switch(id) if design.switches[id].kind == SwitchKind::Tie))
+        };
+        let by_tie = by.values().filter(|actions| actions.iter().all(closes_ties_alone)).count();
+        println!("{} functions by an action, {by_tie} of them by a tie alone", by.len());
+        assert!(by.len() >= 3 && by_tie >= 2, "{} {by_tie}", by.len());
+    });
+}
