@@ -91,10 +91,8 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
             let whole = chosen.iter().filter(|&&chosen| chosen).count();
             let [k, n] = part.unwrap_or([1, 1]);
             // Each part takes every n-th fault, so that all kinds are in each and it takes as long as the others.
-            let mut at = 0;
-            for of in chosen.iter_mut().filter(|of| **of) {
+            for (at, of) in chosen.iter_mut().filter(|of| **of).enumerate() {
                 *of = at % n == k - 1;
-                at += 1;
             }
             let of = PartOf { design: &design, program: PROGRAM, only: &only, shard: [k, n], faults: whole, corner };
             let known = match &known_from {

@@ -532,6 +532,10 @@ fn said(files: &[(String, Vec<u8>)], only: &[String]) -> BTreeMap<(String, Strin
     })
 }
 
+/// A function with its effect and announcement; the faults and the phases in which it comes to that.
+type Change = (String, &'static str, &'static str);
+type Places = (BTreeSet<String>, BTreeSet<String>);
+
 /// Each flaw of single faults alone: what it changes in the faults that its block names is what the block states, and nothing else. A line has the function (`-` for all of them kept), effect,
 /// announcement, in how many faults, and the phases of all of them.
 #[test]
@@ -548,14 +552,14 @@ fn each_flaw_of_single_faults_alone() {
         let mut files = mended.clone();
         apply(&mut files, &flaw.patch, &flaw.name);
         let (before, after) = (said(&mended, &only), said(&files, &only));
-        let mut changed: BTreeMap<(String, &str, &str), (BTreeSet<String>, BTreeSet<String>)> = BTreeMap::new();
+        let mut changed: BTreeMap<Change, Places> = BTreeMap::new();
         for ((fault, phase, function), now) in after.iter().filter(|(key, now)| before.get(*key) != Some(*now)) {
             let (faults, phases) = changed.entry((function.clone(), now.0, now.1)).or_default();
             faults.insert(fault.clone());
             phases.insert(phase.clone());
         }
         let order = design(&files).phases.iter().map(|(_, phase)| phase.name.to_string()).collect::<Vec<_>>();
-        let line = |((function, effect, announced), (faults, phases)): (&(String, &str, &str), &(BTreeSet<String>, BTreeSet<String>))| {
+        let line = |((function, effect, announced), (faults, phases)): (&Change, &Places)| {
             let phases: Vec<&str> = order.iter().filter(|phase| phases.contains(*phase)).map(String::as_str).collect();
             let phases = if phases.len() == order.len() { "every phase".to_owned() } else { phases.join(" ") };
             format!("{function} {effect} {announced} {} {phases}", faults.len())
@@ -712,7 +716,7 @@ fn parts_and_what_was_stopped_come_to_the_whole() {
 #[test]
 fn odd_names_survive_in_every_file() {
     let odd = ["+28V", "-x", "ü<&>Ω"];
-    let rows: String = odd.iter().map(|name| format!("[function.{}]\nneeds = [\"load:X\"]\ntier = 1\n", format!("{name:?}"))).collect();
+    let rows: String = odd.iter().map(|name| format!("[function.{name:?}]\nneeds = [\"load:X\"]\ntier = 1\n")).collect();
     let design = or_ed(&format!("{rows}[phase.\"+one\"]\nduration = \"1 h\"\n"), "");
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
     let verdict = Verdict::default();
