@@ -3,8 +3,9 @@
 //! Kinds follow each other as in [`FaultKind::ALL`], and within one the rows of the tables, so that a design gives the same list on every
 //! run. What a wire can touch in its bundles follows from their packed cross-sections ([`crate::Bundle`]): circles that touch; cores of one
 //! cable lie against each other, and a shield keeps its cores from all else. Which contacts a bent pin or debris reaches follows from the
-//! positions of the insert's cavities: those within two pitches, a pitch being the least distance of two of them. Without positions every
-//! pair is listed and marked. Two faults that join the same two ends are one, listed under the first kind that has it. The nodes of a stub and
+//! positions of the insert's cavities: those within two pitches, a pitch being the least distance of two of them. Cavities of which an
+//! arrangement gives the number alone are taken to stand in rings, and what follows from that is marked as assumed. Without an arrangement
+//! every pair is listed and marked. Two faults that join the same two ends are one, listed under the first kind that has it. The nodes of a stub and
 //! of its socket are those of the two pins of a contact, which the design has anyway.
 //!
 //! Cost: linear in the tables, beside the circles that touch and the contacts within reach of each other.
@@ -86,6 +87,7 @@ impl Prepared<'_> {
             FaultChange::Short(a, b) => scenario.shorts.push((a, b, BOLTED)),
             FaultChange::Lost(subject) => scenario.lost.push(subject),
             FaultChange::Grounded(segment) => scenario.shorts.extend(self.grounded(segment)),
+            FaultChange::Beside(a, b) => scenario.lost.extend([a, b].map(Subject::Segment)),
             FaultChange::Bent(contact, pin, place) => {
                 scenario.opened.push((ElementId::Contact(contact), None));
                 scenario.shorts.push((Place::End(End::Pin(pin)), place, BOLTED));
@@ -121,6 +123,38 @@ struct List<'p, 'd> {
     out: Catalogue,
 }
 
+/// What is known of the positions that a fault rests on.
+#[derive(Clone, Copy, PartialEq)]
+enum Known {
+    /// They are given, or do not matter.
+    Drawn,
+    /// Rings of cavities of which the number is given.
+    Assumed,
+    /// Nothing: every pair is listed.
+    Nothing,
+}
+
+impl Known {
+    fn fault(self, kind: FaultKind, item: Subject, change: FaultChange) -> Fault {
+        Fault { kind, item, change, conservative: self == Known::Nothing, assumed: self == Known::Assumed }
+    }
+}
+
+/// Positions of so many cavities, in pitches: rings of 1, 6, 12, 18 … a pitch apart, as circles are packed around one; counted from the outermost inwards, and what lacks in full rings lacks in the inner
+/// ones. A ring that is not full is spread evenly.
+///
+/// # Source  Common practice, no source: round inserts are laid out so, each in its own way.
+fn rings(cavities: usize) -> Vec<(f64, f64)> {
+    let outermost = (0..).find(|r| 1 + 3 * r * (r + 1) >= cavities).unwrap_or(0);
+    let mut places = Vec::with_capacity(cavities);
+    for ring in (0..=outermost).rev() {
+        let on_ring = if ring == 0 { 1 } else { 6 * ring }.min(cavities - places.len());
+        let turn = |k: usize| std::f64::consts::TAU * k as f64 / on_ring as f64;
+        places.extend((0..on_ring).map(|k| (ring as f64 * turn(k).cos(), ring as f64 * turn(k).sin())));
+    }
+    places
+}
+
 impl List<'_, '_> {
     fn of_kind(&mut self, kind: FaultKind) {
         let design = self.design;
@@ -141,7 +175,7 @@ impl List<'_, '_> {
                     for side in 0..2 {
                         if ends[side] != back[side] {
                             let other = self.prepared.node_end(back[side]);
-                            self.join(kind, ElementId::Wire(wire).into(), own[side], Place::End(other), false);
+                            self.join(kind, ElementId::Wire(wire).into(), own[side], Place::End(other), Known::Drawn);
                         }
                     }
                 }
@@ -174,6 +208,14 @@ impl List<'_, '_> {
                 for id in design.segments.ids() {
                     if self.has_structure() && !self.prepared.grounded(id).is_empty() {
                         self.push(kind, Subject::Segment(id), FaultChange::Grounded(id));
+                    }
+                }
+            }
+            FaultKind::SegmentsBesideSevered => self.beside(),
+            FaultKind::ClampSevered => {
+                for (id, clamp) in design.clamps.iter().filter(|(_, clamp)| !clamp.with.is_empty()) {
+                    if clamp.segments().any(|segment| !self.prepared.layout.members(segment).is_empty()) {
+                        self.lost(kind, Subject::Clamp(id));
                     }
                 }
             }
@@ -220,7 +262,7 @@ impl List<'_, '_> {
     }
 
     fn push(&mut self, kind: FaultKind, item: impl Into<Subject>, change: FaultChange) {
-        self.out.faults.push(Fault { kind, item: item.into(), change, conservative: false });
+        self.out.faults.push(Fault { kind, item: item.into(), change, conservative: false, assumed: false });
     }
 
     fn lost(&mut self, kind: FaultKind, subject: Subject) {
@@ -234,6 +276,20 @@ impl List<'_, '_> {
     fn buses(&self) -> impl Iterator<Item = Id<InnerNode>> + use<> {
         let buses: Vec<_> = self.design.inner_nodes.iter().filter(|(_, row)| row.is_bus).map(|(id, _)| id).collect();
         buses.into_iter()
+    }
+
+    /// Segments of which one says that it runs beside the other, each pair once, under the one that comes first.
+    fn beside(&mut self) {
+        let mut seen = HashSet::new();
+        for (id, segment) in self.design.segments.iter() {
+            for other in segment.beside.iter().map(|given| given.value) {
+                let pair = (id.min(other), id.max(other));
+                let holds = |segment: Id<Segment>| !self.prepared.layout.members(segment).is_empty();
+                if seen.insert(pair) && holds(pair.0) && holds(pair.1) {
+                    self.push(FaultKind::SegmentsBesideSevered, Subject::Segment(pair.0), FaultChange::Beside(pair.0, pair.1));
+                }
+            }
+        }
     }
 
     fn has_structure(&self) -> bool {
@@ -253,14 +309,14 @@ impl List<'_, '_> {
     fn short(&mut self, kind: FaultKind, item: Subject, from: End, to: Place) {
         let nodes = self.node(Place::End(from)).zip(self.node(to));
         match nodes {
-            Some((a, b)) if a != b => self.join(kind, item, from, to, false),
+            Some((a, b)) if a != b => self.join(kind, item, from, to, Known::Drawn),
             None if to == Place::Structure && !self.has_structure() => self.lacks(kind, item, "reference"),
             _ => {}
         }
     }
 
     /// A short that no fault before it is: two wires on one pin touch structure there once.
-    fn join(&mut self, kind: FaultKind, item: Subject, from: End, to: Place, conservative: bool) {
+    fn join(&mut self, kind: FaultKind, item: Subject, from: End, to: Place, known: Known) {
         let other = match to {
             Place::End(end) => Some(end),
             _ => None,
@@ -268,7 +324,7 @@ impl List<'_, '_> {
         let mut key = [Some(from), other];
         key.sort_unstable();
         if self.joined.insert(key) {
-            self.out.faults.push(Fault { kind, item, change: FaultChange::Short(Place::End(from), to), conservative });
+            self.out.faults.push(known.fault(kind, item, FaultChange::Short(Place::End(from), to)));
         }
     }
 
@@ -348,21 +404,25 @@ impl List<'_, '_> {
         found
     }
 
-    /// Contacts of a mated pair within reach of each other, each with whether that is for want of positions.
-    fn within_reach(&self, contacts: &[Id<Contact>]) -> Vec<(Id<Contact>, Id<Contact>, bool)> {
-        let place = |contact: Id<Contact>| -> Option<(f64, f64)> {
-            [self.design.contacts[contact].a, self.design.contacts[contact].b].into_iter().find_map(|pin| {
-                let row = &self.design.pins[pin];
-                let arrangement = &self.design.arrangements[self.design.connectors[row.connector].arrangement?.value];
-                arrangement.cavities.iter().find(|cavity| cavity.name == row.cavity)?.position_mm
-            })
-        };
+    /// Contacts of a mated pair within reach of each other, each with what is known of their positions.
+    fn within_reach(&self, contacts: &[Id<Contact>]) -> Vec<(Id<Contact>, Id<Contact>, Known)> {
         // A pitch is of the insert as a whole, cavities not in use among them.
         let halves = contacts.first().map(|&id| [self.design.contacts[id].a, self.design.contacts[id].b]);
         let arrangement = halves.into_iter().flatten().find_map(|pin| self.design.connectors[self.design.pins[pin].connector].arrangement);
-        let positions: Vec<(f64, f64)> = arrangement.map_or_else(Vec::new, |given| {
-            self.design.arrangements[given.value].cavities.iter().filter_map(|cavity| cavity.position_mm).collect()
-        });
+        let cavities: &[Cavity] = arrangement.map_or(&[], |given| &self.design.arrangements[given.value].cavities);
+        let is_counted =
+            cavities.iter().enumerate().all(|(at, cavity)| cavity.position_mm.is_none() && *cavity.name == *(at + 1).to_string());
+        let (places, known): (Vec<Option<(f64, f64)>>, Known) = match is_counted {
+            true => (rings(cavities.len()).into_iter().map(Some).collect(), Known::Assumed),
+            false => (cavities.iter().map(|cavity| cavity.position_mm).collect(), Known::Drawn),
+        };
+        let place = |contact: Id<Contact>| -> Option<(f64, f64)> {
+            [self.design.contacts[contact].a, self.design.contacts[contact].b].into_iter().find_map(|pin| {
+                let name = &self.design.pins[pin].cavity;
+                places[cavities.iter().position(|cavity| cavity.name == *name)?]
+            })
+        };
+        let positions: Vec<(f64, f64)> = places.iter().copied().flatten().collect();
         let distance = |a: (f64, f64), b: (f64, f64)| (a.0 - b.0).hypot(a.1 - b.1);
         let mut pitch = f64::INFINITY;
         for (at, &a) in positions.iter().enumerate() {
@@ -373,9 +433,9 @@ impl List<'_, '_> {
             for &b in &contacts[at + 1..] {
                 match place(a).zip(place(b)) {
                     // The last digit of a drawing decides nothing.
-                    Some((p, q)) if distance(p, q) <= REACH * pitch * (1.0 + 1e-3) => pairs.push((a, b, false)),
+                    Some((p, q)) if distance(p, q) <= REACH * pitch * (1.0 + 1e-3) => pairs.push((a, b, known)),
                     Some(_) => {}
-                    None => pairs.push((a, b, true)),
+                    None => pairs.push((a, b, Known::Nothing)),
                 }
             }
         }
@@ -384,11 +444,11 @@ impl List<'_, '_> {
 
     fn bridged(&mut self) {
         for (_, contacts) in self.mated() {
-            for (a, b, conservative) in self.within_reach(&contacts) {
+            for (a, b, known) in self.within_reach(&contacts) {
                 let [p, q] = [a, b].map(|contact| End::Pin(self.design.contacts[contact].a));
                 let nodes = self.prepared.node(p).zip(self.prepared.node(q));
                 if nodes.is_some_and(|(p, q)| p != q) {
-                    self.join(FaultKind::ContactsBridged, ElementId::Contact(a).into(), p, Place::End(q), conservative);
+                    self.join(FaultKind::ContactsBridged, ElementId::Contact(a).into(), p, Place::End(q), known);
                 }
             }
         }
@@ -416,16 +476,16 @@ impl List<'_, '_> {
             let reach = self.within_reach(&contacts);
             for &contact in &contacts {
                 let stub = of(contact);
-                let meets = |&(a, b, conservative): &(Id<Contact>, Id<Contact>, bool)| match contact {
-                    _ if a == contact => Some((of(b), conservative)),
-                    _ if b == contact => Some((of(a), conservative)),
+                let meets = |&(a, b, known): &(Id<Contact>, Id<Contact>, Known)| match contact {
+                    _ if a == contact => Some((of(b), known)),
+                    _ if b == contact => Some((of(a), known)),
                     _ => None,
                 };
                 let item = Subject::Pin(stub);
-                for (neighbour, conservative) in reach.iter().filter_map(meets) {
+                for (neighbour, known) in reach.iter().filter_map(meets) {
                     let change = FaultChange::Bent(contact, stub, Place::End(End::Pin(neighbour)));
                     if self.prepared.node(End::Pin(stub)) != self.prepared.node(End::Pin(neighbour)) {
-                        self.out.faults.push(Fault { kind: KIND, item, change, conservative });
+                        self.out.faults.push(known.fault(KIND, item, change));
                     }
                 }
                 let shell =

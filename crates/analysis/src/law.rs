@@ -309,7 +309,12 @@ fn lose(design: &Design, topology: &Topology, layout: &Layout, subject: Subject,
                 lose(design, topology, layout, Subject::Segment(segment), open);
             }
         }
-        Subject::Clamp(_) | Subject::Covering(_) | Subject::Neighbour(_) => {}
+        Subject::Clamp(lost) => {
+            for segment in design.clamps[lost].segments() {
+                lose(design, topology, layout, Subject::Segment(segment), open);
+            }
+        }
+        Subject::Covering(_) | Subject::Neighbour(_) => {}
         Subject::Function(_) | Subject::Phase(_) | Subject::Vehicle => {}
     }
 }

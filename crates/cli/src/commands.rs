@@ -3,7 +3,7 @@
 
 use crate::run::{Asks, Stage, exit_code, with_view};
 use crate::session::{BAD_INPUT, CLEAN, FINDINGS, Failure, NOT_JUDGED, NOT_WRITTEN, STOPPED, Session};
-use crate::{build, folder, import, names, start, write};
+use crate::{build, faults, folder, import, names, start, write};
 use clap::ArgMatches;
 use clap_complete::Shell;
 use decide::measured::{BatteryMeasured, Start};
@@ -128,6 +128,14 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
 ];
 
 // What `whatif` and `endure` change.
+const FAULT_CORNER: Argument = Argument::option("corner", "CORNER", Takes::Text, "in which corner (default: low)").of(CORNERS);
+const FAULTS_OUTPUT: Argument = Argument::option(
+    "output",
+    "FILE",
+    Takes::Path,
+    "write a file by its end: failure modes (.csv, .xlsx), functions and groups of faults drawn (.svg), all lines (.jsonl); `-` prints failure modes as CSV",
+)
+.short('o');
 const OPEN: Argument = Argument::each(
     "open",
     "X",
@@ -421,14 +429,22 @@ pub const COMMANDS: &[Command] = &[
     Command {
         name: "faults",
         about: "Say what each single fault does to each function",
-        details: "Lists every single fault that the design can have, lays each over every phase in the low corner, follows what burns until devices open, \
+        details: "Lists every single fault that the design can have, lays each over every phase in one corner, follows what burns until devices open, \
                   in every order that their bands allow, and what then opens for overload; of what is left it says how each function stands: kept, kept with \
                   one path fewer, upset, degraded, restored by an action, lost; and whether a monitor tells of it, a test on the ground alone, or nothing. \
-                  A fault's id is the words that `whatif` takes. Ends with 1 for findings; Ctrl-C prints what was done, marked partial.",
+                  A fault's id is the words that `whatif` takes. Ends with 1 for findings; Ctrl-C prints or writes what was done, marked partial; of lines (-o FILE.jsonl) --resume goes on.",
         arguments: &[
             Argument::each("only", "X", "only these faults: a kind (`wire-open`), an item (`wire:W12`) or an id"),
             Argument::flag("list", "list the faults and their ids, and work out none"),
-            Argument::option("output", "FILE", Takes::Path, "the table of failure modes to write (CSV); `-` prints it").short('o'),
+            FAULT_CORNER,
+            Argument::option(
+                "shard",
+                "K/N",
+                Takes::Text,
+                "only the K-th of N parts, written with -o FILE.jsonl; `merge` puts them together",
+            ),
+            Argument::option("resume", "FILE", Takes::Path, "go on with a sweep that was stopped: lines that -o FILE.jsonl wrote"),
+            FAULTS_OUTPUT,
             Argument::flag("force", "write over a file that exists"),
             Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
             Argument::flag("all", "print all rows, not only the first ten of a list"),
@@ -437,11 +453,32 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright faults", "every fault in every phase"),
             ("loomwright faults --list", "the catalogue, with ids"),
             ("loomwright faults --only wire-open --only wire:W4", "some of them"),
-            ("loomwright faults -o modes.csv", "the table of failure modes"),
+            ("loomwright faults -o modes.xlsx", "the table of failure modes"),
+            ("loomwright faults -o matrix.svg", "functions and groups of faults, drawn"),
+            ("loomwright faults --shard 1/2 -o part-1.jsonl", "half of them, on one of two machines"),
             ("loomwright faults --json", "for a program"),
         ],
         json: true,
-        run: run_faults,
+        run: faults::run,
+    },
+    Command {
+        name: "merge",
+        about: "Put parts of a sweep over faults together",
+        details: "Reads what `faults --shard K/N -o FILE.jsonl` wrote of this vehicle, on however many machines, and says what the whole sweep would have said. Parts of other \
+                  files of the vehicle, of another version of the program or with other arguments are refused, as are parts that are missing, there twice or were stopped. Ends with 1 for findings.",
+        arguments: &[
+            Argument::place("parts", "FILE", Takes::Texts, "the parts, in any order").must(),
+            FAULTS_OUTPUT,
+            Argument::flag("force", "write over a file that exists"),
+            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
+            Argument::flag("all", "print all rows, not only the first ten of a list"),
+        ],
+        examples: &[
+            ("loomwright merge part-1.jsonl part-2.jsonl", "two halves"),
+            ("loomwright merge part-1.jsonl part-2.jsonl -o modes.csv", "their failure modes"),
+        ],
+        json: true,
+        run: faults::merge,
     },
     Command {
         name: "separate",
@@ -473,6 +510,7 @@ pub const COMMANDS: &[Command] = &[
             )
             .must(),
             Argument::place("function", "FUNCTION", Takes::Text, "the function").must(),
+            FAULT_CORNER,
             Argument::option("phase", "PHASE", Takes::Text, "the phase (default: the one in which the function stands worst)"),
         ],
         examples: &[("loomwright why open=wire:W1 talk --phase work", "one case in full")],
@@ -622,7 +660,7 @@ fn run_show(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         if what == "timeline"
             && let Some(file) = path(args, "output")
         {
-            write::output(session, &file, &outputs::timeline_svg(view, Corner::Low), args.get_flag("force"))?;
+            write::output(session, &file, outputs::timeline_svg(view, Corner::Low).as_bytes(), args.get_flag("force"))?;
             return Ok(CLEAN);
         }
         if path(args, "output").is_some() || args.get_flag("force") {
@@ -676,7 +714,7 @@ fn show_bundle(session: &mut Session, view: &View, args: &ArgMatches, names: &[S
     };
     let segment = names::segment(view.design, name)?;
     if let Some(file) = path(args, "output") {
-        write::output(session, &file, &outputs::bundle_drawing(view, segment, phase), args.get_flag("force"))?;
+        write::output(session, &file, outputs::bundle_drawing(view, segment, phase).as_bytes(), args.get_flag("force"))?;
         return Ok(CLEAN);
     }
     let text = match session.json {
@@ -697,7 +735,7 @@ fn show_curve(session: &mut Session, view: &View, args: &ArgMatches, names: &[St
         return Err(Failure::Problem(format!("no breaker, fuse or limiter guards {name}: show faultcurrents {name} says what feeds it")));
     };
     if let Some(file) = path(args, "output") {
-        write::output(session, &file, &outputs::curve_svg(view, &curve), args.get_flag("force"))?;
+        write::output(session, &file, outputs::curve_svg(view, &curve).as_bytes(), args.get_flag("force"))?;
         return Ok(CLEAN);
     }
     let text = match session.json {
@@ -1048,54 +1086,6 @@ fn start_of(view: &View, asked: &Emergency, points: &[Point], measured: &Measure
     (start, lines)
 }
 
-fn run_faults(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
-    let today = text(args, "today");
-    if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
-        return Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD")));
-    }
-    let only: Vec<String> = args.get_many::<String>("only").into_iter().flatten().cloned().collect();
-    let all = args.get_flag("all");
-    let folder = session.vehicle_folder(None);
-    with_view(session, &folder, (Asks::USUAL, today.as_deref()), |session, view| {
-        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
-            let catalogue = sweep.catalogue();
-            let ids: Vec<String> = catalogue.faults.iter().map(|fault| decide::fault_id(view.prepared, fault)).collect();
-            let chosen = decide::choose(view.prepared, catalogue, &ids, &only).map_err(Failure::Problem)?;
-            if args.get_flag("list") {
-                let (mut list, mut some) = (Catalogue { lacking: catalogue.lacking.clone(), ..Catalogue::default() }, Vec::new());
-                for at in (0..ids.len()).filter(|&at| chosen[at]) {
-                    list.faults.push(catalogue.faults[at]);
-                    some.push(ids[at].clone());
-                }
-                let text = match session.json {
-                    true => to_text(&outputs::fault_list_json(view, &list, &some)),
-                    false => outputs::fault_list(view, &list, &some, session.style) + "\n" + &outputs::fault_kinds(&list, session.style),
-                };
-                session.print(&text)?;
-                return Ok(CLEAN);
-            }
-            let table = sweep.run(|at| chosen[at], session.watch());
-            let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
-            let judged = rules::judge_sweep(&case, &table);
-            let opinion = decide::second_opinion(view.prepared, view.points, &table);
-            let swept = outputs::Swept { table: &table, ids: &ids, verdict: &judged, opinion: &opinion };
-            if let Some(file) = path(args, "output") {
-                write::output(session, &file, &outputs::fault_modes_csv(view, &swept), args.get_flag("force"))?;
-            } else {
-                let text = match session.json {
-                    true => to_text(&outputs::faults_json(view, &swept)),
-                    false => outputs::faults(view, &swept, all, session.style),
-                };
-                session.print(&text)?;
-            }
-            match table.partial {
-                true => Err(Failure::Stopped),
-                false => Ok(exit_code(&judged, false)),
-            }
-        })
-    })
-}
-
 fn run_separate(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let today = text(args, "today");
     if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
@@ -1123,12 +1113,13 @@ fn run_separate(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure>
 
 fn run_why(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let (id, name) = (text(args, "fault").unwrap_or_default(), text(args, "function").unwrap_or_default());
+    let corner = faults::corner(args);
     let phase = text(args, "phase");
     let folder = session.vehicle_folder(None);
     with_view(session, &folder, (Asks::USUAL, None), |session, view| {
         let phase = phase.map(|name| names::phase(view.design, &name)).transpose()?;
         let function = names::function(view.design, &name)?;
-        decide::with_sweep(view.prepared, view.points, view.verdict, |sweep| {
+        decide::with_sweep_in(view.prepared, view.points, view.verdict, corner, |sweep| {
             let at = decide::find_fault(view.prepared, sweep.catalogue(), &id, &amount).map_err(Failure::Problem)?;
             let fault = &sweep.catalogue().faults[at];
             let id = decide::fault_id(view.prepared, fault);
@@ -1222,14 +1213,14 @@ fn run_export(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
         let point = view.points.iter().find(fits).expect("study: every phase has a point in every corner");
         let netlist = outputs::netlist(view.prepared, point);
         let file = path(args, "output").unwrap_or_default();
-        write::output(session, &file, &netlist, args.get_flag("force"))?;
+        write::output(session, &file, netlist.as_bytes(), args.get_flag("force"))?;
         Ok(CLEAN)
     })
 }
 
 fn run_schema(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let file = path(args, "output").unwrap_or_else(|| PathBuf::from("-"));
-    write::output(session, &file, &input::schema(), args.get_flag("force"))?;
+    write::output(session, &file, input::schema().as_bytes(), args.get_flag("force"))?;
     Ok(CLEAN)
 }
 
@@ -1244,16 +1235,16 @@ fn run_completions(session: &mut Session, args: &ArgMatches) -> Result<u8, Failu
     Ok(CLEAN)
 }
 
-fn text(args: &ArgMatches, id: &str) -> Option<String> {
+pub(crate) fn text(args: &ArgMatches, id: &str) -> Option<String> {
     args.get_one::<String>(id).cloned()
 }
 
-fn path(args: &ArgMatches, id: &str) -> Option<PathBuf> {
+pub(crate) fn path(args: &ArgMatches, id: &str) -> Option<PathBuf> {
     args.get_one::<PathBuf>(id).cloned()
 }
 
 /// `2027-03-01`.
-fn is_date(text: &str) -> bool {
+pub(crate) fn is_date(text: &str) -> bool {
     let bytes = text.as_bytes();
     let shape =
         bytes.len() == 10 && bytes.iter().enumerate().all(|(at, b)| if at == 4 || at == 7 { *b == b'-' } else { b.is_ascii_digit() });

@@ -3,6 +3,7 @@
 mod arguments;
 mod build;
 mod commands;
+mod faults;
 mod folder;
 mod generation;
 mod import;

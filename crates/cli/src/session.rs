@@ -111,7 +111,8 @@ impl<'s, 't> Session<'s, 't> {
         self.print_bytes(text.as_bytes())
     }
 
-    fn print_bytes(&mut self, bytes: &[u8]) -> Result<(), Failure> {
+    /// Prints bytes of a file.
+    pub(crate) fn print_bytes(&mut self, bytes: &[u8]) -> Result<(), Failure> {
         if self.closed {
             return Ok(());
         }

@@ -5,23 +5,23 @@ use std::fs::{self, OpenOptions};
 use std::io::Write;
 use std::path::Path;
 
-/// Writes `text` to a file, or prints it where the name is `-`.
-pub(crate) fn output(session: &mut Session, name: &Path, text: &str, force: bool) -> Result<(), Failure> {
+/// Writes bytes to a file, or prints them where the name is `-`.
+pub(crate) fn output(session: &mut Session, name: &Path, bytes: &[u8], force: bool) -> Result<(), Failure> {
     if name == Path::new("-") {
-        return session.print(text);
+        return session.print_bytes(bytes);
     }
     let path = session.path(name);
     if path.exists() && !force {
         return Err(Failure::Output(format!("{} exists already; --force writes over it", path.display())));
     }
-    replace(&path, text).map_err(|error| Failure::Output(format!("{}: {error}", path.display())))
+    replace(&path, bytes).map_err(|error| Failure::Output(format!("{}: {error}", path.display())))
 }
 
-fn replace(path: &Path, text: &str) -> std::io::Result<()> {
+fn replace(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     let name = path.file_name().ok_or_else(|| std::io::Error::other("not a file name"))?;
     let temporary = path.with_file_name(format!(".{}.{}.tmp", name.to_string_lossy(), std::process::id()));
     let written = OpenOptions::new().write(true).create_new(true).open(&temporary).and_then(|mut file| {
-        file.write_all(text.as_bytes())?;
+        file.write_all(bytes)?;
         file.sync_all()
     });
     let done = written.and_then(|()| fs::rename(&temporary, path));

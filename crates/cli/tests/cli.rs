@@ -59,6 +59,9 @@ fn every_example_of_the_help_runs() {
         for (line, _) in command.examples {
             let folder = copy_of(if command.name == "endure" { "gannet-mended" } else { "bench-rig" });
             let words = line.strip_prefix("loomwright ").expect("an example begins with the program's name");
+            for k in (1..=2).filter(|_| command.name == "merge") {
+                assert_eq!(run(folder.path(), &format!("faults --shard {k}/2 -o part-{k}.jsonl")).code, 0);
+            }
             let ran = run(folder.path(), words);
             let expected = if command.name == "check" { 1 } else { 0 };
             assert_eq!(ran.code, expected, "{line}\n{}{}", ran.out, ran.err);

@@ -123,6 +123,11 @@ fn endurance() {
 }
 
 #[test]
+fn the_page_of_faults() {
+    check_document("docs/manual/faults.md");
+}
+
+#[test]
 fn the_separation_page() {
     check_document("docs/manual/separation.md");
 }

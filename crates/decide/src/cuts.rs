@@ -32,7 +32,7 @@ pub fn cuts(prepared: &Prepared, points: &[&Point], of: impl Fn(Id<Function>) ->
         .par_iter()
         .map(|&point| {
             let graph = Graph::new(prepared, &point.scenario);
-            let taken: Vec<(Subject, Vec<Edge>)> = groups.iter().map(|&item| (item, graph.taken(point, item))).collect();
+            let taken: Vec<(Group, Vec<Edge>)> = groups.iter().map(|&group| (group, graph.taken(point, group))).collect();
             let wanted = design.functions.iter().filter(|&(id, function)| of(id) && Design::is_in(&function.phases, point.scenario.phase));
             wanted.map(|(id, function)| (id, row(&graph, point, (id, function), &taken, pairs))).collect()
         })
@@ -64,7 +64,7 @@ pub fn cuts(prepared: &Prepared, points: &[&Point], of: impl Fn(Id<Function>) ->
 pub fn second_opinion(prepared: &Prepared, points: &[Point], table: &FaultTable) -> SecondOpinion {
     let design = prepared.design();
     let opens = |fault: &Fault| match fault.change {
-        FaultChange::Open(_) | FaultChange::Lost(_) | FaultChange::Stuck(_, Stuck::Open) => true,
+        FaultChange::Open(_) | FaultChange::Lost(_) | FaultChange::Beside(..) | FaultChange::Stuck(_, Stuck::Open) => true,
         FaultChange::Stuck(..) | FaultChange::Ohms(..) | FaultChange::Short(..) | FaultChange::Grounded(_) | FaultChange::Bent(..) => false,
     };
     let judged: Vec<SecondOpinion> = table
@@ -73,7 +73,7 @@ pub fn second_opinion(prepared: &Prepared, points: &[Point], table: &FaultTable)
         .enumerate()
         .map(|(at, (phase, wanted))| {
             let mut opinion = SecondOpinion::default();
-            let state = (*phase, Corner::Low);
+            let state = (*phase, table.corner);
             let Some(point) = points.iter().find(|point| (point.scenario.phase, point.scenario.corner) == state) else { return opinion };
             let graph = Graph::new(prepared, &point.scenario);
             let plain: Vec<(Id<Function>, Ways)> = wanted
@@ -119,12 +119,17 @@ fn has_sensors(need: &Need) -> bool {
     need.leaves().iter().any(|need| matches!(need, Need::One(Given { value: Subject::Element(ElementId::Sensor(_)), .. })))
 }
 
+/// Something that holds several elements: an item, and the segment that goes with it where two run beside each other.
+type Group = (Subject, Option<Id<Segment>>);
+
 /// Things that hold several elements.
-fn groups(prepared: &Prepared) -> Vec<Subject> {
+fn groups(prepared: &Prepared) -> Vec<Group> {
     let of = |fault: &Fault| match (fault.kind, fault.change) {
+        (_, FaultChange::Beside(a, b)) => Some((Subject::Segment(a), Some(b))),
         (
             FaultKind::ConnectorDemated
             | FaultKind::SegmentSevered
+            | FaultKind::ClampSevered
             | FaultKind::SpliceOpen
             | FaultKind::StudOpen
             | FaultKind::GroundOpen
@@ -132,7 +137,7 @@ fn groups(prepared: &Prepared) -> Vec<Subject> {
             | FaultKind::UnitLost
             | FaultKind::ZoneLost,
             FaultChange::Lost(subject),
-        ) => Some(subject),
+        ) => Some((subject, None)),
         _ => None,
     };
     prepared.catalogue().faults.iter().filter_map(of).collect()
@@ -143,7 +148,7 @@ fn row(
     graph: &Graph,
     point: &Point,
     (id, function): (Id<Function>, &Function),
-    taken: &[(Subject, Vec<Edge>)],
+    taken: &[(Group, Vec<Edge>)],
     pairs: bool,
 ) -> Option<CutRow> {
     let whole = graph.of(point, &function.need, &[])?;
@@ -162,7 +167,7 @@ fn row(
         in_products(&with)
     });
     let mut common = Vec::new();
-    for (item, rows) in taken.iter().filter(|_| survives) {
+    for ((item, beside), rows) in taken.iter().filter(|_| survives) {
         let touches = rows.iter().any(|edge| whole.used.contains(edge));
         let has_single = rows.iter().any(|edge| whole.cuts.contains(edge));
         let takes_load = own.iter().any(|element| graph.is_within(*element, *item));
@@ -180,11 +185,8 @@ fn row(
                 needed.remove(at);
             }
         }
-        let detour = match item {
-            Subject::Segment(segment) => detour(graph.prepared, *segment, &needed),
-            _ => None,
-        };
-        common.push(CommonCause { item: *item, takes: needed, detour });
+        let detour = detour(graph.prepared, &segments_of(graph.prepared.design(), (*item, *beside)), &needed);
+        common.push(CommonCause { item: *item, beside: *beside, takes: needed, detour });
     }
     Some(CutRow {
         function: id,
@@ -219,16 +221,30 @@ fn in_products(with: &BTreeMap<ElementId, BTreeSet<ElementId>>) -> Vec<[Vec<Elem
     products
 }
 
-/// The shortest other way for one of the wires among some elements, clear of a segment, over segments that admit its class.
-fn detour(prepared: &Prepared, segment: Id<Segment>, among: &[ElementId]) -> Option<Detour> {
-    let ways = among.iter().filter_map(|element| match element {
-        ElementId::Wire(wire) => way_round(prepared, *wire, segment),
+/// The segments that something takes; none of what is no part of the harness.
+fn segments_of(design: &Design, (item, beside): Group) -> Vec<Id<Segment>> {
+    match item {
+        Subject::Segment(segment) => std::iter::once(segment).chain(beside).collect(),
+        Subject::Clamp(clamp) => design.clamps[clamp].segments().collect(),
+        Subject::Zone(zone) => {
+            let lies = |segment: &Segment| segment.zone.is_some_and(|of| of.value == zone);
+            design.segments.iter().filter(|(_, segment)| lies(segment)).map(|(id, _)| id).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// The shortest other way for one of the wires among some elements, clear of some segments, over segments that admit its class. Each of those elements is
+/// needed to cut the function: with one of its wires elsewhere the rest no longer does.
+fn detour(prepared: &Prepared, without: &[Id<Segment>], among: &[ElementId]) -> Option<Detour> {
+    let ways = among.iter().filter(|_| !without.is_empty()).filter_map(|element| match element {
+        ElementId::Wire(wire) => way_round(prepared, *wire, without),
         _ => None,
     });
     ways.reduce(|best, next| if next.longer.0 < best.longer.0 { next } else { best })
 }
 
-fn way_round(prepared: &Prepared, wire: Id<Wire>, without: Id<Segment>) -> Option<Detour> {
+fn way_round(prepared: &Prepared, wire: Id<Wire>, without: &[Id<Segment>]) -> Option<Detour> {
     let design = prepared.design();
     let run = prepared.layout().run(wire)?;
     let row = &design.wires[wire];
@@ -237,7 +253,7 @@ fn way_round(prepared: &Prepared, wire: Id<Wire>, without: Id<Segment>) -> Optio
     let class = design.class_of(wire).map(|class| class.value);
     type Step = (Id<Segment>, Id<BranchPoint>);
     let mut meets: HashMap<Id<BranchPoint>, Vec<(Step, f64)>> = HashMap::new();
-    for (id, segment) in design.segments.iter().filter(|(id, _)| *id != without) {
+    for (id, segment) in design.segments.iter().filter(|(id, _)| !without.contains(id)) {
         let admits = segment.admits.as_ref().is_none_or(|admits| class.is_none_or(|class| admits.value.contains(&class)));
         if admits {
             let (a, b, length) = (segment.from.value, segment.to.value, segment.length.value.0);
@@ -392,9 +408,10 @@ impl<'p, 'd> Graph<'p, 'd> {
     }
 
     /// Edges that go with something that is lost.
-    fn taken(&self, point: &Point, item: Subject) -> Vec<Edge> {
+    fn taken(&self, point: &Point, (item, beside): Group) -> Vec<Edge> {
         let mut scenario = point.scenario.clone();
         scenario.lost.push(item);
+        scenario.lost.extend(beside.map(Subject::Segment));
         self.without(&scenario)
     }
 

@@ -1,4 +1,4 @@
-//! The sweep over single faults: every fault of the catalogue in every phase, in the low corner, and a verdict for each function.
+//! The sweep over single faults: every fault of the catalogue in every phase, in one corner, and a verdict for each function.
 //!
 //! ```text
 //! lay the fault ─ burning: who sags? ─ devices open, in every order that their bands allow ─ overloads open more, until none does
@@ -56,6 +56,7 @@ type OfPhase = (Id<Phase>, Id<Wire>);
 pub struct Sweep<'s, 'd> {
     prepared: &'s Prepared<'d>,
     design: &'d Design,
+    corner: Corner,
     catalogue: Catalogue,
     bases: Vec<Base<'s, 'd>>,
     graph: SinglePoints<'s, 'd>,
@@ -76,15 +77,25 @@ pub struct Sweep<'s, 'd> {
 /// Rooms for the states of one thread, by phase: near the settled state, and near the one with loads held.
 pub(crate) struct Rooms(Vec<[Option<Room>; 2]>);
 
-/// Runs something on a sweep. `points`: the settled states that `check` judges; `verdict`: that judgement.
+/// Runs something on a sweep in the low corner. `points`: the settled states that `check` judges; `verdict`: that judgement.
 pub fn with_sweep<T>(prepared: &Prepared, points: &[Point], verdict: &Verdict, run: impl FnOnce(&Sweep) -> T) -> T {
-    let low: Vec<&Point> = points.iter().filter(|point| point.scenario.corner == Corner::Low).collect();
-    let held: Vec<Point> = low.par_iter().map(|point| held(prepared, point)).collect();
-    run(&Sweep::new(prepared, points, (&low, &held), verdict))
+    with_sweep_in(prepared, points, verdict, Corner::Low, run)
+}
+
+/// The same in a corner.
+pub fn with_sweep_in<T>(prepared: &Prepared, points: &[Point], verdict: &Verdict, corner: Corner, run: impl FnOnce(&Sweep) -> T) -> T {
+    let own: Vec<&Point> = points.iter().filter(|point| point.scenario.corner == corner).collect();
+    let held: Vec<Point> = own.par_iter().map(|point| held(prepared, point)).collect();
+    run(&Sweep::new(prepared, points, (&own, &held), (verdict, corner)))
 }
 
 impl<'s, 'd> Sweep<'s, 'd> {
-    fn new(prepared: &'s Prepared<'d>, points: &[Point], (low, held): (&[&'s Point], &'s [Point]), verdict: &Verdict) -> Sweep<'s, 'd> {
+    fn new(
+        prepared: &'s Prepared<'d>,
+        points: &[Point],
+        (own, held): (&[&'s Point], &'s [Point]),
+        (verdict, corner): (&Verdict, Corner),
+    ) -> Sweep<'s, 'd> {
         let design = prepared.design();
         let mut greatest = vec![0.0f64; prepared.branches().len()];
         for point in points {
@@ -106,7 +117,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
                 _ => {}
             }
         }
-        let bases = low.iter().zip(held);
+        let bases = own.iter().zip(held);
         let bases: Vec<Base> = bases
             .map(|(&point, held)| Base {
                 point,
@@ -122,6 +133,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
         let mut sweep = Sweep {
             prepared,
             design,
+            corner,
             catalogue: prepared.catalogue(),
             bases,
             graph: SinglePoints::new(prepared),
@@ -181,6 +193,11 @@ impl<'s, 'd> Sweep<'s, 'd> {
     pub fn run(&self, of: impl Fn(usize) -> bool, watch: &dyn Watch) -> FaultTable {
         let faults: Vec<usize> = (0..self.catalogue.faults.len()).filter(|&fault| of(fault)).collect();
         let cases = faults.len() * self.bases.len();
+        // Counts are of this run alone.
+        self.states.store(0, Ordering::Relaxed);
+        self.unchanged.store(0, Ordering::Relaxed);
+        self.afresh.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        self.lacking.lock().unwrap_or_else(PoisonError::into_inner).clear();
         let done = AtomicUsize::new(0);
         let idle: Mutex<Vec<Rooms>> = Mutex::default();
         let shelf = || idle.lock().unwrap_or_else(PoisonError::into_inner);
@@ -199,6 +216,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
         let partial = rows.iter().any(Option::is_none);
         let lacking = self.lacking.lock().unwrap_or_else(PoisonError::into_inner);
         FaultTable {
+            corner: self.corner,
             catalogue: self.catalogue.clone(),
             rows: rows.into_iter().flatten().collect(),
             wanted: self.bases.iter().map(|base| (base.point.scenario.phase, base.wanted.clone())).collect(),
@@ -212,6 +230,18 @@ impl<'s, 'd> Sweep<'s, 'd> {
         }
     }
 
+    /// The table of a sweep whose rows and counts are known already: read back from parts, and perhaps the rest of one beside them.
+    pub fn whole(&self, rows: FaultTable) -> FaultTable {
+        FaultTable {
+            corner: self.corner,
+            catalogue: self.catalogue.clone(),
+            wanted: self.bases.iter().map(|base| (base.point.scenario.phase, base.wanted.clone())).collect(),
+            idle: self.idle.clone(),
+            cases: rows.rows.len() * self.bases.len(),
+            ..rows
+        }
+    }
+
     /// Some faults in some phases; what a test on the ground finds in the others is not looked at.
     pub fn run_in(&self, faults: &[usize], phases: &[Id<Phase>]) -> FaultTable {
         let mut rooms = self.rooms();
@@ -219,7 +249,14 @@ impl<'s, 'd> Sweep<'s, 'd> {
         let row = |&fault: &usize| FaultRow { fault, phases: bases.iter().map(|&at| self.case(fault, at, &mut rooms).0).collect() };
         let rows: Vec<FaultRow> = faults.iter().map(row).collect();
         let wanted = bases.iter().map(|&at| (self.bases[at].point.scenario.phase, self.bases[at].wanted.clone())).collect();
-        FaultTable { catalogue: self.catalogue.clone(), cases: rows.len() * bases.len(), rows, wanted, ..FaultTable::default() }
+        FaultTable {
+            corner: self.corner,
+            catalogue: self.catalogue.clone(),
+            cases: rows.len() * bases.len(),
+            rows,
+            wanted,
+            ..FaultTable::default()
+        }
     }
 
     pub(crate) fn rooms(&self) -> Rooms {
@@ -262,7 +299,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
 
 /// A settled state with every load and converter as the resistance that it is there, which faults burn in: what draws a fixed power has no state at a volt or
 /// two. Current loops are taken away. All stay connected: what hangs behind diodes shows its voltage only while it draws.
-fn held(prepared: &Prepared, point: &Point) -> Point {
+pub fn held(prepared: &Prepared, point: &Point) -> Point {
     let design = prepared.design();
     let mut scenario = point.scenario.clone();
     let mut stand = |element: ElementId, volts: Option<f64>| {
@@ -290,13 +327,13 @@ fn held(prepared: &Prepared, point: &Point) -> Point {
 
 /// Why a state was not settled on the factor of its phase.
 fn why_word(why: Fresh) -> &'static str {
-    match why {
-        Fresh::Base => "the phase itself",
-        Fresh::Many => "many changes",
-        Fresh::Converter => "a converter changes",
-        Fresh::Cut => "a part is cut off with its source",
-        Fresh::Energised => "a part gets a source",
-        Fresh::Returns => "a load in two states",
-        Fresh::Unsettled => "no settled state nearby",
-    }
+    FaultTable::AFRESH[match why {
+        Fresh::Base => 0,
+        Fresh::Many => 1,
+        Fresh::Converter => 2,
+        Fresh::Cut => 3,
+        Fresh::Energised => 4,
+        Fresh::Returns => 5,
+        Fresh::Unsettled => 6,
+    }]
 }

@@ -170,8 +170,8 @@ impl Reader<'_> {
             }
             Verb::Short => self.short(&mut scenario, text)?,
             Verb::Lose => match self.names.one(text, |_| true)? {
-                Subject::Clamp(_) => {
-                    return Err("it carries nothing: what is lost without it is for the mechanical design to say".to_owned());
+                Subject::Clamp(clamp) if self.design.clamps[clamp].with.is_empty() => {
+                    return Err("it carries nothing, and holds one segment: --cut that; what is lost without it is for the mechanical design to say".to_owned());
                 }
                 subject => scenario.lost.push(subject),
             },

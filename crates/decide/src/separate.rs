@@ -724,7 +724,8 @@ impl<'s, 'd> Event<'s, 'd> {
                 for segment in segments {
                     let subject = Subject::Segment(segment.value);
                     let change = FaultChange::Grounded(segment.value);
-                    self.prepared.lay(&Fault { kind: FaultKind::ALL[0], item: subject, change, conservative: false }, &mut scenario);
+                    self.prepared
+                        .lay(&Fault { kind: FaultKind::ALL[0], item: subject, change, conservative: false, assumed: false }, &mut scenario);
                 }
                 let mut wires = Vec::new();
                 for (place, ..) in &scenario.shorts {

@@ -226,7 +226,7 @@ fn random_systems_by_brute_force() {
 /// other side 3 m + 1 m instead of 2 m.
 #[test]
 fn what_two_feeds_share_by_hand() {
-    let vehicle = |second_by: &str| {
+    let vehicle = |second_by: &str, back_by: &str, beside: &str, more: &str| {
         let toml = format!(
             "{BEGIN}[bus.A]\nreturn = \"node:R\"\n[battery.A]\npositive = \"bus:A\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"10 mohm\"\n\
              [unit.P]\nbreakout = \"p\"\n[unit.Q]\nbreakout = \"q\"\n[connector.PA]\nunit = \"P\"\nkind = \"terminals\"\n[connector.QA]\nunit = \"Q\"\nkind = \"terminals\"\n\
@@ -234,17 +234,19 @@ fn what_two_feeds_share_by_hand() {
              [link.r]\nfrom = \"PA.3\"\nto = \"node:R\"\nohms = \"1 mohm\"\n[link.s]\nfrom = \"QA.1\"\nto = \"QA.2\"\nohms = \"1 mohm\"\n\
              [load.X]\nline = \"QA.1\"\nreturn = \"QA.3\"\nresistance = \"28 ohm\"\n\
              [link.t]\nfrom = \"bus:A\"\nto = \"PA.4\"\nohms = \"1 mohm\"\n[load.Y]\nline = \"QA.4\"\nreturn = \"QA.3\"\nresistance = \"28 ohm\"\n[function.f]\nneeds = [\"load:X\"]\nsurvives = 1\n\
-             [breakout.p]\n[breakout.q]\n[breakout.far]\n\
-             [segment.near]\nfrom = \"p\"\nto = \"q\"\nlength = \"2 m\"\n[segment.up]\nfrom = \"p\"\nto = \"far\"\nlength = \"3 m\"\n\
-             [segment.down]\nfrom = \"far\"\nto = \"q\"\nlength = \"1 m\"\n"
+             [breakout.p]\n[breakout.q]\n[breakout.far]\n[breakout.low]\n\
+             [segment.near]\nfrom = \"p\"\nto = \"q\"\nlength = \"2 m\"\n{beside}[segment.up]\nfrom = \"p\"\nto = \"far\"\nlength = \"3 m\"\n\
+             [segment.down]\nfrom = \"far\"\nto = \"q\"\nlength = \"1 m\"\n\
+             [segment.low1]\nfrom = \"p\"\nto = \"low\"\nlength = \"2.5 m\"\n[segment.low2]\nfrom = \"low\"\nto = \"q\"\nlength = \"2.5 m\"\n{more}"
         );
-        let list =
-            format!("wire,from,to,gauge_awg,via\nW1,PA.1,QA.1,20,\nW2,PA.2,QA.2,20,{second_by}\nW3,PA.3,QA.3,20,far\nW4,PA.4,QA.4,20,\n");
+        let list = format!(
+            "wire,from,to,gauge_awg,via\nW1,PA.1,QA.1,20,\nW2,PA.2,QA.2,20,{second_by}\nW3,PA.3,QA.3,20,{back_by}\nW4,PA.4,QA.4,20,\n"
+        );
         let design = design(&[("vehicle.toml".to_owned(), toml.into_bytes()), ("wires.csv".to_owned(), list.into_bytes())]);
         let row = cuts(&design).rows.remove(0);
         (design, row)
     };
-    let (together, row) = vehicle("");
+    let (together, row) = vehicle("", "far", "", "");
     assert_eq!(names(&together, &row.singles), ["A", "W3", "r"].map(str::to_owned).into());
     let shared: Vec<(String, BTreeSet<String>)> =
         row.common.iter().map(|cause| (together.subject_name(cause.item).1, names(&together, &cause.takes))).collect();
@@ -254,6 +256,21 @@ fn what_two_feeds_share_by_hand() {
     assert_eq!(detour.segments.iter().map(|&id| together.segments[id].name.to_string()).collect::<Vec<_>>(), ["up", "down"]);
     assert!((detour.longer.0 - 2.0).abs() < 1e-12, "{:?}", detour.longer);
     // Laid apart, they share nothing that is not a single point of the return anyway.
-    let (_, row) = vehicle("far");
+    let (_, row) = vehicle("far", "low", "", "");
     assert_eq!(row.common, []);
+    // One clamp on both ways, or both so close that one blow takes them: W1 would have to go 5 m instead of 2 m over the third way, W2 5 m instead of 4 m.
+    let clamp = "[clamp.C]\nsegment = \"near\"\nwith = [\"up\"]\nkind = \"clamp\"\nat = \"1 m\"\n";
+    for (beside, more, item, other) in [("", clamp, "C", None), ("beside = [\"up\"]\n", "", "near", Some("up"))] {
+        let (tied, row) = vehicle("far", "low", beside, more);
+        let [cause] = &row.common[..] else { panic!("{:?}", row.common) };
+        assert_eq!(
+            (tied.subject_name(cause.item).1.as_str(), cause.beside.map(|id| tied.segments[id].name.to_string()).as_deref()),
+            (item, other)
+        );
+        assert_eq!(names(&tied, &cause.takes), BTreeSet::from(["W1".to_owned(), "W2".to_owned()]));
+        let detour = cause.detour.as_ref().expect("there is a third way");
+        assert_eq!(tied.wires[detour.wire].name.to_string(), "W2");
+        assert_eq!(detour.segments.iter().map(|&id| tied.segments[id].name.to_string()).collect::<Vec<_>>(), ["low1", "low2"]);
+        assert!((detour.longer.0 - 1.0).abs() < 1e-12, "{:?}", detour.longer);
+    }
 }

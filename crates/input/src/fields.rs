@@ -619,7 +619,7 @@ static TABLES: &[TableSpec] = &[
             field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
             field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
             field("on_at_least", Number(Duration), "least time that it stays on once it was switched on").open(),
-            field("restart", Words(&["yes", "no"]), "whether it comes on again after it was off")
+            field("restart", Words(&["yes", "command", "no"]), "whether it comes on again after it was off: by itself when its voltage is back, only when it is commanded to, or not at all")
                 .default("unstated: a plan when charge is short does not rely on it"),
             field("restart_above", Number(Temperature), "only where the ambient of the phase is no colder").open(),
             field("restart_volts", Number(Voltage), "only with this voltage at its terminals").open(),
@@ -801,7 +801,7 @@ static TABLES: &[TableSpec] = &[
             field("tension", Number(Force), "pull along it").open(),
             field("duct", Flag, "whether it lies in a trough, duct or conduit, which holds it all along").default("false"),
             field("tie_pitch", Number(Length), "farthest that two of its ties are apart").default("that of the vehicle, else by its ties").open(),
-            field("beside", Ids("segment"), "segments that run beside it"),
+            field("beside", Ids("segment"), "segments that run so close beside it that one blow severs both: `faults` does so"),
             field("coverings", Ids("covering"), "what covers it, from the inside out"),
             field("zone", Id("zone"), "the zone it lies in, for the temperatures of its wires"),
             field("sink", Spread(Temperature), "temperature of what it is clamped or bonded to: coldest, typical, hottest")
@@ -821,6 +821,7 @@ static TABLES: &[TableSpec] = &[
         example: "[clamp.C1]\nsegment = \"S1\"\nkind = \"clamp\"\nat = \"0.35 m\"\nbore = \"19 mm\"",
         fields: &[
             field("segment", Id("segment"), "the segment").required(),
+            field("with", Ids("segment"), "other segments that it holds too, each in an opening of its own: `faults` severs them together"),
             field("kind", Words(&["clamp", "hole", "tie"]), "a clamp on structure, a hole in it, or a tie that only holds wires together").required(),
             field("at", Number(Length), "distance from the `from` end of the segment").within(0.0, 1e4).open(),
             field("bore", Number(Length), "diameter of its opening, cushion or grommet in").only("clamp, hole").default("unstated").open(),

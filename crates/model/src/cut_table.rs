@@ -39,11 +39,13 @@ impl CutRow {
 /// One thing that redundant ways share.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CommonCause {
-    /// The segment, connector, zone, unit, bus, splice, stud or ground point.
+    /// The segment, clamp, connector, zone, unit, bus, splice, stud or ground point.
     pub item: Subject,
+    /// Of segments that run beside each other, the other one.
+    pub beside: Option<Id<Segment>>,
     /// Elements in it that together cut the function, each of them needed for that.
     pub takes: Vec<ElementId>,
-    /// Of a segment: the shortest other way for one of the wires in it.
+    /// Of segments, clamps and zones: the shortest other way for one of the wires in it.
     pub detour: Option<Detour>,
 }
 

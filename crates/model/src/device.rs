@@ -267,6 +267,8 @@ pub struct Load {
 pub struct Restart {
     /// Whether it does at all; `None` where nothing is stated.
     pub can: Option<Given<bool>>,
+    /// Whether it does only when it is commanded to, and not by itself when its voltage is back.
+    pub on_command: bool,
     /// Only where its surroundings are no colder.
     pub above: Option<Given<Kelvin>>,
     /// Only with this voltage at its terminals.

@@ -40,6 +40,10 @@ pub enum FaultKind {
     SegmentSevered,
     /// A segment is severed and all its stubs touch structure.
     SegmentGrounded,
+    /// Segments that run beside each other are severed together, all their wires open.
+    SegmentsBesideSevered,
+    /// What one clamp, tie or hole holds of several segments is severed there, all wires open.
+    ClampSevered,
     /// A splice opens.
     SpliceOpen,
     /// A stud lets go.
@@ -82,7 +86,7 @@ pub enum FaultKind {
 
 impl FaultKind {
     /// All of them.
-    pub const ALL: [FaultKind; 31] = [
+    pub const ALL: [FaultKind; 33] = [
         FaultKind::WireOpen,
         FaultKind::ParallelWireOpen,
         FaultKind::WireToStructure,
@@ -95,6 +99,8 @@ impl FaultKind {
         FaultKind::ConnectorDemated,
         FaultKind::SegmentSevered,
         FaultKind::SegmentGrounded,
+        FaultKind::SegmentsBesideSevered,
+        FaultKind::ClampSevered,
         FaultKind::SpliceOpen,
         FaultKind::StudOpen,
         FaultKind::StrapOpen,
@@ -131,6 +137,8 @@ impl FaultKind {
             FaultKind::ConnectorDemated => "connector-demated",
             FaultKind::SegmentSevered => "segment-severed",
             FaultKind::SegmentGrounded => "segment-grounded",
+            FaultKind::SegmentsBesideSevered => "segments-beside-severed",
+            FaultKind::ClampSevered => "clamp-severed",
             FaultKind::SpliceOpen => "splice-open",
             FaultKind::StudOpen => "stud-open",
             FaultKind::StrapOpen => "strap-open",
@@ -161,7 +169,7 @@ impl FaultKind {
             WireToStructure | WireToReturn | WireToNeighbour => FaultGroup::WireShorted,
             ContactOpen | ContactResistive | ConnectorDemated => FaultGroup::Contact,
             PinBent | ContactsBridged => FaultGroup::Bridge,
-            SegmentSevered | SegmentGrounded | ZoneLost => FaultGroup::Segment,
+            SegmentSevered | SegmentGrounded | SegmentsBesideSevered | ClampSevered | ZoneLost => FaultGroup::Segment,
             SpliceOpen | StudOpen | StrapOpen | GroundOpen => FaultGroup::Joint,
             ProtectorOpen | ProtectorClosed | SwitchOpen | SwitchClosed | DiodeOpen | DiodeShorted => FaultGroup::Device,
             BusLost | BusShorted | SourceLost | SourceShorted | ConverterLost | ConverterShorted => FaultGroup::Source,
@@ -184,6 +192,8 @@ impl FaultKind {
             FaultKind::ConnectorDemated => "its halves part",
             FaultKind::SegmentSevered => "is severed, all wires open",
             FaultKind::SegmentGrounded => "is severed, all wires touch structure",
+            FaultKind::SegmentsBesideSevered => "is severed with one that runs beside it, all wires open",
+            FaultKind::ClampSevered => "severs all segments that it holds, all wires open",
             FaultKind::SpliceOpen | FaultKind::StrapOpen => "opens",
             FaultKind::StudOpen | FaultKind::GroundOpen => "lets go",
             FaultKind::ProtectorOpen => "opens, or does not close",
@@ -267,6 +277,8 @@ pub enum FaultChange {
     Lost(Subject),
     /// A segment is severed and all its wires touch structure there.
     Grounded(Id<Segment>),
+    /// Two segments are severed together.
+    Beside(Id<Segment>, Id<Segment>),
     /// A contact opens and the stub of its pin touches something.
     Bent(Id<Contact>, Id<Pin>, Place),
 }
@@ -282,6 +294,8 @@ pub struct Fault {
     pub change: FaultChange,
     /// Whether it is listed for want of positions: no drawing says that these contacts lie within reach of each other.
     pub conservative: bool,
+    /// Whether the positions are assumed ones: cavities of which only the number is known, taken to stand in rings.
+    pub assumed: bool,
 }
 
 /// Every single fault of a vehicle.

@@ -151,6 +151,8 @@ pub struct FaultRow {
 /// Every fault in every phase.
 #[derive(Clone, Debug, Default)]
 pub struct FaultTable {
+    /// The corner of its states.
+    pub corner: Corner,
     /// What was asked for.
     pub catalogue: Catalogue,
     /// In the order of the catalogue; without those not done where it is partial.
@@ -174,6 +176,19 @@ pub struct FaultTable {
 }
 
 impl FaultTable {
+    /// Why a state takes a factorisation of its own, in the order of the solver.
+    pub const AFRESH: [&str; 7] = [
+        "the phase itself",
+        "many changes",
+        "a converter changes",
+        "a part is cut off with its source",
+        "a part gets a source",
+        "a load in two states",
+        "no settled state nearby",
+    ];
+    /// Fields without which something is not judged.
+    pub const FIELDS: [&str; 4] = ["allowance", "device", "drop_out", "hold_up"];
+
     /// How often each function came to each effect, by how it was announced: `[effect][announced]`.
     pub fn counts(&self, functions: usize) -> Vec<[[usize; 3]; Effect::ALL.len()]> {
         self.counts_of(functions, |_| true)

@@ -68,6 +68,8 @@ pub struct Clamp {
     pub name: Name,
     /// The segment.
     pub segment: Given<Id<Segment>>,
+    /// Other segments that it holds too.
+    pub with: Vec<Given<Id<Segment>>>,
     /// What it is.
     pub kind: ClampKind,
     /// Distance from the `from` end of the segment.
@@ -82,6 +84,13 @@ pub struct Clamp {
     pub mass: Option<Given<Kilogram>>,
     /// Where the row stands.
     pub at: Span,
+}
+
+impl Clamp {
+    /// Every segment that it holds.
+    pub fn segments(&self) -> impl Iterator<Item = Id<Segment>> + '_ {
+        std::iter::once(&self.segment).chain(&self.with).map(|given| given.value)
+    }
 }
 
 /// Kind of a [`Clamp`].

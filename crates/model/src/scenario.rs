@@ -50,10 +50,11 @@ impl Commanded {
 }
 
 /// A named set of worst values, stated with each margin.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Corner {
     /// Lowest source EMF, highest source resistance, greatest conductor ohms hot, contacts at their limit, loads at
     /// maximum with growth.
+    #[default]
     Low,
     /// Typical values: for test predictions and energy.
     Typical,

@@ -48,6 +48,8 @@ pub struct PairRow {
 pub struct CommonRow {
     /// It.
     pub subject: SubjectRow,
+    /// Of segments that run beside each other, the other one.
+    pub beside: Option<String>,
     /// What in it together leaves the function no way.
     pub takes: Vec<SubjectRow>,
     /// Another way for one of the wires.
@@ -74,6 +76,7 @@ pub fn cuts(view: &View, table: &CutTable) -> Vec<CutsRow> {
         let pair = |[one, other]: &[Vec<ElementId>; 2]| PairRow { one: elements(one), other: elements(other) };
         let common = |cause: &CommonCause| CommonRow {
             subject: view.subject_row(cause.item),
+            beside: cause.beside.map(|id| design.segments[id].name.to_string()),
             takes: elements(&cause.takes),
             detour: cause.detour.as_ref().map(|detour| DetourRow {
                 wire: design.wires[detour.wire].name.to_string(),
@@ -157,7 +160,8 @@ pub fn cuts_text(view: &View, table: &CutTable, whole: bool, style: Style) -> St
                 let longer = detour.longer_m.map_or(String::new(), |longer| format!(", {longer:+.2} m"));
                 format!("; clear of it wire:{} could go by {}{longer}", detour.wire, detour.segments.join(", "))
             });
-            say(format!("shared  {} takes {}{detour}", words(&cause.subject), named(&cause.takes, many)));
+            let beside = cause.beside.as_ref().map_or(String::new(), |beside| format!(" with segment:{beside} beside it"));
+            say(format!("shared  {}{beside} takes {}{detour}", words(&cause.subject), named(&cause.takes, many)));
         }
         for pair in row.pairs.iter().flatten().filter(|_| whole) {
             say(format!("pair    one of {} with one of {}", named(&pair.one, many), named(&pair.other, many)));

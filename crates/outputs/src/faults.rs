@@ -22,6 +22,8 @@ pub struct FaultsOutput {
     pub vehicle: String,
     /// Phases in mission order.
     pub phases: Vec<String>,
+    /// Corner of all states.
+    pub corner: &'static str,
     /// Faults by kind.
     pub kinds: BTreeMap<&'static str, usize>,
     /// A row for each fault and phase in which a function does not simply work on.
@@ -85,6 +87,8 @@ pub struct CaseRow {
     pub subject: SubjectRow,
     /// Listed for want of positions.
     pub conservative: bool,
+    /// Positions of its contacts are assumed.
+    pub assumed: bool,
     /// Phase.
     pub phase: String,
     /// `announced`, `ground-test` or `latent`.
@@ -213,6 +217,13 @@ pub fn fault_kinds(catalogue: &Catalogue, style: Style) -> String {
     let mut text = grid.render(style);
     let conservative = catalogue.faults.iter().filter(|fault| fault.conservative).count();
     text.push_str(&format!("{}\n", number::counted(catalogue.faults.len(), "fault")));
+    let assumed = catalogue.faults.iter().filter(|fault| fault.assumed).count();
+    if assumed > 0 {
+        let assumed = number::count(assumed);
+        text.push_str(&format!(
+            "{assumed} of them by assumed positions: of such an insert the number of cavities alone is known, taken to stand in rings\n"
+        ));
+    }
     if conservative > 0 {
         text.push_str(&format!(
             "{} of them for want of positions: every pair of contacts of such a connector is listed\n",
@@ -226,7 +237,11 @@ pub fn fault_kinds(catalogue: &Catalogue, style: Style) -> String {
 pub fn fault_list(view: &View, catalogue: &Catalogue, ids: &[String], style: Style) -> String {
     let mut grid = Grid::new(&["kind", "item", "fault", "note"]);
     for (fault, id) in catalogue.faults.iter().zip(ids) {
-        let note = if fault.conservative { "for want of positions" } else { "" };
+        let note = match (fault.conservative, fault.assumed) {
+            (true, _) => "for want of positions",
+            (_, true) => "positions assumed",
+            _ => "",
+        };
         grid.row(vec![fault.kind.word().to_owned(), view.design.subject_words(fault.item), id.clone(), note.to_owned()]);
     }
     grid.render(style)
@@ -236,7 +251,7 @@ pub fn fault_list(view: &View, catalogue: &Catalogue, ids: &[String], style: Sty
 pub fn fault_list_json(view: &View, catalogue: &Catalogue, ids: &[String]) -> serde_json::Value {
     let rows = catalogue.faults.iter().zip(ids).map(|(fault, id)| {
         serde_json::json!({
-            "fault": id, "kind": fault.kind.word(), "subject": view.subject_row(fault.item), "conservative": fault.conservative
+            "fault": id, "kind": fault.kind.word(), "subject": view.subject_row(fault.item), "conservative": fault.conservative, "assumed": fault.assumed
         })
     });
     let lacking = catalogue.lacking.iter().map(|row| LackingRow { subject: view.subject_row(row.item), missing: row.field });
@@ -278,6 +293,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
                 kind: fault.kind.word(),
                 subject: view.subject_row(fault.item),
                 conservative: fault.conservative,
+                assumed: fault.assumed,
                 phase: design.phases[case.phase].name.to_string(),
                 announced: case.announced.word(),
                 monitor: monitor.map(|id| design.monitors[id].name.to_string()),
@@ -325,6 +341,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         command: "faults",
         vehicle: design.name.to_string(),
         phases: view.phase_names(),
+        corner: table.corner.word(),
         kinds,
         rows,
         functions: functions.collect(),
@@ -360,11 +377,11 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
 }
 
 /// The worst verdict that occurs, and how often it does; none where nothing was judged.
-fn worst_of(counts: &[[usize; 3]; Effect::ALL.len()]) -> Option<(Effect, usize)> {
+pub(crate) fn worst_of(counts: &[[usize; 3]; Effect::ALL.len()]) -> Option<(Effect, usize)> {
     Effect::ALL.into_iter().rev().map(|effect| (effect, counts[effect as usize].iter().sum::<usize>())).find(|(_, n)| *n > 0)
 }
 
-fn short(effect: Effect) -> &'static str {
+pub(crate) fn short(effect: Effect) -> &'static str {
     match effect {
         Effect::Kept => "kept",
         Effect::KeptWithFewer => "fewer",
@@ -386,12 +403,13 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     let (design, table) = (view.design, swept.table);
     let mut text = String::new();
     let words = format!(
-        "{}   {} in {}: {} cases, {} of them change nothing in their phase; low corner",
+        "{}   {} in {}: {} cases, {} of them change nothing in their phase; {} corner",
         design.name,
         number::counted(table.rows.len(), "fault"),
         number::counted(table.wanted.len(), "phase"),
         number::count(table.cases),
-        number::count(table.unchanged)
+        number::count(table.unchanged),
+        table.corner.word()
     );
     text.push_str(&format!("{}\n", style.strong(&words)));
     if table.partial {
@@ -441,7 +459,7 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
     for caution in crate::cautions(design) {
         text.push_str(&crate::explain::wrap("caution", &caution, style));
     }
-    text + "why?     loomwright why FAULT FUNCTION --phase P · loomwright faults --output FILE.csv\n"
+    text + "why?     loomwright why FAULT FUNCTION --phase P · loomwright faults --output FILE.xlsx\n"
 }
 
 /// Functions that do not say how many faults they have to survive.
@@ -540,7 +558,9 @@ pub fn reason_words(view: &View, case: &FunctionCase) -> String {
             format!("{} at {} of {}", design.subject_words(subject), number::with_unit(value, unit), number::with_unit(limit, unit))
         }
         Reason::LetGo(load, volts) => {
-            format!("{} lets go at {}", design.element_words(ElementId::Load(load)), number::with_unit(volts.0, "V"))
+            let once = design.loads[load].restart.can.is_some_and(|can| !can.value);
+            let (name, once) = (design.element_words(ElementId::Load(load)), if once { " and does not come on again" } else { "" });
+            format!("{name} lets go at {}{once}", number::with_unit(volts.0, "V"))
         }
         Reason::Action(action) => {
             let row = &design.actions[action];
@@ -550,82 +570,6 @@ pub fn reason_words(view: &View, case: &FunctionCase) -> String {
         Reason::Next(element) => format!("{} loses it next", design.element_words(element)),
         Reason::Unsettled(subject) => format!("{} has no settled state", design.subject_words(subject)),
     }
-}
-
-/// The table of failure modes: one row a fault, over all phases.
-pub fn fault_modes_csv(view: &View, swept: &Swept) -> String {
-    let (design, table) = (view.design, swept.table);
-    let mut text = "fault,item,mode,local_effect,next_effect,end_effect,detection,compensation,severity,phases\n".to_owned();
-    for row in &table.rows {
-        let fault = &table.catalogue.faults[row.fault];
-        let mut local: Vec<String> = Vec::new();
-        let mut next: Vec<String> = Vec::new();
-        let mut worst: BTreeMap<Id<Function>, (Effect, String)> = BTreeMap::new();
-        let mut detection: Vec<String> = Vec::new();
-        let mut compensation: Vec<String> = Vec::new();
-        let mut phases: Vec<String> = Vec::new();
-        let note = |list: &mut Vec<String>, words: String| {
-            if !words.is_empty() && !list.contains(&words) {
-                list.push(words);
-            }
-        };
-        for case in &row.phases {
-            for &(device, ..) in &case.opens {
-                note(&mut local, format!("{} opens", design.element_words(ElementId::Protector(device))));
-            }
-            if case.burns_on {
-                note(&mut local, "a current goes on that no device ends".to_owned());
-            }
-            let tells = match case.announced {
-                Announced::By(monitor, _) => format!("monitor:{}", design.monitors[monitor].name),
-                Announced::OnGround(monitor) => format!("on the ground by monitor:{}", design.monitors[monitor].name),
-                Announced::Latent if case.functions.is_empty() => continue,
-                Announced::Latent => "none".to_owned(),
-            };
-            note(&mut detection, tells);
-            for of in &case.functions {
-                let words = reason_words(view, of);
-                match of.effect {
-                    Effect::Restored => note(&mut compensation, words.clone()),
-                    Effect::KeptWithFewer => note(&mut compensation, "another path".to_owned()),
-                    _ => note(&mut next, words.clone()),
-                }
-                let known = worst.entry(of.function).or_insert((of.effect, String::new()));
-                known.0 = known.0.max(of.effect);
-            }
-            if !case.functions.is_empty() {
-                note(&mut phases, design.phases[case.phase].name.to_string());
-            }
-        }
-        let end: Vec<String> =
-            worst.iter().map(|(function, (effect, _))| format!("{} {}", design.functions[*function].name, effect.word())).collect();
-        let graver = worst.iter().filter(|(_, (effect, _))| *effect > Effect::Degraded);
-        let tier = graver.filter_map(|(function, _)| design.functions[*function].tier).map(|tier| tier.value).min();
-        let severity = match (tier, worst.is_empty()) {
-            (Some(tier), _) => format!("tier {tier}"),
-            (None, true) => "none".to_owned(),
-            (None, false) => "no loss".to_owned(),
-        };
-        let cells = [
-            swept.ids[row.fault].clone(),
-            design.subject_words(fault.item),
-            fault.kind.mode().to_owned(),
-            local.join("; "),
-            next.join("; "),
-            if end.is_empty() { "none".to_owned() } else { end.join("; ") },
-            detection.join("; "),
-            compensation.join("; "),
-            severity,
-            phases.join(" "),
-        ];
-        text.push_str(&cells.map(|cell| quoted(&cell)).join(","));
-        text.push('\n');
-    }
-    text
-}
-
-fn quoted(cell: &str) -> String {
-    if cell.contains([',', '"', '\n']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell.to_owned() }
 }
 
 /// One case in full.
@@ -657,10 +601,11 @@ pub fn why(view: &View, told: &Explained, style: Style) -> String {
     let design = view.design;
     let function = &design.functions[told.function];
     let head = format!(
-        "{} {}, phase {}, low corner",
+        "{} {}, phase {}, {} corner",
         view.design.subject_words(told.fault.item),
         told.fault.kind.mode(),
-        design.phases[told.phase.phase].name
+        design.phases[told.phase.phase].name,
+        told.before.scenario.corner.word()
     );
     let mut text = format!("{}\n{}\n\n", style.strong(&head), style.faint(told.id));
     let reason = reason_words(view, &told.case);
@@ -820,7 +765,7 @@ pub fn why_json(view: &View, told: &Explained) -> serde_json::Value {
     serde_json::json!({
         "format": crate::json::FORMAT, "command": "why", "vehicle": design.name.to_string(), "phases": view.phase_names(),
         "fault": told.id, "kind": told.fault.kind.word(), "function": design.functions[told.function].name.to_string(),
-        "phase": design.phases[told.phase.phase].name.to_string(), "effect": told.case.effect.word(),
+        "phase": design.phases[told.phase.phase].name.to_string(), "corner": told.before.scenario.corner.word(), "effect": told.case.effect.word(),
         "reason": reason_words(view, &told.case), "intermittent": told.case.intermittent,
         "announced": told.phase.announced.word(), "monitor": monitor, "opens": opens, "burns_on": told.phase.burns_on,
         "volts_before": volts(told.before), "volts_burning": told.burning.map(volts), "volts_after": volts(told.after),

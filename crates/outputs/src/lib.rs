@@ -14,6 +14,8 @@ mod endurance;
 mod energy;
 mod explain;
 mod fault_currents;
+mod fault_files;
+mod fault_lines;
 mod faults;
 mod functions;
 mod import;
@@ -52,9 +54,10 @@ pub use energy::{
 };
 pub use explain::{explain, rule_list};
 pub use fault_currents::{FaultRow, fault_currents, fault_currents_text};
+pub use fault_files::{fault_matrix_svg, fault_modes_csv, fault_modes_workbook};
+pub use fault_lines::{Part, PartOf, fault_lines, joined, merge_parts, read_part};
 pub use faults::{
-    Explained, FaultsOutput, Swept, fault_kinds, fault_list, fault_list_json, fault_modes_csv, faults, faults_json, reason_words, why,
-    why_json,
+    Explained, FaultsOutput, Swept, fault_kinds, fault_list, fault_list_json, faults, faults_json, reason_words, why, why_json,
 };
 pub use functions::{FunctionRow, functions, functions_text};
 pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, mapping, wires_missing};

@@ -57,7 +57,7 @@ pub(crate) fn hits<'t>(
             phases.insert(case.phase);
         }
     }
-    (faults, phases.into_iter().map(|phase| (phase, Corner::Low)).collect())
+    (faults, phases.into_iter().map(|phase| (phase, table.corner)).collect())
 }
 
 /// `3 faults, wire:W1 parts the first of them`.

@@ -197,8 +197,7 @@ impl Sweep<'_, '_> {
                         self.lacks(ElementId::Load(load), "hold_up");
                     }
                     let rides = row.hold_up.zip(burnt.lasts).is_some_and(|(hold_up, lasts)| lasts <= hold_up.value);
-                    let back = row.return_above.or(row.drop_out).is_some_and(|above| now >= above.value);
-                    let effect = if back { Effect::UpsetAlone } else { Effect::UpsetUntilActed };
+                    let effect = self.after_letting_go(base, row, now);
                     match rides {
                         true => leaf.intermittent = true,
                         false if effect > leaf.effect => leaf = Leaf::new(effect, Reason::LetGo(load, sag)),
@@ -212,6 +211,19 @@ impl Sweep<'_, '_> {
             }
         }
         leaf
+    }
+
+    /// How a load stands that has let go, once it has its voltage again.
+    fn after_letting_go(&self, base: &Base, row: &Load, now: Volt) -> Effect {
+        let restart = row.restart;
+        let coldest = self.design.phases[base.point.scenario.phase].ambient.low.value;
+        let has_voltage = row.return_above.or(row.drop_out).is_some_and(|above| now >= above.value)
+            && restart.volts.is_none_or(|least| now >= least.value);
+        match restart.can.map(|can| can.value) {
+            Some(false) => Effect::Lost,
+            _ if restart.on_command || !has_voltage || restart.above.is_some_and(|least| coldest < least.value) => Effect::UpsetUntilActed,
+            _ => Effect::UpsetAlone,
+        }
     }
 
     fn a_converter_lets_go(&self, base: &Base, burning: &Point) -> bool {

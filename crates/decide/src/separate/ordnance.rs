@@ -127,7 +127,7 @@ fn touches(prepared: &Prepared, point: &Point, fault: &Fault, zone: &BTreeSet<No
         FaultChange::Short(a, b) => place(a) || place(b),
         FaultChange::Bent(contact, _, to) => at(ElementId::Contact(contact)) || place(to),
         FaultChange::Grounded(segment) => prepared.layout().members(segment).iter().any(|&wire| at(ElementId::Wire(wire))),
-        FaultChange::Lost(_) => {
+        FaultChange::Lost(_) | FaultChange::Beside(..) => {
             let mut scenario = point.scenario.clone();
             prepared.lay(fault, &mut scenario);
             let (before, after) = (prepared.laws(&point.scenario), prepared.laws(&scenario));

@@ -375,7 +375,8 @@ impl Build {
 
     /// When a load comes on again; a condition says that it does.
     fn restart(&mut self, row: &Row, who: &Who) -> Restart {
-        let stated = row.text("restart").map(|(word, at)| Given::firm(&**word == "yes", at));
+        let stated = row.text("restart").map(|(word, at)| Given::firm(&**word != "no", at));
+        let on_command = row.text("restart").is_some_and(|(word, _)| &**word == "command");
         let above: Option<Given<Kelvin>> = self.number(row, "restart_above", who);
         let volts: Option<Given<Volt>> = self.number(row, "restart_volts", who);
         let conditions = [above.map(|g| g.at), volts.map(|g| g.at)];
@@ -384,7 +385,7 @@ impl Build {
             self.out.push(Diagnostic::error(codes::NO_EFFECT, at, "", message).help("take restart = \"no\" or the condition away"));
         }
         let conditional = conditions.into_iter().flatten().next().map(|at| Given::firm(true, at));
-        Restart { can: stated.or(conditional), above, volts }
+        Restart { can: stated.or(conditional), on_command, above, volts }
     }
 
     /// A pulse is not longer than its period, and has a length.

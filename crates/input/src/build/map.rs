@@ -283,6 +283,7 @@ impl Build {
         let who = who(row, Subject::Clamp(Id::from_row(self.design.clamps.len())));
         self.only_of_its_kind(row);
         let segment = self.reference(row, "segment", "segment");
+        let with = self.others(row, "with", "segment");
         let position = self.number::<Metre>(row, "at", &who);
         let bore = self.number(row, "bore", &who);
         let Some(kind) = row.word("kind").map(|word| match word {
@@ -309,11 +310,19 @@ impl Build {
                 .help("distances are counted from the `from` end of the segment"),
             );
         }
+        for other in with.iter().filter(|other| other.value == segment.value) {
+            self.out.push(
+                Diagnostic::error(codes::SAME_END, other.at, "", format!("{} is on this segment anyway", row.words()))
+                    .note(segment.at, "its segment")
+                    .help("name other segments"),
+            );
+        }
+        let with = with.into_iter().map(|given| given.map(Id::from_row)).collect();
         let segment = segment.map(Id::from_row);
         let mass = self.number(row, "mass", &who);
         let rating = self.number(row, "rating", &who);
         let grommet = flag(row, "grommet");
-        self.design.clamps.push(Clamp { name: row.name.clone(), segment, kind, position, bore, grommet, rating, mass, at: row.at });
+        self.design.clamps.push(Clamp { name: row.name.clone(), segment, with, kind, position, bore, grommet, rating, mass, at: row.at });
     }
 
     /// Two halves that mate are at one place.

@@ -18,7 +18,7 @@ mod lists;
 mod parts;
 mod pdf;
 mod place;
-mod sheet;
+pub(crate) mod sheet;
 
 use crate::View;
 pub use drawing::{Drawing, Form, Shape};

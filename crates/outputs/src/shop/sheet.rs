@@ -110,7 +110,7 @@ impl Sheet {
 }
 
 /// Texts that a spreadsheet would take for a formula get an apostrophe before them, as do those that begin with one.
-fn inert(text: &str) -> String {
+pub(crate) fn inert(text: &str) -> String {
     match text.chars().next() {
         Some(first) if is_active(first) || first == '\'' => format!("'{text}"),
         _ => text.to_owned(),
@@ -123,7 +123,7 @@ fn is_active(first: char) -> bool {
 }
 
 /// A cell of CSV. One that begins with `#` is quoted, so that no reader takes its row for a comment.
-fn quoted(cell: &str) -> String {
+pub(crate) fn quoted(cell: &str) -> String {
     let plain = !cell.contains(['"', ',', '\n', '\r', '\'']) && !cell.starts_with(['#', ' ', '\t']) && !cell.ends_with([' ', '\t']);
     if plain { cell.to_owned() } else { format!("\"{}\"", cell.replace('"', "\"\"")) }
 }

@@ -12,7 +12,8 @@ pub(crate) fn swept(function: &str, case: Option<(Effect, Reason, Announced)>) -
     let (design, _) = judge(&bench("current = \"1 A\"", &more));
     let (f, phase) = (Id::from_row(0), Id::from_row(0));
     let link = ElementId::Link(Id::from_row(0));
-    let fault = Fault { kind: FaultKind::WireOpen, item: link.into(), change: FaultChange::Open(link), conservative: false };
+    let fault =
+        Fault { kind: FaultKind::WireOpen, item: link.into(), change: FaultChange::Open(link), conservative: false, assumed: false };
     let functions = case.iter().map(|&(effect, reason, _)| FunctionCase { function: f, effect, reason, intermittent: false }).collect();
     let announced = case.map_or(Announced::Latent, |case| case.2);
     let case = PhaseCase { phase, announced, opens: Vec::new(), burns_on: false, functions };

@@ -301,7 +301,13 @@ fn a_contact_without_a_meaning_is_not_judged() {
 pub(crate) fn stray(changes: &[(&str, &str)], current: f64, removed: &[usize]) -> (Design, Verdict) {
     let (design, _) = crate::ordnance::firing(changes);
     let relay = |at: usize| ElementId::Switch(Id::from_row(at));
-    let fault = Fault { kind: FaultKind::WireOpen, item: relay(0).into(), change: FaultChange::Open(relay(0)), conservative: false };
+    let fault = Fault {
+        kind: FaultKind::WireOpen,
+        item: relay(0).into(),
+        change: FaultChange::Open(relay(0)),
+        conservative: false,
+        assumed: false,
+    };
     let (initiator, phase) = (Id::from_row(0), Id::from_row(0));
     let table = SeparationTable {
         stray: vec![Stray { initiator, phase, corner: Corner::High, without: 0.0, current, fault: Some(fault), states: 2, unsettled: 0 }],

@@ -322,7 +322,18 @@ impl Slow<'_, '_> {
                             intermittent = true;
                         } else {
                             let above = row.return_above.map_or(drop_out.value.0, |v| v.value.0);
-                            effect = effect.max(if now >= above { Effect::UpsetAlone } else { Effect::UpsetUntilActed });
+                            let starts = row.restart.volts.is_none_or(|v| now >= v.value.0)
+                                && row
+                                    .restart
+                                    .above
+                                    .is_none_or(|t| self.design.phases[self.base.scenario.phase].ambient.low.value.0 >= t.value.0);
+                            let again = if now >= above && starts && !row.restart.on_command {
+                                Effect::UpsetAlone
+                            } else {
+                                Effect::UpsetUntilActed
+                            };
+                            let once = row.restart.can.is_some_and(|can| !can.value);
+                            effect = effect.max(if once { Effect::Lost } else { again });
                         }
                     }
                 }

@@ -63,6 +63,8 @@ pub(super) struct Flaw {
     pub(super) name: String,
     pub(super) patch: String,
     expected: BTreeMap<String, BTreeSet<String>>,
+    /// Of a flaw that `faults` finds: which faults are looked at, and what changes in them.
+    pub(super) faults: Option<Vec<String>>,
     /// Of a flaw that `separate` finds, those findings.
     pub(super) separate: Option<BTreeSet<String>>,
 }
@@ -82,10 +84,12 @@ pub(super) fn flaws() -> Vec<Flaw> {
                 let mut words = line.split(' ').map(str::to_owned);
                 (words.next().expect("a line has an id"), words.collect())
             };
+            let faults = section.split_once("```faults\n").and_then(|(_, rest)| rest.split_once("```"));
             let separate = section.split_once("```separate\n").and_then(|(_, rest)| rest.split_once("```"));
             Flaw {
                 patch: read_text(&folder.join(format!("{name}.patch"))),
                 expected: block.lines().map(line).collect(),
+                faults: faults.map(|(block, _)| block.lines().map(str::to_owned).collect()),
                 separate: separate.map(|(block, _)| block.lines().map(str::to_owned).collect()),
                 name,
             }
