@@ -56,6 +56,11 @@ fn every_example_of_the_help_runs() {
         for (line, _) in command.examples {
             // Each in a copy of its own, so that one cannot lean on another.
             let folder = copy_of(if command.name == "endure" { "gannet-mended" } else { "bench-rig" });
+            // The parts that an example puts together.
+            for part in (1..=2).filter(|_| command.name == "merge") {
+                let made = loomwright(folder.path(), &format!("faults --shard {part}/2 -o part-{part}.jsonl"));
+                assert_eq!(made.code, 0, "{}", made.err);
+            }
             let line = line.strip_prefix("loomwright ").expect("an example begins with the program's name");
             let ran = loomwright(folder.path(), line);
             let codes: &[u8] = if command.name == "check" { &DONE } else { &[0] };
