@@ -113,9 +113,9 @@ fn main() {
             }
         }
         joins.seconds += seconds() - from;
+        opens.say(&format!("opens, {} phases", phase + 1));
+        joins.say(&format!("shorts, {} phases", phase + 1));
     }
-    opens.say("opens");
-    joins.say("shorts");
     let both = (opens.cases + joins.cases) as f64 / (opens.seconds + joins.seconds);
     println!("together {both:.0} a second and core; {:.1} s by the clock, bases and all", whole.elapsed().as_secs_f64());
 
