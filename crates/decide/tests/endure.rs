@@ -2,6 +2,7 @@
 
 use analysis::timeline::{Fineness, Follow, Marks, Standing, Timeline, followed};
 use analysis::{Prepared, Silent, prepare};
+use loomwright_decide::measured::{Start, not_borne_out};
 use loomwright_decide::{Ask, endure};
 use model::*;
 use physics::*;
@@ -738,4 +739,28 @@ fn by_hand_alternatives() {
     assert!(matches!(found.bare.ends, Some(Stop::Unfed(load)) if load.row() == 1), "{:?}", found.bare);
     // Both are: what must be kept has no power.
     assert!(!asked_without(&files, 14.9, &["CBX", "CBY"]).lost.is_empty());
+}
+
+/// Full, the battery shows 30 V; X and Y take 10 A through its 0.1 ohm, which leaves the bus 29.0 V. Readings are held against that as far as they may be off: 0.1 V, and a tenth
+/// of the current with 0.05 A.
+#[test]
+fn by_hand_readings_that_contradict() {
+    let design = design(&bench("", "", "25 degC"));
+    let prepared = prepare(&design);
+    let phase = design.phases.ids().next().expect("a phase");
+    let [low, high] = [Corner::Low, Corner::High].map(|corner| prepared.point(&Scenario::new(phase, corner)));
+    let bus = design.inner_nodes.iter().find(|(_, row)| &*row.name == "A").expect("a bus").0;
+    let battery = ElementId::Source(design.batteries.ids().next().expect("a battery"));
+    let says = |volts: f64, amperes: f64| {
+        let (buses, currents) = ([(bus, Volt(volts), Volt(0.1))], [(battery, Ampere(amperes))]);
+        not_borne_out(&prepared, &[&low, &high], &Start::default(), &buses, &currents)
+    };
+    assert_eq!(says(29.0, 10.0), Vec::<String>::new());
+    assert_eq!(says(28.92, 8.96), Vec::<String>::new());
+    assert_eq!(says(29.2, 11.0), ["bus:A: 29.20 V measured, 29.00 to 29.00 V by the model"]);
+    assert_eq!(
+        says(28.8, 11.1),
+        ["bus:A: 28.80 V measured, 29.00 to 29.00 V by the model", "battery:B: 11.10 A measured, 10.00 to 10.00 A by the model"]
+    );
+    assert_eq!(says(29.0, 8.9), ["battery:B: 8.90 A measured, 10.00 to 10.00 A by the model"]);
 }
