@@ -14,6 +14,9 @@ use std::collections::{BTreeMap, HashMap};
 /// The version of these lines.
 const FORMAT: &str = "loomwright/faults/1";
 
+/// Missing parts that are named.
+const MISSING: usize = 10;
+
 /// What a part is of.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 struct Head {
@@ -416,7 +419,8 @@ pub fn merge_parts(parts: Vec<(String, Part)>, of: &PartOf) -> Result<FaultTable
     let Some((first, of_parts)) = parts.first().map(|(name, part)| (name.clone(), part.head.shard[1])) else {
         return Err("no part is given".to_owned());
     };
-    let mut there: Vec<Option<String>> = vec![None; of_parts];
+    // By part, whatever count a file states.
+    let mut there: BTreeMap<usize, String> = BTreeMap::new();
     let mut whole = FaultTable::default();
     for (name, part) in parts {
         let [k, n] = part.head.shard;
@@ -427,13 +431,15 @@ pub fn merge_parts(parts: Vec<(String, Part)>, of: &PartOf) -> Result<FaultTable
         if part.table.partial {
             return Err(format!("{name} was stopped before its end: --resume goes on with it"));
         }
-        if let Some(other) = there[k - 1].replace(name.clone()) {
+        if let Some(other) = there.insert(k, name.clone()) {
             return Err(format!("{name} and {other} are both part {k} of {n}"));
         }
         whole = joined(whole, part.table);
     }
-    let missing: Vec<String> = there.iter().enumerate().filter(|(_, there)| there.is_none()).map(|(k, _)| (k + 1).to_string()).collect();
-    if !missing.is_empty() {
+    let lacking = of_parts - there.len();
+    if lacking > 0 {
+        let mut missing: Vec<String> = (1..=of_parts).filter(|k| !there.contains_key(k)).take(MISSING).map(|k| k.to_string()).collect();
+        missing.extend((lacking > MISSING).then(|| format!("{} more", lacking - MISSING)));
         return Err(format!("of {of_parts} parts these are missing: {}", missing.join(", ")));
     }
     if whole.rows.len() != of.faults {
