@@ -250,8 +250,15 @@ impl<'s, 'd> Event<'s, 'd> {
         }
     }
 
+    /// What is done while contacts part, if everything comes in time.
+    fn planned(&self) -> Standing {
+        let (from, to) = self.window;
+        self.steps(|step| step.time.high.value.0 <= from || step.time.low.value.0 < to)
+    }
+
     fn variants(&self) -> Vec<(Variant, Standing)> {
         let (from, to) = self.window;
+        let planned = || self.planned();
         let commands = |step: &&Step| matches!(step.act, Act::Command(_));
         let late: Vec<usize> = (0..self.row.steps.len())
             .filter(|&at| {
@@ -259,7 +266,6 @@ impl<'s, 'd> Event<'s, 'd> {
                 commands(&step) && step.time.high.value.0 > from && step.time.low.value.0 < to
             })
             .collect();
-        let planned = || self.steps(|step| step.time.high.value.0 <= from || step.time.low.value.0 < to);
         let mut variants = vec![(Variant::Planned, planned())];
         let mut not_yet = |steps: Vec<usize>| {
             let mut standing = planned();
@@ -365,7 +371,7 @@ impl<'s, 'd> Event<'s, 'd> {
             }
             described.extend(self.net_of(End::Pin(row.pin.value)));
             let states = self.taken_for(input, Commanded::On);
-            let mut moves = self.moved(&self.variants().swap_remove(0).1, &states);
+            let mut moves = self.moved(&self.planned(), &states);
             moves.extend(self.moved(&self.steps(|_| true), &states));
             moves.sort_unstable();
             moves.dedup();
@@ -572,7 +578,7 @@ impl<'s, 'd> Event<'s, 'd> {
 
     /// The same with nothing dead, in several orders of contacts.
     fn try_orders(&self, rows: &[usize], kept: &[Id<Load>], limits: Limits, result: &mut SeparationResult) {
-        let planned = self.variants().swap_remove(0).1;
+        let planned = self.planned();
         let nothing = self.steps(|_| false);
         let role = |part: &Parts| match part.element {
             ElementId::Contact(id) => self.roles.get(&id).copied(),
