@@ -127,7 +127,9 @@ pub(crate) const EXIT_CODES: &[(u8, &str)] = &[
     (STOPPED, "stopped"),
 ];
 
-// What `whatif` and `endure` change.
+const FORCE: Argument = Argument::flag("force", "write over a file that exists");
+const TODAY: Argument = Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)");
+const ALL_ROWS: Argument = Argument::flag("all", "print all rows, not only the first ten of a list");
 const FAULT_CORNER: Argument = Argument::option("corner", "CORNER", Takes::Text, "in which corner (default: low)").of(CORNERS);
 const FAULTS_OUTPUT: Argument = Argument::option(
     "output",
@@ -136,6 +138,7 @@ const FAULTS_OUTPUT: Argument = Argument::option(
     "write a file by its end: failure modes (.csv, .xlsx), functions and groups of faults drawn (.svg), all lines (.jsonl); `-` prints failure modes as CSV",
 )
 .short('o');
+// What `whatif` and `endure` change.
 const OPEN: Argument = Argument::each(
     "open",
     "X",
@@ -250,7 +253,7 @@ pub const COMMANDS: &[Command] = &[
                 "list every finding and margin, not only the ten worst findings of a rule and the margin next to its limit",
             ),
             Argument::flag("strict", "count accepted findings and what was not judged as open"),
-            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
+            TODAY,
         ],
         examples: &[
             ("loomwright check", "the vehicle in this folder"),
@@ -302,7 +305,7 @@ pub const COMMANDS: &[Command] = &[
             Argument::option("rule", "RULE", Takes::Text, "only margins of this rule, worst first"),
             Argument::flag("all", "everything instead of the usual"),
             Argument::option("output", "FILE", Takes::Path, "bundle, curve, timeline: the drawing to write; `-` prints it").short('o'),
-            Argument::flag("force", "write over a file that exists"),
+            FORCE,
         ],
         examples: &[
             ("loomwright show voltages", "loads, sources, buses and sensors"),
@@ -367,7 +370,7 @@ pub const COMMANDS: &[Command] = &[
             UNFIT,
             SET_LOAD,
             ZONE,
-            Argument::flag("all", "print all rows, not only the first ten of a list"),
+            ALL_ROWS,
         ],
         examples: &[
             ("loomwright whatif --open CB2", "what hangs on the breaker"),
@@ -445,9 +448,9 @@ pub const COMMANDS: &[Command] = &[
             ),
             Argument::option("resume", "FILE", Takes::Path, "go on with a sweep that was stopped: lines that -o FILE.jsonl wrote"),
             FAULTS_OUTPUT,
-            Argument::flag("force", "write over a file that exists"),
-            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
-            Argument::flag("all", "print all rows, not only the first ten of a list"),
+            FORCE,
+            TODAY,
+            ALL_ROWS,
         ],
         examples: &[
             ("loomwright faults", "every fault in every phase"),
@@ -469,9 +472,9 @@ pub const COMMANDS: &[Command] = &[
         arguments: &[
             Argument::place("parts", "FILE", Takes::Texts, "the parts, in any order").must(),
             FAULTS_OUTPUT,
-            Argument::flag("force", "write over a file that exists"),
-            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
-            Argument::flag("all", "print all rows, not only the first ten of a list"),
+            FORCE,
+            TODAY,
+            ALL_ROWS,
         ],
         examples: &[
             ("loomwright merge part-1.jsonl part-2.jsonl", "two halves"),
@@ -488,10 +491,7 @@ pub const COMMANDS: &[Command] = &[
                   shift of each unit's reference, least voltages and reverse feed; other orders of contacts; live stubs, references and loads afterwards; who commands what; what a \
                   blade bridges. Contacts on no loop carry nothing and are left out. Up to 9 contacts on loops every state is settled; up to 16 every one is solved with loads \
                   as resistances and the worst are settled; above, branch and bound, and what a value is at most where that stops. Ends with 1 for findings.",
-        arguments: &[
-            Argument::option("today", "DATE", Takes::Text, "hold expiry dates of dispositions against this day (YYYY-MM-DD)"),
-            Argument::flag("all", "print all rows, not only the first of a list"),
-        ],
+        arguments: &[TODAY, Argument::flag("all", "print all rows, not only the first of a list")],
         examples: &[("loomwright separate", "every separation of the vehicle"), ("loomwright separate --json", "for a program")],
         json: true,
         run: run_separate,
@@ -555,7 +555,7 @@ pub const COMMANDS: &[Command] = &[
             Argument::option("output", "FILE", Takes::Path, "the file to write; `-` prints it").short('o').must(),
             Argument::option("phase", "PHASE", Takes::Text, "the phase").must(),
             Argument::option("corner", "CORNER", Takes::Text, "the corner").of(CORNERS).must(),
-            Argument::flag("force", "write over a file that exists"),
+            FORCE,
         ],
         examples: &[
             ("loomwright export spice -o work-low.cir --phase work --corner low", "to a file"),
@@ -569,10 +569,7 @@ pub const COMMANDS: &[Command] = &[
         about: "Write the schema of the input files for an editor",
         details: "JSON Schema, draft 2020-12, of the TOML files: keys, words, units, ranges, and what each means. An editor that knows \
                   TOML completes and marks with it; the first line of a file names it: `#:schema ./vehicle.schema.json`.",
-        arguments: &[
-            Argument::option("output", "FILE", Takes::Path, "the file to write (default: print it)").short('o'),
-            Argument::flag("force", "write over a file that exists"),
-        ],
+        arguments: &[Argument::option("output", "FILE", Takes::Path, "the file to write (default: print it)").short('o'), FORCE],
         examples: &[("loomwright schema -o vehicle.schema.json", "beside the files of the vehicle")],
         json: false,
         run: run_schema,
@@ -626,10 +623,7 @@ fn run_import(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
 }
 
 fn run_check(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
-    let today = text(args, "today");
-    if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
-        return Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD")));
-    }
+    let today = today(args)?;
     let folder = session.vehicle_folder(path(args, "dir").as_ref());
     let (every, strict) = (args.get_flag("all"), args.get_flag("strict"));
     let asks = if every { Asks::EVERYTHING } else { Asks::USUAL };
@@ -1087,10 +1081,7 @@ fn start_of(view: &View, asked: &Emergency, points: &[Point], measured: &Measure
 }
 
 fn run_separate(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
-    let today = text(args, "today");
-    if let Some(day) = today.as_deref().filter(|day| !is_date(day)) {
-        return Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD")));
-    }
+    let today = today(args)?;
     let all = args.get_flag("all");
     let folder = session.vehicle_folder(None);
     let asks = if session.json { Asks::USUAL } else { Asks::STATES };
@@ -1243,8 +1234,17 @@ pub(crate) fn path(args: &ArgMatches, id: &str) -> Option<PathBuf> {
     args.get_one::<PathBuf>(id).cloned()
 }
 
+/// `--today`, if it is a day.
+pub(crate) fn today(args: &ArgMatches) -> Result<Option<String>, Failure> {
+    let today = text(args, "today");
+    match today.as_deref().filter(|day| !is_date(day)) {
+        Some(day) => Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD"))),
+        None => Ok(today),
+    }
+}
+
 /// `2027-03-01`.
-pub(crate) fn is_date(text: &str) -> bool {
+fn is_date(text: &str) -> bool {
     let bytes = text.as_bytes();
     let shape =
         bytes.len() == 10 && bytes.iter().enumerate().all(|(at, b)| if at == 4 || at == 7 { *b == b'-' } else { b.is_ascii_digit() });

@@ -1,6 +1,6 @@
 //! `faults` and `merge`: a sweep over single faults, whole, in parts, or gone on with.
 
-use crate::commands::{is_date, path, text};
+use crate::commands::{path, text, today};
 use crate::run::{Asks, exit_code, with_view};
 use crate::session::{CLEAN, Failure, Session};
 use crate::{folder, write};
@@ -10,7 +10,7 @@ use model::*;
 use outputs::json::to_text;
 use outputs::{Part, PartOf, Swept, View};
 use rules::Case;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 const PROGRAM: &str = env!("CARGO_PKG_VERSION");
 
@@ -33,8 +33,34 @@ fn shard(text: &str) -> Result<[usize; 2], Failure> {
     }
 }
 
-fn kind_of(file: Option<&Path>) -> Option<String> {
-    Some(file?.extension()?.to_string_lossy().to_lowercase())
+/// What is written, by the end of the file's name.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Csv,
+    Workbook,
+    Matrix,
+    Lines,
+}
+
+/// What `-o` asks for, before anything is worked out: minutes of work must not end at a file's name.
+fn wanted_file(session: &Session, args: &ArgMatches) -> Result<Option<(PathBuf, Kind)>, Failure> {
+    let Some(file) = path(args, "output") else { return Ok(None) };
+    let end = file.extension().map(|end| end.to_string_lossy().to_lowercase());
+    let kind = match end.as_deref() {
+        Some("csv") => Kind::Csv,
+        Some("xlsx") => Kind::Workbook,
+        Some("svg") => Kind::Matrix,
+        Some("jsonl") => Kind::Lines,
+        _ if file == Path::new("-") => Kind::Csv,
+        _ => {
+            let file = file.display();
+            return Err(Failure::Problem(format!(
+                "-o {file}: its end tells what is wanted: .csv, .xlsx (failure modes), .svg (matrix), .jsonl (lines)"
+            )));
+        }
+    };
+    write::is_free(session, &file, args.get_flag("force"))?;
+    Ok(Some((file, kind)))
 }
 
 fn read_part(session: &Session, view: &View, ids: &[String], file: &Path) -> Result<Part, Failure> {
@@ -43,14 +69,6 @@ fn read_part(session: &Session, view: &View, ids: &[String], file: &Path) -> Res
     let bytes = folder::read_one(&session.path(file))?;
     let text = String::from_utf8(bytes).map_err(|_| problem("it is no text in UTF-8".to_owned()))?;
     outputs::read_part(view.design, ids, &|name| names.one(name, |_| true), &text).map_err(problem)
-}
-
-fn today(args: &ArgMatches) -> Result<Option<String>, Failure> {
-    let today = text(args, "today");
-    match today.as_deref().filter(|day| !is_date(day)) {
-        Some(day) => Err(Failure::Problem(format!("--today {day}: write the day as YYYY-MM-DD"))),
-        None => Ok(today),
-    }
 }
 
 /// `--corner`; the low one where nothing is said.
@@ -68,12 +86,12 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
     let today = today(args)?;
     let only: Vec<String> = args.get_many::<String>("only").into_iter().flatten().cloned().collect();
     let part = text(args, "shard").map(|text| shard(&text)).transpose()?;
-    let output = path(args, "output");
+    let output = wanted_file(session, args)?;
     let known_from = path(args, "resume");
     if (part.is_some() || known_from.is_some()) && args.get_flag("list") {
         return Err(Failure::Problem("--list works out no fault: --shard and --resume have nothing to do with it".to_owned()));
     }
-    if part.is_some() && kind_of(output.as_deref()).as_deref() != Some("jsonl") {
+    if part.is_some() && !matches!(output, Some((_, Kind::Lines))) {
         return Err(Failure::Problem(
             "a part is judged once all are there: write it with -o FILE.jsonl, and put them together with `merge`".to_owned(),
         ));
@@ -109,7 +127,7 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
                 table = sweep.whole(outputs::joined(known, table));
             }
             let wanted =
-                Wanted { output: output.as_deref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
+                Wanted { output: output.as_ref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
             tell(session, view, (&table, &ids, &of), &wanted)
         })
     })
@@ -119,6 +137,7 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
 pub(crate) fn merge(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let today = today(args)?;
     let files: Vec<String> = args.get_many::<String>("parts").into_iter().flatten().cloned().collect();
+    let output = wanted_file(session, args)?;
     let vehicle = session.vehicle_folder(None);
     let design = hash_of(&vehicle)?;
     with_view(session, &vehicle, (Asks::USUAL, today.as_deref()), |session, view| {
@@ -134,9 +153,8 @@ pub(crate) fn merge(session: &mut Session, args: &ArgMatches) -> Result<u8, Fail
             let faults = chosen.iter().filter(|&&chosen| chosen).count();
             let of = PartOf { design: &design, program: PROGRAM, only: &only, shard: [1, 1], faults, corner };
             let table = sweep.whole(outputs::merge_parts(parts, &of).map_err(Failure::Problem)?);
-            let output = path(args, "output");
             let wanted =
-                Wanted { output: output.as_deref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
+                Wanted { output: output.as_ref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
             tell(session, view, (&table, &ids, &of), &wanted)
         })
     })
@@ -144,7 +162,7 @@ pub(crate) fn merge(session: &mut Session, args: &ArgMatches) -> Result<u8, Fail
 
 /// How a sweep is to be told.
 struct Wanted<'a> {
-    output: Option<&'a Path>,
+    output: Option<&'a (PathBuf, Kind)>,
     force: bool,
     all: bool,
     today: Option<&'a str>,
@@ -155,26 +173,22 @@ fn tell(session: &mut Session, view: &View, (table, ids, of): (&FaultTable, &[St
     let judged = rules::judge_sweep(&case, table);
     let opinion = decide::second_opinion(view.prepared, view.points, table);
     let swept = Swept { table, ids, verdict: &judged, opinion: &opinion };
-    match (wanted.output, kind_of(wanted.output).as_deref()) {
-        (None, _) => {
+    match wanted.output {
+        None => {
             let text = match session.json {
                 true => to_text(&outputs::faults_json(view, &swept)),
                 false => outputs::faults(view, &swept, wanted.all, session.style),
             };
             session.print(&text)?;
         }
-        (Some(file), Some("xlsx")) => {
-            write::output(session, file, &outputs::fault_modes_workbook(view, &swept).map_err(Failure::Output)?, wanted.force)?;
-        }
-        (Some(file), Some("svg")) => write::output(session, file, outputs::fault_matrix_svg(view, &swept).as_bytes(), wanted.force)?,
-        (Some(file), Some("jsonl")) => write::output(session, file, outputs::fault_lines(view, &swept, of).as_bytes(), wanted.force)?,
-        (Some(file), Some("csv")) => write::output(session, file, outputs::fault_modes_csv(view, &swept).as_bytes(), wanted.force)?,
-        (Some(file), _) if file == Path::new("-") => session.print(&outputs::fault_modes_csv(view, &swept))?,
-        (Some(file), _) => {
-            let file = file.display();
-            return Err(Failure::Problem(format!(
-                "-o {file}: its end tells what is wanted: .csv, .xlsx (failure modes), .svg (matrix), .jsonl (lines)"
-            )));
+        Some((file, kind)) => {
+            let bytes = match kind {
+                Kind::Csv => outputs::fault_modes_csv(view, &swept).into_bytes(),
+                Kind::Workbook => outputs::fault_modes_workbook(view, &swept).map_err(Failure::Output)?,
+                Kind::Matrix => outputs::fault_matrix_svg(view, &swept).into_bytes(),
+                Kind::Lines => outputs::fault_lines(view, &swept, of).into_bytes(),
+            };
+            write::output(session, file, &bytes, wanted.force)?;
         }
     }
     match table.partial {

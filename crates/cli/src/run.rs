@@ -89,17 +89,7 @@ pub(crate) fn with_view<T>(
         return Err(Failure::Stopped);
     }
 
-    show(
-        session,
-        &View {
-            design: &design,
-            prepared: &study.prepared,
-            points: &study.points,
-            protection: study.protection.as_ref(),
-            timeline: study.timeline.as_ref(),
-            verdict: &verdict,
-        },
-    )
+    show(session, &View::of(&design, &study, &verdict))
 }
 
 /// Exit code of `check`. `strict` counts what is accepted or not judged as open.

@@ -10,11 +10,18 @@ pub(crate) fn output(session: &mut Session, name: &Path, bytes: &[u8], force: bo
     if name == Path::new("-") {
         return session.print_bytes(bytes);
     }
+    is_free(session, name, force)?;
     let path = session.path(name);
-    if path.exists() && !force {
-        return Err(Failure::Output(format!("{} exists already; --force writes over it", path.display())));
-    }
     replace(&path, bytes).map_err(|error| Failure::Output(format!("{}: {error}", path.display())))
+}
+
+/// Whether a file may be written: nothing stands there, or `--force` is given.
+pub(crate) fn is_free(session: &Session, name: &Path, force: bool) -> Result<(), Failure> {
+    let path = session.path(name);
+    match name != Path::new("-") && path.exists() && !force {
+        true => Err(Failure::Output(format!("{} exists already; --force writes over it", path.display()))),
+        false => Ok(()),
+    }
 }
 
 fn replace(path: &Path, bytes: &[u8]) -> std::io::Result<()> {

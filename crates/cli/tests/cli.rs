@@ -56,7 +56,8 @@ const BARE_LIST: &str = "wire,from,to,type,gauge_awg,length,current\nW1,J1.1,J2.
 fn every_example_of_the_help_runs() {
     for command in loomwright::COMMANDS {
         assert!(!command.examples.is_empty(), "{} has no example", command.name);
-        for (line, _) in command.examples {
+        for (line, does) in command.examples {
+            // Each in a folder of its own, so that one cannot lean on another.
             let folder = copy_of(if command.name == "endure" { "gannet-mended" } else { "bench-rig" });
             let words = line.strip_prefix("loomwright ").expect("an example begins with the program's name");
             for k in (1..=2).filter(|_| command.name == "merge") {
@@ -68,9 +69,32 @@ fn every_example_of_the_help_runs() {
             assert!(!ran.out.is_empty() || words.contains(" -o "), "{line} prints nothing");
             let help = run(folder.path(), &format!("{} --help", command.name));
             assert_eq!(help.code, 0);
-            assert!(help.out.contains(line), "{line} is not in the help");
+            assert!(help.out.contains(line) && help.out.contains(does), "{line} is not in the help");
         }
     }
+}
+
+/// A sweep takes minutes: what stands in the way of its file is said before it, and nothing is worked out.
+#[test]
+fn a_file_that_cannot_be_written_is_said_before_the_sweep() {
+    let folder = copy_of("bench-rig");
+    let kept = folder.path().join("modes.csv");
+    fs::write(&kept, "mine").expect("a file in a temporary folder");
+    // With the input broken, what is said of the file shows that it was looked at first.
+    fs::write(folder.path().join("broken.toml"), "[load.L]\n").expect("a file in a temporary folder");
+    for (line, code, says) in [
+        ("faults -o modes.txt", 2, "its end tells what is wanted"),
+        ("faults -o modes", 2, "its end tells what is wanted"),
+        ("faults -o modes.csv", 5, "exists already"),
+        ("merge part.jsonl -o modes.csv", 5, "exists already"),
+        ("faults --shard 1/2 -o modes.svg", 2, "write it with -o FILE.jsonl"),
+        ("faults --shard 3/2 -o part.jsonl", 2, "write it as 2/4"),
+        ("faults -o other.csv", 2, "broken.toml:1"),
+    ] {
+        let ran = run(folder.path(), line);
+        assert!(ran.code == code && ran.err.contains(says), "{line}: exit {}\n{}", ran.code, ran.err);
+    }
+    assert_eq!(fs::read_to_string(&kept).expect("it is still there"), "mine");
 }
 
 #[test]
