@@ -1,9 +1,9 @@
 //! What the renderers look at, and the look-ups they share.
 
 use crate::number;
-use analysis::Prepared;
 use analysis::protection::Protection;
 use analysis::timeline::Timeline;
+use analysis::{Prepared, Study};
 use model::*;
 
 /// Characters of a quoted line of the input.
@@ -27,6 +27,12 @@ pub struct View<'a> {
 }
 
 impl<'a> View<'a> {
+    /// What was computed about a vehicle, with the judgement of it.
+    pub fn of(design: &'a Design, study: &'a Study<'a>, verdict: &'a Verdict) -> View<'a> {
+        let (protection, timeline) = (study.protection.as_ref(), study.timeline.as_ref());
+        View { design, prepared: &study.prepared, points: &study.points, protection, timeline, verdict }
+    }
+
     pub(crate) fn phase(&self, point: &Point) -> String {
         self.design.phases[point.scenario.phase].name.to_string()
     }

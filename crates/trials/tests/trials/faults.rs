@@ -641,14 +641,7 @@ fn parts_and_what_was_stopped_come_to_the_whole() {
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
     let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
     let verdict = rules::judge(&case, &study.points);
-    let view = outputs::View {
-        design: &design,
-        prepared: &study.prepared,
-        points: &study.points,
-        protection: None,
-        timeline: None,
-        verdict: &verdict,
-    };
+    let view = outputs::View::of(&design, &study, &verdict);
     let names = decide::Names::new(&design);
     let named = |name: &str| names.one(name, |_| true);
     decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
@@ -697,6 +690,11 @@ fn parts_and_what_was_stopped_come_to_the_whole() {
             |parts: Vec<(String, outputs::Part)>, of: &outputs::PartOf| outputs::merge_parts(parts, of).expect_err("it is refused");
         assert_eq!(refused(some(&[0, 2]), &part_of([1, 1])), "of 3 parts these are missing: 2");
         assert_eq!(refused(some(&[0, 1, 1]), &part_of([1, 1])), "part 2 and part 2 are both part 2 of 3");
+        // A count of parts that no machine holds is a count of missing ones, and no room for them.
+        let many = parts[0].replace("\"shard\":[1,3]", "\"shard\":[1,18446744073709551615]");
+        let of_many = vec![("it".to_owned(), read(&many).expect("it reads back"))];
+        let expected = "of 18446744073709551615 parts these are missing: 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 18446744073709551604 more";
+        assert_eq!(refused(of_many, &part_of([1, 1])), expected);
         assert!(
             refused(some(&[0, 1, 2]), &outputs::PartOf { design: "9", ..part_of([1, 1]) }).contains("another state of the vehicle's files")
         );
@@ -720,14 +718,7 @@ fn odd_names_survive_in_every_file() {
     let design = or_ed(&format!("{rows}[phase.\"+one\"]\nduration = \"1 h\"\n"), "");
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
     let verdict = Verdict::default();
-    let view = outputs::View {
-        design: &design,
-        prepared: &study.prepared,
-        points: &study.points,
-        protection: None,
-        timeline: None,
-        verdict: &verdict,
-    };
+    let view = outputs::View::of(&design, &study, &verdict);
     decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
         let ids: Vec<String> = sweep.catalogue().faults.iter().map(|fault| decide::fault_id(&study.prepared, fault)).collect();
         let table = sweep.run(|_| true, &Silent);

@@ -8,14 +8,7 @@ fn rows(files: &[(String, Vec<u8>)]) -> Vec<MassRow> {
     let design = trials::design(files);
     let study = analysis::run(&design, Stages::default(), &Silent).expect("nobody cancelled");
     let verdict = model::Verdict::default();
-    let view = View {
-        design: &design,
-        prepared: &study.prepared,
-        points: &study.points,
-        protection: study.protection.as_ref(),
-        timeline: study.timeline.as_ref(),
-        verdict: &verdict,
-    };
+    let view = View::of(&design, &study, &verdict);
     outputs::mass(&view, &outputs::show::Asked::default())
 }
 

@@ -15,14 +15,7 @@ pub(crate) fn with_view<T>(files: &Files, act: impl FnOnce(&View) -> T) -> T {
     let design = trials::design(files);
     let study = analysis::run(&design, Stages::default(), &Silent).expect("nobody cancelled");
     let verdict = Verdict::default();
-    act(&View {
-        design: &design,
-        prepared: &study.prepared,
-        points: &study.points,
-        protection: study.protection.as_ref(),
-        timeline: study.timeline.as_ref(),
-        verdict: &verdict,
-    })
+    act(&View::of(&design, &study, &verdict))
 }
 
 pub(crate) fn documents(view: &View) -> BTreeMap<String, Vec<u8>> {
@@ -818,14 +811,7 @@ fn readiness_says_what_stands_in_the_way() {
         let study = analysis::run(&design, Stages::default(), &Silent).expect("nobody cancelled");
         let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
         let verdict = rules::judge(&case, &study.points);
-        act(&View {
-            design: &design,
-            prepared: &study.prepared,
-            points: &study.points,
-            protection: None,
-            timeline: None,
-            verdict: &verdict,
-        });
+        act(&View::of(&design, &study, &verdict));
     };
     let asked = outputs::show::Asked::default();
     judged(&read_folder(&root().join("examples/gannet")), &|view| {
