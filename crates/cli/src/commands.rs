@@ -489,7 +489,7 @@ pub const COMMANDS: &[Command] = &[
         details: "Follows each separation: what is commanded when, with steps that come late and devices that stick; every state in which some contacts have parted and others \
                   have not, as times, short and long contacts allow, for the greatest current in signal contacts, in feeds without a return of their own and in last contacts, for the \
                   shift of each unit's reference, least voltages and reverse feed; other orders of contacts; live stubs, references and loads afterwards; who commands what; what a \
-                  blade bridges. Contacts on no loop carry nothing and are left out. Up to 9 contacts on loops every state is settled; up to 16 every one is solved with loads \
+                  blade bridges. Contacts on no loop carry nothing and are left out. Up to 9 contacts on loops every state is settled; up to 18 every one is solved with loads \
                   as resistances and the worst are settled; above, branch and bound, and what a value is at most where that stops. Ends with 1 for findings.",
         arguments: &[TODAY, Argument::flag("all", "print all rows, not only the first of a list")],
         examples: &[("loomwright separate", "every separation of the vehicle"), ("loomwright separate --json", "for a program")],

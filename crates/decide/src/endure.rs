@@ -3,14 +3,14 @@
 //! ```text
 //! Task      legs of the mission ahead cut into periods, what may be shed, what opens for it
 //! Trial     a plan followed through the network and the batteries, to the first thing that does not hold
-//! Choice    the mixed-integer model: tier after tier the most, within rows
+//! Choice    the mixed-integer model: tier after tier the most, within rows; of a large task by stretches of legs
 //! charges   rows that every plan satisfies: the bound
 //! ```
 //!
 //! Time comes before score: first how long the loads that must be kept last with all else shed. If that is shorter than what is needed, plans are made for that
 //! long. Then plans come from the model, each is followed in full, and what it fails by becomes a row: what the batteries did give until then where charge ran
 //! out, a choice between the loads that matter where a limit was passed. Small tasks go on until no better plan is left (every failed plan cuts off all that draw no
-//! less); larger ones until a count, and then take back whatever still fits. What they may have missed is the gap to the bound.
+//! less); larger ones, first with switching at the ends of legs alone and then finer, until a count, and then take back whatever still fits. What they may have missed is the gap to the bound.
 //!
 //! A plan is judged in the corner of the points given, low for what has to hold.
 
@@ -28,7 +28,7 @@ use physics::*;
 use rayon::prelude::*;
 use relaxed::{Charge, charges, peaks};
 use rules::Case;
-use trial::{Fails, Failure, Outcome, Plan, Strict, Trial, commands};
+use trial::{Fails, Failure, Known, Outcome, Plan, Strict, Trial, commands};
 
 /// Periods that the time needed is cut into, about.
 pub const PERIODS: usize = 24;
@@ -85,7 +85,7 @@ pub fn endure(prepared: &Prepared, ask: &Ask, watch: &dyn Watch) -> Option<Resul
 pub fn lasts_bare(prepared: &Prepared, ask: &Ask) -> Result<Reach, String> {
     let mut seek = begin(prepared, ask)?;
     seek.task.cut(seek.need, seek.count);
-    let mut trial = Trial::new(&seek.task, Fineness::USUAL);
+    let mut trial = Trial::new(&seek.task, Fineness::USUAL, Known::default());
     let none = vec![false; seek.task.shed.len() * seek.task.planned];
     Ok(reach(&trial.run(&none, Strict::MustKeep, true), &seek.task))
 }
@@ -125,7 +125,7 @@ impl<'a, 'd> Seek<'a, 'd> {
         let shed = self.task.shed.len();
         let all = vec![true; shed * self.task.planned];
         let none = vec![false; shed * self.task.planned];
-        let mut trial = Trial::new(&self.task, Fineness::USUAL);
+        let mut trial = Trial::new(&self.task, Fineness::USUAL, Known::default());
         let as_is = reach(&trial.run(&all, Strict::MustKeep, true), &self.task);
         // With all else shed: limits that are passed as a stretch begins hold in no plan.
         let mut longest: Option<(f64, Plan)> = None;
@@ -145,7 +145,7 @@ impl<'a, 'd> Seek<'a, 'd> {
                     break;
                 }
                 let known = (last.leg, *mark);
-                trial.exempt.push(known);
+                trial.known.exempt.push(known);
                 outcome = trial.run(&plan, Strict::All, false);
             }
             let until = outcome.fails.as_ref().map_or(self.need, |fails| fails.at);
@@ -158,30 +158,23 @@ impl<'a, 'd> Seek<'a, 'd> {
         let heating: Vec<bool> = (0..shed).map(|n| bare_plan.get(n).copied().unwrap_or(false)).collect();
         let strict = trial.run(&all, Strict::All, false);
         let held_back = reach(&strict, &self.task).ends.zip(strict.fails.as_ref().map(|fails| Second(fails.at)));
-        let exempt = std::mem::take(&mut trial.exempt);
-        let tried = (trial.tried, trial.followed);
-        drop(trial);
+        let known = trial.known;
         let planned = if until < self.need { until * (1.0 - SHY) } else { self.need };
         if until < self.need {
             self.task.cut(planned, self.count);
         }
-        let buys = if until < self.need { self.buys(&heating, until, &exempt) } else { Vec::new() };
+        let buys = if until < self.need { self.buys(&heating, until, &known.exempt) } else { Vec::new() };
         // First with switching at the ends of legs alone: what that keeps, the finer plan does not fall short of.
         self.task.cut(planned, 1);
-        let mut trial = Trial::new(&self.task, Fineness::USUAL);
-        trial.exempt = exempt;
-        (trial.tried, trial.followed) = tried;
+        let mut trial = Trial::new(&self.task, Fineness::USUAL, known);
         let all_through = |task: &Task| -> Plan { (0..task.planned).flat_map(|_| heating.iter().copied()).collect() };
         let coarse = search(&self.task, &mut trial, &all_through(&self.task), None, watch)?;
         let of_leg: Vec<usize> = self.task.periods[..self.task.planned].iter().map(|period| period.leg).collect();
-        let (exempt, tried) = (std::mem::take(&mut trial.exempt), (trial.tried, trial.followed));
-        drop(trial);
+        let known = trial.known;
         self.task.cut(planned, self.count);
         let finer = self.task.periods[..self.task.planned].iter().filter_map(|period| of_leg.iter().position(|leg| *leg == period.leg));
         let start: Plan = finer.flat_map(|at| coarse.best[at * shed..(at + 1) * shed].iter().copied()).collect();
-        let mut trial = Trial::new(&self.task, Fineness::USUAL);
-        trial.exempt = exempt;
-        (trial.tried, trial.followed) = tried;
+        let mut trial = Trial::new(&self.task, Fineness::USUAL, known);
         let found = search(&self.task, &mut trial, &all_through(&self.task), Some(start), watch)?;
         let mut answer = self.answer(trial, found, as_is, bare, planned, buys);
         answer.held_back = held_back;
@@ -247,7 +240,7 @@ impl<'a, 'd> Seek<'a, 'd> {
                 lost.push((function, load, Second(from)));
             }
         }
-        let mut exempt: Vec<(Id<Phase>, Mark)> = trial.exempt.iter().map(|&(leg, mark)| (task.legs[leg].phase, mark)).collect();
+        let mut exempt: Vec<(Id<Phase>, Mark)> = trial.known.exempt.iter().map(|&(leg, mark)| (task.legs[leg].phase, mark)).collect();
         exempt.sort_unstable();
         exempt.dedup();
         Endurance {
@@ -264,8 +257,8 @@ impl<'a, 'd> Seek<'a, 'd> {
             tiers,
             search: Search {
                 is_proved: found.is_proved,
-                tried: trial.tried,
-                followed: trial.followed,
+                tried: trial.known.tried,
+                followed: trial.known.followed,
                 periods: task.planned,
                 decisions: choice.open.iter().filter(|open| **open).count(),
             },
@@ -585,10 +578,10 @@ fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan, plan
     let count = task.shed.len();
     let mut ranked = task.ranked.clone();
     ranked.sort_by_key(|(_, tier)| *tier);
-    let until = trial.tried + plans;
+    let until = trial.known.tried + plans;
     for (function, _) in ranked {
         let mut period = 0;
-        while period < task.planned && trial.tried < until {
+        while period < task.planned && trial.known.tried < until {
             let leg = task.periods[period].leg;
             let ends = (period..task.planned).find(|&at| task.periods[at].leg != leg).unwrap_or(task.planned);
             let missing = |at: usize| -> Vec<usize> {
@@ -601,7 +594,7 @@ fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan, plan
             // As many of them as hold, between those that were seen to and those that were seen not to.
             let (mut holds, mut fails) = (best.clone(), missing.len() + 1);
             let mut least = 0;
-            while least + 1 < fails && trial.tried < until {
+            while least + 1 < fails && trial.known.tried < until {
                 let many = if least == 0 { 1 } else { (least + fails) / 2 };
                 let mut other = best.clone();
                 missing[..many].iter().flatten().for_each(|&at| other[at] = true);

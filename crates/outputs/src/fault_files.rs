@@ -202,7 +202,7 @@ pub fn fault_matrix_svg(view: &View, swept: &Swept) -> String {
     }
     let mut below = TOP + HIGH * rows.len() as f64 + 6.0;
     for line in [
-        "fewer: kept with one path fewer; upset: recovers alone; upset!: needs an action; restored: by an action; ?: not known",
+        "fewer: kept with one path fewer; upset: recovers alone; upset!: needs an action; restored: by an action; ?: not known; empty: no fault of the group was worked out",
         "It informs a qualified engineer and releases nothing: the governing standard, the programme's authority and local codes decide.",
     ] {
         text(&mut body, LEFT, below, 3.0, "", line);

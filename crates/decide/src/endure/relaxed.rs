@@ -84,7 +84,7 @@ pub(crate) fn peaks(task: &Task, trial: &Trial, charges: &[Charge]) -> Vec<Row> 
     for charge in charges {
         for (at, period) in task.periods[..task.planned].iter().enumerate() {
             let on: Vec<usize> = charge.batteries.iter().copied().filter(|&column| is_on(task, period.leg, column)).collect();
-            let is_held = |column: usize| !trial.exempt.contains(&(period.leg, Mark::Battery(task.timeline.batteries[column])));
+            let is_held = |column: usize| !trial.known.exempt.contains(&(period.leg, Mark::Battery(task.timeline.batteries[column])));
             let peak =
                 |column: usize| Some(task.design().batteries[task.timeline.batteries[column]].peak?.value.0 * volts_first(task, column));
             let most: Option<f64> = on.iter().map(|&column| peak(column).filter(|_| is_held(column))).sum();
@@ -144,7 +144,7 @@ pub(crate) fn least_power(task: &Task, trial: &Trial, leg: usize, load: Id<Load>
         return 0.0;
     }
     let mut volts = task.design().loads[load].drop_out.map_or(0.0, |volts| volts.value.0);
-    if !trial.exempt.contains(&(leg, Mark::Load(load))) {
+    if !trial.known.exempt.contains(&(leg, Mark::Load(load))) {
         volts = volts.max(rules::volts_limits(task.design(), load).0.value.0);
     }
     match task.legs[leg].laws[load] {

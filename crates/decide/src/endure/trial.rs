@@ -80,6 +80,12 @@ pub(crate) struct Trial<'t, 'a, 'd> {
     marks: Marks,
     nodes: Vec<Node>,
     roots: HashMap<Key, usize>,
+    pub(crate) known: Known,
+}
+
+/// What trials of one task leave to those of the same task cut otherwise.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Known {
     /// Limits that hold in no plan, by leg.
     pub(crate) exempt: Vec<(usize, Mark)>,
     /// Segments followed.
@@ -89,15 +95,15 @@ pub(crate) struct Trial<'t, 'a, 'd> {
 }
 
 impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
-    pub(crate) fn new(task: &'t Task<'a, 'd>, fineness: Fineness) -> Trial<'t, 'a, 'd> {
-        Trial { task, fineness, marks: marks(task), nodes: Vec::new(), roots: HashMap::new(), exempt: Vec::new(), followed: 0, tried: 0 }
+    pub(crate) fn new(task: &'t Task<'a, 'd>, fineness: Fineness, known: Known) -> Trial<'t, 'a, 'd> {
+        Trial { task, fineness, marks: marks(task), nodes: Vec::new(), roots: HashMap::new(), known }
     }
 
     /// Follows a plan through its periods (with `beyond` also the rest of the mission, nothing switched any more) to the first thing that does not hold.
     pub(crate) fn run(&mut self, plan: &Plan, strict: Strict, beyond: bool) -> Outcome {
         let task = self.task;
         let count = task.shed.len();
-        self.tried += 1;
+        self.known.tried += 1;
         let mut outcome = Outcome { segments: Vec::new(), fails: None, passed: Vec::new() };
         let until = if beyond { task.periods.len() } else { task.planned };
         let state = |period: usize| {
@@ -137,7 +143,7 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
                 follow.stand(&standing);
                 let segment = Arc::new(self.segment(&mut follow, leg, lasts, &here, &starting));
                 self.nodes.push(Node { segment, next: HashMap::new() });
-                self.followed += 1;
+                self.known.followed += 1;
                 let node = self.nodes.len() - 1;
                 match at_node {
                     None => self.roots.insert(key, node),
@@ -240,7 +246,7 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
             if matches!(mark, Mark::Load(load) if leg.stands[load] != Stands::On || !counts(load)) {
                 continue;
             }
-            match strict == Strict::MustKeep || self.exempt.contains(&(segment.leg, mark)) {
+            match strict == Strict::MustKeep || self.known.exempt.contains(&(segment.leg, mark)) {
                 true => passed.push((segment.leg, mark)),
                 false => all.push((at.0, Failure::Limit(mark))),
             }
