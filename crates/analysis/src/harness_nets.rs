@@ -40,7 +40,7 @@ impl Prepared<'_> {
     /// The nets of the harness alone.
     pub fn harness_nets(&self) -> HarnessNets {
         let design = self.design;
-        let mut number: HashMap<End, u32> = HashMap::new();
+        let mut number: HashMap<End, usize> = HashMap::new();
         let mut ends: Vec<End> = Vec::new();
         let mut pairs = Vec::new();
         for (id, wire) in design.wires.iter() {
@@ -51,16 +51,16 @@ impl Prepared<'_> {
             let rows = both.map(|end| {
                 *number.entry(end).or_insert_with(|| {
                     ends.push(end);
-                    ends.len() as u32 - 1
+                    ends.len() - 1
                 })
             });
             pairs.push((id, rows));
         }
-        let mut sets = crate::network::Sets::new(ends.len());
+        let mut sets = crate::Sets::new(ends.len());
         for (_, [a, b]) in &pairs {
             sets.unite(*a, *b);
         }
-        let mut net_of: BTreeMap<u32, usize> = BTreeMap::new();
+        let mut net_of: BTreeMap<usize, usize> = BTreeMap::new();
         let mut nets: Vec<HarnessNet> = Vec::new();
         for (id, [a, _]) in pairs {
             let at = *net_of.entry(sets.find(a)).or_insert_with(|| {
@@ -71,7 +71,7 @@ impl Prepared<'_> {
         }
         let mut of = HashMap::new();
         for (row, end) in ends.into_iter().enumerate() {
-            let at = net_of[&sets.find(row as u32)];
+            let at = net_of[&sets.find(row)];
             nets[at].ends.push(end);
             nets[at].grounded |= matches!(end, End::Ground(_));
             of.insert(end, at);

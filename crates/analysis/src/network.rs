@@ -80,28 +80,3 @@ impl Network {
         self.pattern.solve(&mut work.factor, rhs);
     }
 }
-
-/// Sets of nodes that conduct to each other: union-find with path halving.
-#[derive(Clone, Debug)]
-pub(crate) struct Sets {
-    parent: Vec<u32>,
-}
-
-impl Sets {
-    pub(crate) fn new(n: usize) -> Sets {
-        Sets { parent: (0..n as u32).collect() }
-    }
-    pub(crate) fn find(&mut self, mut x: u32) -> u32 {
-        while self.parent[x as usize] != x {
-            let up = self.parent[self.parent[x as usize] as usize];
-            self.parent[x as usize] = up;
-            x = up;
-        }
-        x
-    }
-    /// Unites two sets; the lower number stays the representative, so that numbering alone decides it.
-    pub(crate) fn unite(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.find(a), self.find(b));
-        self.parent[a.max(b) as usize] = a.min(b);
-    }
-}

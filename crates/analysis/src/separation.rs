@@ -7,33 +7,13 @@
 //! Cost: a reduction is near linear in branches for networks that are nearly trees; a state costs the cube of the nodes left, a dozen mostly.
 
 use crate::law::Law;
-use crate::{Branch, Prepared};
+use crate::{Branch, Prepared, Sets};
 use model::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 const NONE: usize = usize::MAX;
 /// Pivot over the greatest conductance below which a part hangs on nothing, and is pinned.
 const HANGS: f64 = 1e-13;
-
-/// Sets of nodes that conduct together.
-struct Sets(Vec<usize>);
-
-impl Sets {
-    fn new(n: usize) -> Sets {
-        Sets((0..n).collect())
-    }
-    fn find(&mut self, mut a: usize) -> usize {
-        while self.0[a] != a {
-            self.0[a] = self.0[self.0[a]];
-            a = self.0[a];
-        }
-        a
-    }
-    fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.find(a), self.find(b));
-        self.0[a.max(b)] = a.min(b);
-    }
-}
 
 /// A network as seen from the nodes at which ways through a plane end.
 pub struct Reduced {
@@ -43,7 +23,7 @@ pub struct Reduced {
     /// Currents driven into the hubs. `[hubs]` A
     driven: Vec<f64>,
     /// Hubs that hang together without the plane.
-    together: Vec<usize>,
+    together: Sets,
     /// Each way through an element of the plane: its hubs and conductance, with all that is in line with it.
     ways: Vec<(usize, usize, f64)>,
     watched: Vec<[Seen; 2]>,
@@ -80,7 +60,7 @@ impl Prepared<'_> {
         let mut sets = Sets::new(self.nodes());
         for (row, (branch, law)) in self.branches().iter().zip(&laws).enumerate() {
             if *law != Law::Open && !rows.contains(&row) {
-                sets.join(branch.from.row(), branch.to.row());
+                sets.unite(branch.from.row(), branch.to.row());
             }
         }
         (0..self.nodes()).map(|node| sets.find(node)).collect()
@@ -103,7 +83,7 @@ impl Prepared<'_> {
             let mut sets = Sets::new(self.nodes());
             for &other in rows.iter().filter(|&&other| other != row && laws[other] != Law::Open) {
                 let (a, b) = ends(other);
-                sets.join(a, b);
+                sets.unite(a, b);
             }
             let (a, b) = ends(row);
             sets.find(a) == sets.find(b)
@@ -139,7 +119,7 @@ impl Prepared<'_> {
             net.add(a, b, g);
             net.drive(a, b, g * emf + driven);
             if g > 0.0 {
-                sets.join(a, b);
+                sets.unite(a, b);
             }
             emfs.push((a, emf.abs()));
             stiffest = stiffest.max(g);
@@ -148,7 +128,7 @@ impl Prepared<'_> {
         // What nothing joins to an element even with everything mated drives nothing through it.
         for &row in rows {
             let branch = self.branches()[row];
-            sets.join(branch.from.row(), branch.to.row());
+            sets.unite(branch.from.row(), branch.to.row());
         }
         let mut spans: BTreeMap<usize, f64> = BTreeMap::new();
         emfs.into_iter().for_each(|(node, emf)| *spans.entry(sets.find(node)).or_default() += emf);
@@ -206,7 +186,7 @@ impl Prepared<'_> {
             for (other, &g) in &net.row[node] {
                 let j = hub_of[other];
                 matrix[i * m + j] = g;
-                together.join(i, j);
+                together.unite(i, j);
             }
         }
         // Voltages by those of the hubs, from the last node eliminated to the first.
@@ -235,7 +215,7 @@ impl Prepared<'_> {
             hubs: m,
             matrix,
             driven: hubs.iter().map(|&node| net.driven[node]).collect(),
-            together: (0..m).map(|hub| together.find(hub)).collect(),
+            together,
             ways: ends.into_iter().map(|(a, b, g)| (hub_of[&a], hub_of[&b], g)).collect(),
             watched: watched.iter().map(|&(a, b)| [of(a), of(b)]).collect(),
             span,
@@ -250,14 +230,14 @@ impl Reduced {
     fn with(&self, conducts: impl Fn(usize) -> bool) -> (Vec<f64>, Sets) {
         let m = self.hubs;
         let mut a = self.matrix.clone();
-        let mut sets = Sets(self.together.clone());
+        let mut sets = self.together.clone();
         for (_, &(i, j, g)) in self.ways.iter().enumerate().filter(|(at, _)| conducts(*at)) {
             if i != j && g > 0.0 {
                 a[i * m + i] += g;
                 a[j * m + j] += g;
                 a[i * m + j] -= g;
                 a[j * m + i] -= g;
-                sets.join(i, j);
+                sets.unite(i, j);
             }
         }
         (a, sets)

@@ -6,8 +6,9 @@
 //! functions with an inverse-positive derivative, Ortega and Rheinboldt 1970, section 13.3 [from memory]). Networks outside
 //! that theory are caught by raising all demands of the island from zero in steps.
 
+use crate::Sets;
 use crate::law::Law;
-use crate::network::{Network, Sets, Work};
+use crate::network::{Network, Work};
 use std::collections::HashSet;
 
 /// Terminal voltage below which a demand is not counted as fed: returns of other loads shift two ends of one structure by
@@ -293,9 +294,9 @@ impl<'a> Settle<'a> {
     fn connect(&mut self) {
         let net = self.net;
         let unite = |sets: &mut Sets, conducts: &mut Vec<bool>, row: usize| {
-            let (a, b) = (net.from[row], net.to[row]);
-            conducts[a as usize] = true;
-            conducts[b as usize] = true;
+            let (a, b) = (net.from[row] as usize, net.to[row] as usize);
+            conducts[a] = true;
+            conducts[b] = true;
             sets.unite(a, b);
         };
         let laws = self.laws;
@@ -319,8 +320,8 @@ impl<'a> Settle<'a> {
         loop {
             driven.fill(false);
             for &row in &self.sources {
-                let (a, b) = (sets.find(self.net.from[row]), sets.find(self.net.to[row]));
-                driven[a as usize] |= match self.laws[row] {
+                let (a, b) = (sets.find(self.net.from[row] as usize), sets.find(self.net.to[row] as usize));
+                driven[a] |= match self.laws[row] {
                     Law::ConverterOutput { .. } => self.live[row],
                     // A current needs a way back, else nothing flows.
                     Law::Injection { .. } => a == b && conducts[self.net.from[row] as usize],
@@ -329,8 +330,8 @@ impl<'a> Settle<'a> {
             }
             let mut more = false;
             for &row in &self.inputs {
-                let (a, b) = (sets.find(self.net.from[row]), sets.find(self.net.to[row]));
-                if !self.live[row + 1] && !self.starved[row] && self.dropped[row].is_none() && a == b && driven[a as usize] {
+                let (a, b) = (sets.find(self.net.from[row] as usize), sets.find(self.net.to[row] as usize));
+                if !self.live[row + 1] && !self.starved[row] && self.dropped[row].is_none() && a == b && driven[a] {
                     self.live[row + 1] = matches!(self.laws[row + 1], Law::ConverterOutput { .. });
                     if self.live[row + 1] {
                         unite(&mut sets, &mut conducts, row + 1);
@@ -342,7 +343,7 @@ impl<'a> Settle<'a> {
                 break;
             }
         }
-        self.component = (0..self.net.nodes as u32).map(|node| if conducts[node as usize] { sets.find(node) } else { NONE }).collect();
+        self.component = (0..self.net.nodes).map(|node| if conducts[node] { sets.find(node) as u32 } else { NONE }).collect();
         self.driven = driven;
         // One zero of voltage per island: a declared ground, else its lowest node; lone nodes hold themselves.
         let mut reference = vec![NONE; self.net.nodes];

@@ -1,8 +1,8 @@
 //! PP-01: conductors in parallel, with one open.
 
 use crate::case::Missing;
-use crate::wiring::Sets;
 use crate::{Case, Check, Judged, Rule, Unit, Wiring, Worst, contact};
+use analysis::Sets;
 use model::*;
 use std::collections::{BTreeMap, HashMap, HashSet};
 
@@ -291,7 +291,7 @@ impl Rings {
                 element => conducts(element),
             };
             if joins && law != analysis::Law::Open {
-                sets.join(branch.from.row(), branch.to.row());
+                sets.unite(branch.from.row(), branch.to.row());
             }
         }
         let part = sets.finish();
@@ -313,7 +313,7 @@ impl Rings {
         }
         let mut sets = Sets::new(parts.len());
         for (_, a, b) in self.ends.iter().filter(|(id, ..)| !members.contains(id)) {
-            sets.join(parts[a], parts[b]);
+            sets.unite(parts[a], parts[b]);
         }
         let sets = sets.finish();
         members.iter().filter_map(|&id| case.prepared.branch_of(ElementId::Wire(id))).any(|row| {

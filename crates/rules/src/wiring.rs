@@ -1,6 +1,6 @@
 //! Who lands on what, and what conducts together however switches stand: found out once for all rules that ask.
 
-use analysis::Prepared;
+use analysis::{Prepared, Sets};
 use model::*;
 
 /// The wiring as rules look at it: by pin and by net.
@@ -55,24 +55,26 @@ impl Wiring {
             let (a, b) = (branch.from.row(), branch.to.row());
             match branch.element {
                 ElementId::Wire(_) | ElementId::Contact(_) => {
-                    harness.join(a, b);
-                    tracks.join(a, b);
-                    joined.join(a, b);
+                    harness.unite(a, b);
+                    tracks.unite(a, b);
+                    joined.unite(a, b);
                     continue;
                 }
                 ElementId::Link(_) => {
-                    tracks.join(a, b);
-                    joined.join(a, b);
+                    tracks.unite(a, b);
+                    joined.unite(a, b);
                 }
                 ElementId::Strap(_)
                 | ElementId::StructurePath(_)
                 | ElementId::Protector(_)
                 | ElementId::Switch(_)
-                | ElementId::Diode(_) => joined.join(a, b),
+                | ElementId::Diode(_) => {
+                    joined.unite(a, b);
+                }
                 ElementId::FittedLink(id) => {
                     let kind = design.fitted[design.fitted_links[id].fitted].kind;
                     if matches!(kind, FittedKind::FlightPlug | FittedKind::Saver) {
-                        joined.join(a, b);
+                        joined.unite(a, b);
                     }
                     continue;
                 }
@@ -210,35 +212,6 @@ impl Wiring {
     /// What conducts together with a node however switches stand: the number of that part.
     pub(crate) fn part(&self, node: NodeId) -> u32 {
         self.joined[node.row()]
-    }
-}
-
-/// Disjoint sets.
-pub(crate) struct Sets {
-    parent: Vec<u32>,
-}
-
-impl Sets {
-    pub(crate) fn new(len: usize) -> Sets {
-        Sets { parent: (0..len as u32).collect() }
-    }
-    fn root(&mut self, mut at: usize) -> usize {
-        while self.parent[at] as usize != at {
-            // Halving the way keeps it short.
-            let up = self.parent[self.parent[at] as usize];
-            self.parent[at] = up;
-            at = up as usize;
-        }
-        at
-    }
-    /// The lower number stands for both, so that the order of joining never shows.
-    pub(crate) fn join(&mut self, a: usize, b: usize) {
-        let (a, b) = (self.root(a), self.root(b));
-        let (low, high) = (a.min(b), a.max(b));
-        self.parent[high] = low as u32;
-    }
-    pub(crate) fn finish(mut self) -> Vec<u32> {
-        (0..self.parent.len()).map(|at| self.root(at) as u32).collect()
     }
 }
 

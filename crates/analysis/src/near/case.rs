@@ -2,9 +2,10 @@
 
 use super::footing::Footing;
 use super::{Change, Fresh, NONE, Sight};
+use crate::Sets;
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
-use crate::network::{Network, Sets};
+use crate::network::Network;
 use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED};
 use crate::update::{MOST, Update};
 use model::NodeId;
@@ -1121,13 +1122,13 @@ impl Case<'_> {
                 None => footing.slope[row] != 0.0 && !law.is_demand(),
             };
             if conducts {
-                sets.unite(net.from[row], net.to[row]);
+                sets.unite(net.from[row] as usize, net.to[row] as usize);
             }
         }
         for &(a, b, _) in self.joined {
-            sets.unite(a.0, b.0);
+            sets.unite(a.row(), b.row());
         }
-        opened.into_iter().all(|row| sets.find(net.from[row]) == sets.find(net.to[row]))
+        opened.into_iter().all(|row| sets.find(net.from[row] as usize) == sets.find(net.to[row] as usize))
     }
 
     /// What a fresh solution would look at beyond the laws: loads that come back, that could be in another state, or that start.

@@ -1,7 +1,7 @@
 //! Fed wires, and what a fault can join them to.
 
 use crate::Prepared;
-use crate::network::Sets;
+use crate::Sets;
 use model::*;
 
 /// What conducts together whatever is switched: where sources feed, and where their currents come back.
@@ -23,25 +23,25 @@ impl Feeds {
             // A safe or shorting plug joins what flight keeps apart.
             let plugged = matches!(branch.element, FittedLink(id) if matches!(design.fitted[design.fitted_links[id].fitted].kind, FittedKind::FlightPlug | FittedKind::Saver));
             if passes || plugged {
-                bare.unite(branch.from.0, branch.to.0);
+                bare.unite(branch.from.row(), branch.to.row());
             }
             if passes || plugged || matches!(branch.element, Protector(_)) {
-                all.unite(branch.from.0, branch.to.0);
+                all.unite(branch.from.row(), branch.to.row());
             }
         }
-        let part: Vec<u32> = (0..nodes as u32).map(|node| all.find(node)).collect();
+        let part = all.finish();
         let (mut fed, mut back) = (vec![false; nodes], vec![false; nodes]);
         let mut sources = vec![None; nodes];
         for (id, source) in design.batteries.iter() {
             if let Some(node) = prepared.node(source.positive.value) {
                 fed[part[node.row()] as usize] = true;
-                sources[bare.find(node.0) as usize].get_or_insert(id);
+                sources[bare.find(node.row())].get_or_insert(id);
             }
             if let Some(node) = prepared.node(source.negative.value) {
                 back[part[node.row()] as usize] = true;
             }
         }
-        let bare = (0..nodes as u32).map(|node| sources[bare.find(node) as usize]).collect();
+        let bare = (0..nodes).map(|node| sources[bare.find(node)]).collect();
         Feeds { part, fed, back, bare }
     }
 

@@ -5,6 +5,7 @@
 //!
 //! Cost: near linear in the wires.
 
+use analysis::Sets;
 use model::*;
 use std::collections::{BTreeSet, HashMap};
 
@@ -29,49 +30,40 @@ enum Joint {
 
 /// All assemblies, in the order of their first wires.
 pub(crate) fn assemblies(design: &Design) -> Vec<Built> {
-    let mut parent: Vec<usize> = (0..design.wires.len()).collect();
-    fn find(parent: &mut [usize], mut at: usize) -> usize {
-        while parent[at] != at {
-            parent[at] = parent[parent[at]];
-            at = parent[at];
-        }
-        at
-    }
+    let mut sets = Sets::new(design.wires.len());
     let half_of = |end: End| match end {
         End::Pin(pin) => Some(design.pins[pin].connector),
         End::Shell(half) => Some(half),
         _ => None,
     };
     let mut first: HashMap<Joint, usize> = HashMap::new();
-    let mut join = |joint: Joint, wire: usize, parent: &mut Vec<usize>| {
-        let other = *first.entry(joint).or_insert(wire);
-        let [a, b] = [find(parent, wire), find(parent, other)];
-        parent[a.max(b)] = a.min(b);
+    let mut join = |joint: Joint, wire: Id<Wire>| {
+        let other = *first.entry(joint).or_insert(wire.row());
+        sets.unite(wire.row(), other);
     };
     for (id, wire) in design.wires.iter() {
         for end in [wire.from.value, wire.to.value] {
             match (half_of(end), end) {
-                (Some(half), _) => join(Joint::Half(half), id.row(), &mut parent),
-                (_, End::Splice(splice)) => join(Joint::Splice(splice), id.row(), &mut parent),
+                (Some(half), _) => join(Joint::Half(half), id),
+                (_, End::Splice(splice)) => join(Joint::Splice(splice), id),
                 _ => {}
             }
         }
         if let Some(cable) = wire.cable {
-            join(Joint::Cable(cable.value), id.row(), &mut parent);
+            join(Joint::Cable(cable.value), id);
         }
     }
     // What a row names is built as one.
     for (_, row) in design.assemblies.iter() {
         let wires: Vec<usize> = row.connectors.iter().filter_map(|half| first.get(&Joint::Half(half.value)).copied()).collect();
-        for pair in wires.windows(2) {
-            let [a, b] = [pair[0], pair[1]].map(|wire| find(&mut parent, wire));
-            parent[a.max(b)] = a.min(b);
-        }
+        wires.windows(2).for_each(|pair| {
+            sets.unite(pair[0], pair[1]);
+        });
     }
     let mut place: HashMap<usize, usize> = HashMap::new();
     let mut built: Vec<Built> = Vec::new();
     for (id, wire) in design.wires.iter() {
-        let root = find(&mut parent, id.row());
+        let root = sets.find(id.row());
         let at = *place.entry(root).or_insert_with(|| {
             built.push(Built { name: String::new(), rows: Vec::new(), wires: Vec::new(), halves: BTreeSet::new() });
             built.len() - 1

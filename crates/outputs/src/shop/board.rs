@@ -12,8 +12,9 @@ use super::drawing::{CAPITAL, Drawing, LEADING, Point, text_width};
 use super::facts::Facts;
 use super::place::Room;
 use crate::number;
+use analysis::Sets;
 use model::*;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::{PI, TAU};
 
 /// Widest cone that still is convex, with something to spare.
@@ -66,26 +67,21 @@ fn boards_of(facts: &Facts, assembly: usize) -> Vec<Board> {
     let mut order: Vec<Id<Segment>> = wires.keys().copied().collect();
     // What carries most wires stays whole.
     order.sort_by_key(|id| (std::cmp::Reverse(wires[id]), *id));
-    let mut parent: Vec<usize> = (0..design.branch_points.len()).collect();
-    fn find(parent: &mut [usize], mut at: usize) -> usize {
-        while parent[at] != at {
-            parent[at] = parent[parent[at]];
-            at = parent[at];
-        }
-        at
-    }
-    let mut is_tree = vec![false; design.segments.len()];
-    for &id in &order {
-        let [a, b] = [design.segments[id].from, design.segments[id].to].map(|end| find(&mut parent, end.value.row()));
-        if a != b {
-            parent[a.max(b)] = a.min(b);
-            is_tree[id.row()] = true;
+    // Breakouts by number, in the order of the assembly's segments.
+    let mut number: BTreeMap<Id<BranchPoint>, usize> = BTreeMap::new();
+    for id in wires.keys() {
+        for end in [design.segments[*id].from, design.segments[*id].to] {
+            let next = number.len();
+            number.entry(end.value).or_insert(next);
         }
     }
+    let mut sets = Sets::new(number.len());
+    let mut joins = |id: &Id<Segment>| sets.unite(number[&design.segments[*id].from.value], number[&design.segments[*id].to.value]);
+    let is_tree: BTreeSet<Id<Segment>> = order.iter().copied().filter(|id| joins(id)).collect();
     order.sort();
     let mut parts: Vec<(usize, Vec<Id<Segment>>)> = Vec::new();
     for id in order {
-        let root = find(&mut parent, design.segments[id].from.value.row());
+        let root = sets.find(number[&design.segments[id].from.value]);
         match parts.iter_mut().find(|(of, _)| *of == root) {
             Some((_, list)) => list.push(id),
             None => parts.push((root, vec![id])),
@@ -94,7 +90,7 @@ fn boards_of(facts: &Facts, assembly: usize) -> Vec<Board> {
     parts.into_iter().map(|(_, segments)| board(design, assembly, &segments, &is_tree)).collect()
 }
 
-fn board(design: &Design, assembly: usize, segments: &[Id<Segment>], is_tree: &[bool]) -> Board {
+fn board(design: &Design, assembly: usize, segments: &[Id<Segment>], is_tree: &BTreeSet<Id<Segment>>) -> Board {
     let mut number: BTreeMap<Id<BranchPoint>, usize> = BTreeMap::new();
     let mut nodes: Vec<Node> = Vec::new();
     let mut node = |of: Id<BranchPoint>, nodes: &mut Vec<Node>| {
@@ -107,7 +103,7 @@ fn board(design: &Design, assembly: usize, segments: &[Id<Segment>], is_tree: &[
     for &id in segments {
         let row = &design.segments[id];
         let a = node(row.from.value, &mut nodes);
-        let b = if is_tree[id.row()] {
+        let b = if is_tree.contains(&id) {
             node(row.to.value, &mut nodes)
         } else {
             nodes.push(Node { of: row.to.value, cut: Some(id), at: (0.0, 0.0) });
