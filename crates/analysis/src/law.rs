@@ -349,6 +349,48 @@ pub(crate) fn laws(design: &Design, topology: &Topology, layout: &Layout, scenar
     topology.branches.iter().map(law_of(design, topology, layout, scenario)).collect()
 }
 
+/// The same where those of another scenario are known: what the two state alike keeps its law.
+///
+/// Cost: a copy, and the elements that only one of them names.
+pub(crate) fn laws_beside(
+    design: &Design,
+    topology: &Topology,
+    layout: &Layout,
+    scenario: &Scenario,
+    (other, known): (&Scenario, &[Law]),
+) -> Vec<Law> {
+    let alike = scenario.phase == other.phase
+        && scenario.corner == other.corner
+        && scenario.lost == other.lost
+        && scenario.fitted == other.fitted
+        && scenario.conductors == other.conductors;
+    if !alike {
+        return laws(design, topology, layout, scenario);
+    }
+    let mut laws = known.to_vec();
+    let law = law_of(design, topology, layout, scenario);
+    let mut renew = |element: ElementId| {
+        let Some(first) = topology.branch_of(element) else { return };
+        let own = topology.branches[first].element;
+        for (row, branch) in topology.branches.iter().enumerate().skip(first).take_while(|(_, branch)| branch.element == own) {
+            laws[row] = law(branch);
+        }
+    };
+    fn differ<'a, T: PartialEq>(a: &'a [T], b: &'a [T]) -> impl Iterator<Item = &'a T> {
+        let same = a.iter().zip(b).take_while(|(a, b)| a == b).count();
+        a[same..].iter().chain(&b[same..])
+    }
+    differ(&scenario.switches, &other.switches).for_each(|&(element, _)| renew(element));
+    differ(&scenario.loads, &other.loads).for_each(|&(load, _)| renew(ElementId::Load(load)));
+    differ(&scenario.readings, &other.readings).for_each(|&(sensor, _)| renew(ElementId::Sensor(sensor)));
+    differ(&scenario.opened, &other.opened).for_each(|&(element, _)| renew(element));
+    differ(&scenario.ohms, &other.ohms).for_each(|&(element, _)| renew(element));
+    differ(&scenario.stuck, &other.stuck).for_each(|&(element, _)| renew(element));
+    differ(&scenario.held, &other.held).for_each(|&(element, _)| renew(element));
+    differ(&scenario.batteries, &other.batteries).for_each(|at| renew(ElementId::Source(at.battery)));
+    laws
+}
+
 /// The law of one branch after another: for questions that look at few of them.
 pub(crate) fn law_of<'a>(
     design: &'a Design,

@@ -177,6 +177,11 @@ impl Pattern {
         &self.place
     }
 
+    /// The user's row at each place.
+    pub(crate) fn order(&self) -> &[u32] {
+        &self.order
+    }
+
     /// x ← L⁻¹ x.
     pub(crate) fn forward(&self, factor: &Factor, x: &mut [f64]) {
         let mut start = 0;

@@ -57,7 +57,7 @@ pub use heat::{HeatRange, Taken};
 pub use inhibits::Inhibits;
 pub use law::Law;
 pub use layout::Layout;
-pub use near::{Change, Fresh, Near, Room};
+pub use near::{Change, Foothold, Fresh, Near, Room};
 pub use separation::{Reduced, ReducedState};
 pub use sets::Sets;
 pub use settle::FED;
@@ -231,7 +231,12 @@ impl<'d> Prepared<'d> {
 
     /// States close to a settled one.
     pub fn near<'a>(&'a self, base: &'a Point) -> Near<'a, 'd> {
-        Near::new(self, base)
+        Near::new(self, base, Foothold::default())
+    }
+
+    /// The same, on what others of the same state have found out about it.
+    pub fn near_on<'a>(&'a self, base: &'a Point, foothold: &Foothold) -> Near<'a, 'd> {
+        Near::new(self, base, foothold.clone())
     }
 
     /// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.

@@ -27,7 +27,7 @@ pub use case::Room;
 use footing::Footing;
 use model::*;
 use std::borrow::Cow;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 const NONE: u32 = u32::MAX;
 /// Voltage by which a node may stand off the balance of its currents, V: a net under the update, not its accuracy.
@@ -36,7 +36,7 @@ const UNBALANCED: f64 = 1e-7;
 /// Why a case has to be solved afresh.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Fresh {
-    /// The base state has loads that let go, a second state, or a part that did not settle.
+    /// The base state has loads that let go under load, or a part that did not settle; or other loads than there could not start.
     Base,
     /// More branches change than an update takes.
     Many,
@@ -56,9 +56,16 @@ pub enum Fresh {
 pub struct Near<'a, 'd> {
     prepared: &'a Prepared<'d>,
     base: &'a Point,
-    /// Made when the first case asks for it.
-    footing: OnceLock<Result<Footing, Fresh>>,
+    /// The base's other state, in which every load works.
+    all_on: Option<Box<Near<'a, 'd>>>,
+    /// Of the base, or of its other state.
+    of: usize,
+    foothold: Foothold,
 }
+
+/// What cases of one settled state stand on, made when the first of them asks for it: several [`Near`] of the state may share it.
+#[derive(Clone, Default)]
+pub struct Foothold(Arc<[OnceLock<Result<Footing, Fresh>>; 2]>);
 
 /// What cases look at: places in the order of elimination, the last first, with all that stand above them.
 pub(crate) struct Sight {
@@ -83,14 +90,16 @@ impl Change {
 }
 
 impl<'a, 'd> Near<'a, 'd> {
-    pub(crate) fn new(prepared: &'a Prepared<'d>, base: &'a Point) -> Near<'a, 'd> {
-        Near { prepared, base, footing: OnceLock::new() }
+    pub(crate) fn new(prepared: &'a Prepared<'d>, base: &'a Point, foothold: Foothold) -> Near<'a, 'd> {
+        let all_on = base.all_on.as_ref().filter(|all_on| all_on.scenario == base.scenario);
+        let all_on = all_on.map(|base| Box::new(Near { prepared, base, all_on: None, of: 1, foothold: foothold.clone() }));
+        Near { prepared, base, all_on, of: 0, foothold }
     }
 
     /// What every case starts from. Cost, once: a factorisation and passes over nodes and branches; a case then costs a small
     /// part of that.
     fn footing(&self) -> Result<&Footing, Fresh> {
-        self.footing.get_or_init(|| Footing::new(self.prepared, self.base)).as_ref().map_err(|&fresh| fresh)
+        self.foothold.0[self.of].get_or_init(|| Footing::new(self.prepared, self.base)).as_ref().map_err(|&fresh| fresh)
     }
 
     /// The settled state.
@@ -136,7 +145,16 @@ impl<'a, 'd> Near<'a, 'd> {
         })?;
         let more: Vec<(u32, u32, f64)> = change.joined.iter().map(|&(a, b, g)| (a.0, b.0, g)).collect();
         let network = (!more.is_empty()).then(|| self.prepared.network.extended(&more));
-        self.whole(footing, scenario, laws, network.as_ref().unwrap_or(&self.prepared.network), room)
+        let network = network.as_ref().unwrap_or(&self.prepared.network);
+        let all_on = match (&self.all_on, &mut room.all_on) {
+            (Some(near), Some(room)) => {
+                let footing = near.footing()?;
+                near.on(footing, &change, room, true).everywhere();
+                Some(Arc::new(near.whole(footing, scenario, laws.clone(), network, room)?))
+            }
+            _ => None,
+        };
+        Ok(Point { all_on, ..self.whole(footing, scenario, laws, network, room)? })
     }
 
     /// Room for cases of this base.
@@ -286,7 +304,8 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// The laws of a scenario, and in what they differ from the base's.
     fn changed(&self, footing: &Footing, scenario: &Scenario) -> (Vec<Law>, Change) {
-        let mut laws = law::laws(self.prepared.design, &self.prepared.topology, &self.prepared.layout, scenario);
+        let known = (&self.base.scenario, &footing.laws[..]);
+        let mut laws = law::laws_beside(self.prepared.design, &self.prepared.topology, &self.prepared.layout, scenario, known);
         let more = point::shorts(self.prepared, scenario, &mut laws);
         let differ = |(row, (law, base)): (usize, (&Law, &Law))| (law != base).then_some((row, *law));
         let changed = laws.iter().zip(&footing.laws).enumerate().filter_map(differ).collect();
@@ -301,9 +320,31 @@ impl<'a, 'd> Near<'a, 'd> {
         room: &mut Room,
         work: impl FnOnce(&mut Case) -> Result<T, Fresh>,
     ) -> Result<T, Fresh> {
-        let name = |row: usize| self.prepared.design.element_words(self.prepared.topology.branches[row].element);
+        if let Some(near) = &self.all_on {
+            let mut all_on = room.all_on.take().unwrap_or_else(|| Box::new(near.room()));
+            let held = self.holds(near, footing, change, &mut all_on);
+            room.all_on = Some(all_on);
+            held?;
+        }
+        let mut case = self.on(footing, change, room, false);
+        let done = work(&mut case)?;
+        case.let_go()?;
+        Ok(done)
+    }
+
+    /// Makes sure that the case has two states as the base has: in the one where every load works, those that let go in the base, and no others,
+    /// could not have started.
+    fn holds(&self, near: &Near, footing: &Footing, change: &Change, room: &mut Room) -> Result<(), Fresh> {
+        let mut case = near.on(near.footing()?, change, room, true);
+        case.settle(change)?;
+        let touches = change.laws.iter().any(|(row, _)| footing.let_go.contains(row));
+        room.held.sort_unstable();
+        if touches || !room.dropped.is_empty() || room.held != footing.let_go { Err(Fresh::Base) } else { Ok(()) }
+    }
+
+    fn on<'c>(&'c self, footing: &'c Footing, change: &'c Change, room: &'c mut Room, may_hold: bool) -> Case<'c> {
         let alone = change.laws.len() + change.joined.len() == 1;
-        work(&mut Case { net: &self.prepared.network, footing, room, joined: &change.joined, name: &name, alone })
+        Case { net: &self.prepared.network, footing, room, joined: &change.joined, prepared: self.prepared, alone, may_hold }
     }
 
     /// The point of the case in `room`, as a fresh solution would give it.
@@ -315,6 +356,10 @@ impl<'a, 'd> Near<'a, 'd> {
         let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, &[]);
         settle.resume(volts, &|row| room.diode_on[row], &room.dropped);
         let solution = settle.finish_if_balanced(UNBALANCED).ok_or(Fresh::Unsettled)?;
-        Ok(point::assemble(prepared, scenario, &laws, network, solution, Vec::new()))
+        let mut other_state: Vec<usize> =
+            if footing.let_go.is_empty() { Vec::new() } else { room.dropped.iter().map(|&(row, _)| row).collect() };
+        other_state.sort_unstable();
+        let other_state = other_state.into_iter().map(|row| prepared.topology.branches[row].element).collect();
+        Ok(point::assemble(prepared, scenario, &laws, network, solution, other_state))
     }
 }

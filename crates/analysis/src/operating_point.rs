@@ -72,6 +72,9 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         if unsettled.is_none() || rounds == ROUNDS || more {
             let unsettled = unsettled.filter(|_| !more);
             found.scenario.conductors = Some(before);
+            if let Some(all_on) = &mut found.all_on {
+                Arc::make_mut(all_on).scenario.clone_from(&found.scenario);
+            }
             let mut segments = heat::as_judged(prepared, &found, network, &mut starts);
             heat::name_peaks(prepared, &found, &mut segments);
             found.heat = Some(Arc::new(Heat { segments, rounds, unsettled, ran_away }));

@@ -6,6 +6,7 @@ use crate::settle::{FED, Failure, Settle, Solution};
 use crate::{Branch, Prepared};
 use model::*;
 use physics::*;
+use std::sync::Arc;
 
 const NONE: u32 = u32::MAX;
 
@@ -31,7 +32,7 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Poin
 
     // A load that works now but could not have started at this voltage has two states. Only one whose voltage without any
     // demand stays under its return voltage can be meant: the others come back by themselves.
-    let mut other_state = Vec::new();
+    let (mut other_state, mut all_on) = (Vec::new(), None);
     if scenario.before.is_none() {
         let held: Vec<usize> = (0..laws.len())
             .filter(|&row| {
@@ -50,12 +51,14 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Poin
                 // The worse of the two is the one that gives up more loads.
                 let given_up = |s: &Solution| s.dropped.iter().filter(|d| d.is_some()).count();
                 if given_up(&alternative) > given_up(&solution) {
-                    solution = alternative;
+                    let other = std::mem::replace(&mut solution, alternative);
+                    let works = given_up(&other) == 0 && other.failures.is_empty();
+                    all_on = works.then(|| Arc::new(assemble(prepared, scenario, &laws, network, other, Vec::new())));
                 }
             }
         }
     }
-    assemble(prepared, scenario, &laws, network, solution, other_state)
+    Point { all_on, ..assemble(prepared, scenario, &laws, network, solution, other_state) }
 }
 
 /// The point of a solution.
@@ -136,6 +139,7 @@ pub(crate) fn assemble(
         converter_state,
         diode_on,
         other_state,
+        all_on: None,
         pulses: None,
         heat: None,
         steps: solution.steps,

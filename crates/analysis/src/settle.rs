@@ -107,10 +107,50 @@ pub(crate) struct Settle<'a> {
     factored_references: Vec<u32>,
     /// Current of each that bends in the linear model.
     model: Vec<f64>,
+    reach: Reach,
     /// Sets of nodes that conduct whatever diodes and converters do.
     joined: Option<(Sets, Vec<bool>)>,
     steps: usize,
     warm: bool,
+}
+
+/// Places of what bends, of the outputs of converters and of all that stands above them in the elimination tree: steps for what bends alone move nothing
+/// else until they are done.
+#[derive(Default)]
+struct Reach {
+    /// Demands that it was made for.
+    of: Vec<usize>,
+    /// Ascending.
+    places: Vec<u32>,
+    is_there: Vec<bool>,
+    /// Right-hand side by place, zero but within a step; its sum over the steps once L⁻¹ has been applied; the move.
+    rhs: Vec<f64>,
+    sum: Vec<f64>,
+    moved: Vec<f64>,
+}
+
+impl Reach {
+    /// Where no step has been made for other demands since, this costs nothing.
+    fn renew(&mut self, net: &Network, curved: &[usize], inputs: &[usize]) {
+        if self.rhs.is_empty() {
+            (self.rhs, self.sum, self.moved) = (vec![0.0; net.nodes], vec![0.0; net.nodes], vec![0.0; net.nodes]);
+            self.is_there = vec![false; net.nodes];
+        } else if self.of == curved {
+            return;
+        }
+        curved.clone_into(&mut self.of);
+        self.places.drain(..).for_each(|k| self.is_there[k as usize] = false);
+        for row in curved.iter().copied().chain(inputs.iter().map(|input| input + 1)) {
+            for node in [net.from[row], net.to[row]] {
+                let mut k = net.pattern.place()[node as usize];
+                while k != NONE && !std::mem::replace(&mut self.is_there[k as usize], true) {
+                    self.places.push(k);
+                    k = net.pattern.above(k);
+                }
+            }
+        }
+        self.places.sort_unstable();
+    }
 }
 
 enum Stop {
@@ -127,18 +167,34 @@ impl<'a> Settle<'a> {
         rank: &'a dyn Fn(usize) -> String,
         dropped: &[usize],
     ) -> Settle<'a> {
-        let rows = |test: &dyn Fn(&Law) -> bool| -> Vec<usize> { (0..laws.len()).filter(|&row| test(&laws[row])).collect() };
+        let (mut demands, mut diodes, mut inputs, mut sources) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        let mut diode_on = vec![false; laws.len()];
+        for (row, law) in laws.iter().enumerate() {
+            match law {
+                Law::Open | Law::Conductance { .. } => {}
+                Law::Emf { .. } | Law::ConverterOutput { .. } | Law::Injection { .. } => sources.push(row),
+                Law::Diode { .. } => {
+                    diodes.push(row);
+                    diode_on[row] = true;
+                }
+                Law::ConverterInput { .. } => {
+                    demands.push(row);
+                    inputs.push(row);
+                }
+                Law::Power { .. } | Law::Current { .. } | Law::Resistance { .. } => demands.push(row),
+            }
+        }
         let mut settle = Settle {
             net,
             laws,
             grounds,
             rank,
             work: net.work(),
-            demands: rows(&Law::is_demand),
-            diodes: rows(&|law| matches!(law, Law::Diode { .. })),
-            inputs: rows(&|law| matches!(law, Law::ConverterInput { .. })),
-            sources: rows(&|law| matches!(law, Law::Emf { .. } | Law::ConverterOutput { .. } | Law::Injection { .. })),
-            diode_on: laws.iter().map(|law| matches!(law, Law::Diode { .. })).collect(),
+            demands,
+            diodes,
+            inputs,
+            sources,
+            diode_on,
             dropped: vec![None; laws.len()],
             off_from_start: vec![false; laws.len()],
             rejoined: vec![false; laws.len()],
@@ -162,6 +218,7 @@ impl<'a> Settle<'a> {
             slope: Vec::new(),
             factored_references: Vec::new(),
             model: vec![0.0; laws.len()],
+            reach: Reach::default(),
             joined: None,
             steps: 0,
             warm: false,
@@ -506,7 +563,7 @@ impl<'a> Settle<'a> {
                 return Ok(());
             }
             last_change = change;
-            factored = self.chords(&mut step, change);
+            factored = self.chords(&step, (change, size));
         }
         let (node, residual) = self.worst_residual();
         Err(Stop::StepLimit(node, residual))
@@ -587,40 +644,71 @@ impl<'a> Settle<'a> {
 
     /// Steps on the last factor for what bends alone, after one for all branches that moved by `last`: all else is met by then.
     /// False if a new factor is needed.
-    fn chords(&mut self, step: &mut [f64], mut last: f64) -> bool {
+    ///
+    /// Cost: for each the reach of what bends; at the end one backward solution, which takes all else along.
+    fn chords(&mut self, step: &[f64], last: (f64, f64)) -> bool {
+        if self.curved.is_empty() {
+            return true;
+        }
+        for &row in &self.curved {
+            self.model[row] += self.slope[row] * (step[self.net.from[row] as usize] - step[self.net.to[row] as usize]);
+        }
+        let mut reach = std::mem::take(&mut self.reach);
+        reach.renew(self.net, &self.curved, &self.inputs);
+        let quick = self.chords_within(&mut reach, last);
+        let pattern = &self.net.pattern;
+        pattern.backward(&self.work.factor, &mut reach.sum);
+        for ((&node, moved), is_there) in pattern.order().iter().zip(&mut reach.sum).zip(&reach.is_there) {
+            let moved = std::mem::take(moved);
+            if !is_there {
+                self.v[node as usize] += moved;
+            }
+        }
+        self.reach = reach;
+        quick
+    }
+
+    fn chords_within(&mut self, reach: &mut Reach, (mut last, size): (f64, f64)) -> bool {
         let net = self.net;
         let ends = |row: usize| (net.from[row] as usize, net.to[row] as usize);
-        for &row in &self.curved {
-            let (a, b) = ends(row);
-            self.model[row] += self.slope[row] * (step[a] - step[b]);
-        }
+        let (place, order) = (net.pattern.place(), net.pattern.order());
         for _ in 0..CHORDS {
-            if self.curved.is_empty() {
-                return true;
-            }
             self.steps += 1;
             self.update_converters();
-            step.fill(0.0);
-            for index in 0..self.curved.len() {
-                let row = self.curved[index];
+            let below = |row: usize| {
                 let v = self.across(row);
-                if v <= 0.0 || self.laws[row].drop_out().is_some_and(|knee| v < knee) {
-                    return true;
-                }
-                let (current, _) = self.branch(row, v);
+                v <= 0.0 || self.laws[row].drop_out().is_some_and(|knee| v < knee)
+            };
+            if self.curved.iter().any(|&row| below(row)) {
+                return true;
+            }
+            for &row in &self.curved {
+                let (current, _) = self.branch(row, self.across(row));
                 let (a, b) = ends(row);
                 let more = current - self.model[row];
                 self.model[row] = current;
-                step[a] -= more;
-                step[b] += more;
+                reach.rhs[place[a] as usize] -= more;
+                reach.rhs[place[b] as usize] += more;
             }
-            let (change, size) = self.step(step);
-            if !change.is_finite() {
+            let factor = &self.work.factor;
+            net.pattern.forward_at(factor, &reach.places, &mut reach.rhs);
+            for &k in &reach.places {
+                reach.sum[k as usize] += reach.rhs[k as usize];
+            }
+            net.pattern.backward_at(factor, reach.places.iter().rev(), &mut reach.rhs, &mut reach.moved);
+            let (mut change, mut finite) = (0.0f64, true);
+            for &k in &reach.places {
+                let moved = reach.moved[k as usize];
+                self.v[order[k as usize] as usize] += moved;
+                finite &= moved.is_finite();
+                change = change.max(moved.abs());
+            }
+            if !finite {
                 return false;
             }
             for &row in &self.curved {
                 let (a, b) = ends(row);
-                self.model[row] += self.slope[row] * (step[a] - step[b]);
+                self.model[row] += self.slope[row] * (reach.moved[place[a] as usize] - reach.moved[place[b] as usize]);
             }
             if change <= 10.0 * SETTLED * size || (change <= 1e-8 * size && change >= 0.5 * last) {
                 return true;

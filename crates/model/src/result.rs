@@ -101,6 +101,8 @@ pub struct Point {
     pub diode_on: Column<Diode, bool>,
     /// A second consistent state exists: the loads that would stand otherwise.
     pub other_state: Vec<ElementId>,
+    /// The other of the two states, where every load in it works and this one is the worse; without pulses and heat.
+    pub all_on: Option<std::sync::Arc<Point>>,
     /// In a vehicle with zones: what loads that pulse add to the currents; `None` where none is on.
     pub pulses: Option<std::sync::Arc<Pulses>>,
     /// Temperatures of the harness; `None` in a vehicle without zones, and where the scenario states the temperatures of conductors.

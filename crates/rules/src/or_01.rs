@@ -25,7 +25,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if firing.is_empty() {
         return;
     }
-    let least = (point.scenario.corner == Corner::Low).then(|| at_greatest_ohms(case, point, &firing));
+    let least = (point.scenario.corner == Corner::Low).then(|| at_greatest_ohms(case, point, &firing, out));
     let state = least.as_ref().unwrap_or(point);
     for initiator in firing {
         let element = ElementId::Load(initiator.load.value);
@@ -59,12 +59,12 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
 }
 
 /// A state with the bridge wires that fire at their greatest resistance: the corner itself has them at the least, which draws most.
-fn at_greatest_ohms(case: &Case, point: &Point, firing: &[&Initiator]) -> Point {
+fn at_greatest_ohms(case: &Case, point: &Point, firing: &[&Initiator], out: &Worst) -> Point {
     let mut scenario = point.scenario.clone();
     for initiator in firing {
         if let Some(Demand::Resistance(ohms)) = &case.design.loads[initiator.load.value].demand {
             scenario.loads.push((initiator.load.value, LoadChange::Resistance(ohms.high.value)));
         }
     }
-    case.prepared.near(point).point(&scenario)
+    out.near(case, point).point(&scenario)
 }

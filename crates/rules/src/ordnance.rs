@@ -28,7 +28,7 @@ pub(crate) fn fired(case: &Case, point: &Point, out: &mut Worst) -> Arc<Vec<Fire
         return fired.clone();
     }
     let firing = firing(case, point);
-    let near = case.prepared.near(point);
+    let near = out.near(case, point);
     let mut states = Vec::new();
     let mut groups: Vec<Vec<&Initiator>> = firing.iter().map(|initiator| vec![*initiator]).collect();
     if firing.len() > 1 {

@@ -54,7 +54,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         return;
     }
     above.sort_by_key(|(lower, _)| *lower);
-    let near = case.prepared.near(point);
+    let near = out.near(case, point);
     let mut room = near.room();
     for (lower, uppers) in above {
         let subject = Subject::Element(ElementId::Protector(lower));

@@ -24,7 +24,7 @@ pub(crate) fn states(case: &Case, point: &Point, out: &mut Worst) -> Arc<Vec<Awa
         return known.clone();
     }
     let phase = point.scenario.phase;
-    let near = case.prepared.near(point);
+    let near = out.near(case, point);
     let permitted = case.design.actions.iter().filter(|(_, action)| Design::is_in(&action.phases, phase));
     let mut states = Vec::new();
     for action in std::iter::once(None).chain(permitted.map(|(_, action)| Some(action))) {

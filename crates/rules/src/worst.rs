@@ -1,6 +1,7 @@
 //! What is kept of judged states: per rule, subject and side the worst value, every failing state, and what was not judged.
 
 use crate::{Case, Wiring, case::Missing, op_01::place_of, rule_order};
+use analysis::{Foothold, Near};
 use model::*;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
@@ -46,6 +47,8 @@ pub struct Worst {
     /// Subjects judged by rules without a number, whether they found anything or not.
     looked_at: HashSet<(RuleCode, Subject)>,
     wiring: OnceLock<Arc<Wiring>>,
+    /// What states close to the one last judged stand on.
+    foothold: Foothold,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
     pub(crate) quiet: Option<Arc<Point>>,
     /// Protectors on the way to each load in the state last judged; filled by the first rule that asks.
@@ -96,10 +99,16 @@ impl Worst {
     /// Counts a state.
     pub(crate) fn begin(&mut self) {
         self.states += 1;
+        self.foothold = Foothold::default();
         self.quiet = None;
         self.feeds = None;
         self.fired = None;
         self.sneak = None;
+    }
+
+    /// States close to the one that is judged.
+    pub(crate) fn near<'a>(&self, case: &Case<'a>, point: &'a Point) -> Near<'a, 'a> {
+        case.prepared.near_on(point, &self.foothold)
     }
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.

@@ -2,7 +2,7 @@
 
 use super::footing::Footing;
 use super::{Change, Fresh, NONE, Sight};
-use crate::Sets;
+use crate::{Prepared, Sets};
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
 use crate::network::Network;
@@ -83,6 +83,10 @@ pub struct Room {
     split: Vec<((u32, u32), usize)>,
     /// Rows of loads that let go, with the voltage they did at.
     pub(super) dropped: Vec<(usize, f64)>,
+    /// Rows of loads that work and could not have started.
+    pub(super) held: Vec<usize>,
+    /// Room for the case in the state in which every load works, where the base has two.
+    pub(super) all_on: Option<Box<Room>>,
     /// Blocking diodes that are gone.
     lost_diodes: Vec<usize>,
     /// Special branches of loads that nothing feeds in this case.
@@ -123,6 +127,8 @@ impl Room {
             cut: Vec::new(),
             split: Vec::new(),
             dropped: Vec::new(),
+            held: Vec::new(),
+            all_on: None,
             lost_diodes: Vec::new(),
             unfed: Vec::new(),
             without: Update::new(nodes),
@@ -202,10 +208,12 @@ pub(super) struct Case<'c> {
     pub(super) room: &'c mut Room,
     /// Branches that the change adds.
     pub(super) joined: &'c [(NodeId, NodeId, f64)],
-    /// Name of a row, by which equal candidates are taken.
-    pub(super) name: &'c dyn Fn(usize) -> String,
+    /// Knows the name of a row, by which equal candidates are taken.
+    pub(super) prepared: &'c Prepared<'c>,
     /// Whether the change is one branch only.
     pub(super) alone: bool,
+    /// Whether loads may work that could not have started: they are held in the room then.
+    pub(super) may_hold: bool,
 }
 
 impl Case<'_> {
@@ -227,7 +235,7 @@ impl Case<'_> {
     ///
     /// Cost: the ways from what changes and from `also` to the root of the elimination tree, and for every round of diodes the places in sight.
     pub(super) fn at_once(&mut self, change: &Change, sight: &Sight, also: &[usize]) -> bool {
-        let done = self.footing.demands.is_empty() && self.turn_until_at_rest(change, sight, also);
+        let done = self.footing.demands.is_empty() && self.footing.let_go.is_empty() && self.turn_until_at_rest(change, sight, also);
         let room = &mut *self.room;
         for k in room.beside.drain(..) {
             room.y[k as usize] = 0.0;
@@ -389,6 +397,21 @@ impl Case<'_> {
             },
             index => self.footing.watched[index as usize].volts + self.room.moved(self.footing, index as usize),
         }
+    }
+
+    /// What let go in the base state has let go here too.
+    ///
+    /// # Errors  It comes back.
+    pub(super) fn let_go(&mut self) -> Result<(), Fresh> {
+        let footing = self.footing;
+        for &row in &footing.let_go {
+            let v = self.across(row);
+            if footing.laws[row].return_above().is_some_and(|above| v >= above) {
+                return Err(Fresh::Returns);
+            }
+            self.room.dropped.push((row, v));
+        }
+        Ok(())
     }
 
     fn component(&self, node: u32) -> u32 {
@@ -1092,7 +1115,7 @@ impl Case<'_> {
     }
 
     fn rank(&self, row: Option<usize>) -> String {
-        row.map_or_else(String::new, self.name)
+        row.map_or_else(String::new, |row| self.prepared.design.element_words(self.prepared.topology.branches[row].element))
     }
 
     /// Whether both ends of every opened branch are still in one part, but for bridges that the case has dealt with. A cut that
@@ -1137,6 +1160,7 @@ impl Case<'_> {
         if !self.hangs_together() {
             return Err(Fresh::Cut);
         }
+        self.room.held.clear();
         let mut low = Vec::new();
         for &index in &footing.demands {
             let row = footing.watched[index as usize].row as usize;
@@ -1158,7 +1182,10 @@ impl Case<'_> {
         for (row, above) in low {
             // It could not start at this voltage.
             if self.without_demands(row)? < above {
-                return Err(Fresh::Returns);
+                if !self.may_hold {
+                    return Err(Fresh::Returns);
+                }
+                self.room.held.push(row);
             }
         }
         for index in 0..self.room.dropped.len() {

@@ -43,6 +43,8 @@ pub(super) struct Footing {
     pub(super) limb_watched: Vec<(u32, u32)>,
     /// Demands that draw nothing in the base state, because nothing feeds them.
     pub(super) idle: Vec<u32>,
+    /// Rows of loads that have let go: they could not start, and work in the other state.
+    pub(super) let_go: Vec<usize>,
     pub(super) diodes: Vec<u32>,
     pub(super) diode_on: Vec<bool>,
     /// Inputs of converters, and the power that each takes.
@@ -90,13 +92,18 @@ pub(super) struct Watched {
 impl Footing {
     pub(super) fn new(prepared: &Prepared, base: &Point) -> Result<Footing, Fresh> {
         let (design, topology, network) = (prepared.design, &prepared.topology, &prepared.network);
-        let let_go = |state: &LoadState| matches!(state, LoadState::DroppedOut { .. });
+        let has_let_go = |state: &LoadState| matches!(state, LoadState::DroppedOut { .. });
+        let let_go = base.load_state.iter().filter(|(_, state)| has_let_go(state)).map(|(id, _)| ElementId::Load(id));
+        let mut let_go: Vec<usize> = let_go.filter_map(|load| topology.branch_of(load)).collect();
+        let_go.sort_unstable();
+        // What let go is known to stay away where the state in which it works is known as well.
         let plain = base.scenario.before.is_none()
             && base.scenario.shorts.is_empty()
-            && base.other_state.is_empty()
             && base.islands.iter().all(|island| island.outcome.is_settled())
-            && !base.load_state.iter().any(|(_, state)| let_go(state))
-            && !base.converter_state.iter().any(|(_, state)| let_go(state));
+            && base.other_state.len() == let_go.len()
+            && (let_go.is_empty() || base.all_on.is_some())
+            && let_go.iter().all(|&row| base.other_state.contains(&topology.branches[row].element))
+            && !base.converter_state.iter().any(|(_, state)| has_let_go(state));
         if !plain {
             return Err(Fresh::Base);
         }
@@ -104,7 +111,8 @@ impl Footing {
         let on = |row: usize| matches!(topology.branches[row].element, ElementId::Diode(id) if base.diode_on[id]);
         let name = |_: usize| String::new();
         let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, &[]);
-        settle.resume(base.voltage.clone(), &on, &[]);
+        let dropped: Vec<(usize, f64)> = let_go.iter().map(|&row| (row, 0.0)).collect();
+        settle.resume(base.voltage.clone(), &on, &dropped);
         let rows = laws.len();
         let (current, slope): (Vec<f64>, Vec<f64>) = (0..rows).map(|row| settle.at(row)).unzip();
         let draws: Vec<bool> = (0..rows).map(|row| laws[row].is_demand() && settle.draws(row)).collect();
@@ -169,7 +177,8 @@ impl Footing {
         };
         let watched: Vec<usize> = (0..rows).filter(|&row| is_watched(row)).collect();
         let mut footing = Footing {
-            idle: (0..rows).filter(|&row| laws[row].is_demand() && !draws[row]).map(|row| row as u32).collect(),
+            idle: (0..rows).filter(|&row| laws[row].is_demand() && !draws[row] && !let_go.contains(&row)).map(|row| row as u32).collect(),
+            let_go,
             diode_on: (0..rows).map(on).collect(),
             laws,
             work,
