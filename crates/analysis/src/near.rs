@@ -138,11 +138,16 @@ impl<'a, 'd> Near<'a, 'd> {
         }
         let scenario = &*self.as_warm(scenario);
         let (laws, change) = self.changed(footing, scenario);
-        self.case(footing, &change, room, |case| {
+        let settled = self.case(footing, &change, room, |case| {
             case.settle(&change)?;
             case.everywhere();
             Ok(())
-        })?;
+        });
+        if let (Err(_), Some(near), Some(room)) = (settled, &self.all_on, &mut room.all_on) {
+            // All loads may work here and could have started: then there is one state only.
+            return near.try_point(scenario, room);
+        }
+        settled?;
         let more: Vec<(u32, u32, f64)> = change.joined.iter().map(|&(a, b, g)| (a.0, b.0, g)).collect();
         let network = (!more.is_empty()).then(|| self.prepared.network.extended(&more));
         let network = network.as_ref().unwrap_or(&self.prepared.network);

@@ -1069,27 +1069,29 @@ impl<'a> Settle<'a> {
     pub(crate) fn finish_if_balanced(self, tolerance: f64) -> Option<Solution> {
         let mut sum = vec![0.0f64; self.net.nodes];
         let mut stiffness = vec![0.0f64; self.net.nodes];
+        let mut currents = Vec::with_capacity(self.laws.len());
         for row in 0..self.laws.len() {
             let (current, slope) = self.at(row);
+            currents.push(current);
             for (node, current) in [(self.net.from[row] as usize, current), (self.net.to[row] as usize, -current)] {
                 sum[node] += current;
                 stiffness[node] += slope.abs();
             }
         }
         let balanced = sum.iter().zip(&stiffness).all(|(sum, &stiffness)| sum.abs() <= tolerance * stiffness + 1e-12);
-        balanced.then(|| self.finish())
+        balanced.then(|| self.finish_with(currents))
     }
 
     /// A conducting diode without current is off unless it alone brings voltage to its cathode: it would carry the voltage of
     /// its cathode backwards to a dead part, or tie two parts that have nothing else in common. Of several that could, the one
     /// with the highest anode does.
     ///
-    /// What the state came from decides nothing here: every voltage is counted from the zero of its own part.
-    fn rest_diodes(&mut self) {
+    /// What the state came from decides nothing here: every voltage is counted from the zero of its own part. True if there were any to look at.
+    fn rest_diodes(&mut self) -> bool {
         let resting: Vec<usize> =
             self.diodes.iter().copied().filter(|&row| self.diode_on[row] && self.branch(row, self.across(row)).0 <= RESTING).collect();
         if resting.is_empty() {
-            return;
+            return false;
         }
         for &row in &resting {
             self.diode_on[row] = false;
@@ -1121,6 +1123,7 @@ impl<'a> Settle<'a> {
             }
         }
         self.connect();
+        true
     }
 
     /// Puts the reference of each part at zero exactly, where the 1 S to zero holds it within rounding noise, and the voltages
@@ -1138,17 +1141,21 @@ impl<'a> Settle<'a> {
         }
     }
 
-    fn finish(mut self) -> Solution {
-        self.rest_diodes();
+    fn finish(self) -> Solution {
+        let current = (0..self.laws.len()).map(|row| self.at(row).0).collect();
+        self.finish_with(current)
+    }
+
+    fn finish_with(mut self, mut current: Vec<f64>) -> Solution {
+        if self.rest_diodes() {
+            current = (0..self.laws.len()).map(|row| self.at(row).0).collect();
+        }
         // A load that was off from the start has no voltage at which it let go: what counts is what it would start at.
         for row in 0..self.laws.len() {
             if self.off_from_start[row] && self.dropped[row].is_some() {
                 self.dropped[row] = Some(self.across(row));
             }
         }
-        let current = (0..self.laws.len())
-            .map(|row| if self.net.from[row] == self.net.to[row] { 0.0 } else { self.branch(row, self.across(row)).0 })
-            .collect();
         let fed = (0..self.laws.len()).map(|row| self.is_fed(row)).collect();
         self.zero_parts();
         Solution {

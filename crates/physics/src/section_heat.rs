@@ -168,7 +168,7 @@ const START: f64 = 10.0;
 /// Imbalance of a wire that counts as none, as a share of all heat that passes.
 const BALANCED: f64 = 1e-10;
 /// A step that changes no temperature by more than this is the last (K): the next would be its square times some 1e-2 per kelvin.
-const LAST_STEP: f64 = 1e-4;
+const LAST_STEP: f64 = 1e-3;
 /// A step changes no temperature by more than this (K).
 const LARGEST_STEP: f64 = 200.0;
 /// Jackets further apart than this share of the smaller radius exchange no heat through gas directly.

@@ -43,7 +43,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let open_loads = case.open_loads(point);
     let rings = Rings::new(case, point, groups.values());
     let settled = case.prepared.without_let_go(point);
-    let near = case.prepared.near(settled.as_ref().unwrap_or(point));
+    let near = settled.as_ref().map_or_else(|| out.near(case, point), |settled| case.prepared.near(settled));
     let mut room = None;
     for (name, members) in &groups {
         let Some(group) = Group::new(case, point, members, out) else { continue };

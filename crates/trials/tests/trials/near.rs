@@ -223,6 +223,83 @@ fn near_is_a_fresh_solution_on_generated_networks() {
     assert!(strong.cases >= 1000 && on_base * 10 >= strong.cases * 8, "{on_base} of {} on the base's factor", strong.cases);
 }
 
+/// Some loads of generated networks could not start where they work: they let go in the base state and work in its other one. What is found near such a
+/// base is what a fresh solution finds, whether both states stay, or one of them does.
+#[test]
+fn near_is_a_fresh_solution_where_loads_could_not_start() {
+    let (mut tally, mut bases, mut one_state) = (Tally::default(), 0, 0);
+    for seed in 0..12 {
+        let made = generate(&Options { wires: 300, seed: 140 + seed, phases: 1, strength: Strength::Strong, sources_off: false });
+        let mut design = design(&made.files);
+        let mut dice = Random::new(seed);
+        let (scenario, without) = {
+            let prepared = prepare(&design);
+            let scenario = Scenario::new(Id::from_row(0), Corner::Low);
+            let off = design.loads.ids().map(|load| (load, LoadChange::Off)).collect();
+            (scenario.clone(), prepared.point(&Scenario { loads: off, ..scenario }))
+        };
+        // What has a drop-out voltage and hangs on a source starts at a little more than it has with all others off.
+        let could: Vec<(Id<Load>, Volt)> =
+            design.loads.iter().filter(|(_, load)| load.drop_out.is_some()).filter_map(|(id, _)| Some((id, without.load_voltage[id]?))).collect();
+        let mut chosen: Vec<(Id<Load>, Volt)> = could.into_iter().filter(|(_, volts)| volts.0 > 20.0).collect();
+        while chosen.len() > 1 + dice.below(2) {
+            chosen.swap_remove(dice.below(chosen.len()));
+        }
+        for &(id, volts) in &chosen {
+            let own = design.loads[id].drop_out.expect("chosen: has one");
+            design.loads[id].return_above = Some(Given { value: Volt(volts.0 + 0.05 + 0.3 * dice.unit()), ..own });
+        }
+        let prepared = prepare(&design);
+        let base = prepared.point(&scenario);
+        if base.all_on.is_none() {
+            continue;
+        }
+        bases += 1;
+        assert!(base.other_state.len() <= chosen.len(), "seed {seed}: {:?}", base.other_state);
+        let near = prepared.near(&base);
+        let mut room = near.room();
+        for case in 0..120 {
+            let mut scenario = base.scenario.clone();
+            let mut kind = change(&mut dice, &prepared, &mut scenario);
+            if case % 8 == 0 {
+                // What could not start is off, or opened.
+                scenario = base.scenario.clone();
+                match dice.chance(0.5) {
+                    true => scenario.loads.push((chosen[0].0, LoadChange::Off)),
+                    false => scenario.opened.push((ElementId::Load(chosen[0].0), None)),
+                }
+                kind = "it is off";
+            }
+            let story = format!("seed {seed}, case {case}, {kind}: {:?} {:?}", scenario.opened, scenario.shorts);
+            let count = tally.kinds.entry(kind).or_default();
+            count.0 += 1;
+            tally.cases += 1;
+            match near.try_point(&scenario, &mut room) {
+                Ok(point) => {
+                    count.1 += 1;
+                    let fresh = prepared.point(&scenario);
+                    compare(&prepared, &point, &fresh, &mut tally, &story);
+                    one_state += usize::from(fresh.other_state.is_empty());
+                    assert_eq!(point.all_on.is_some(), fresh.all_on.is_some(), "{story}: the other state");
+                    if let (Some(near), Some(fresh)) = (&point.all_on, &fresh.all_on) {
+                        compare(&prepared, near, fresh, &mut tally, &format!("{story}, all on"));
+                    }
+                    let change = near.change(&scenario).expect("a base with a footing");
+                    if near.settle(&change, &mut room).is_ok() {
+                        at_terminals(&prepared, &near, &room, &fresh, &story);
+                    }
+                }
+                Err(why) => *tally.fresh.entry(why).or_default() += 1,
+            }
+        }
+    }
+    print("could not start", &tally);
+    println!("{bases} bases, {one_state} cases with one state");
+    let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
+    assert!(bases >= 8 && on_base * 10 >= tally.cases * 7, "{bases} bases, {on_base} of {} on the base's factor", tally.cases);
+    assert!(one_state > 20, "{one_state} with one state");
+}
+
 /// The same on the example vehicles, in every phase.
 #[test]
 fn near_is_a_fresh_solution_on_the_examples() {
