@@ -488,7 +488,9 @@ fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &
     let count = task.shed.len();
     let begins = task.periods[..=fails.period].iter().rposition(|period| period.from <= fails.at + 1e-6).unwrap_or(fails.period);
     let row = |n: usize| task.decides(n, begins) * count + n;
-    let on: Vec<usize> = (0..count).filter(|&n| plan[row(n)]).collect();
+    // As it fails: what is switched in turns may be off just then.
+    let off_then = outcome.segments.last().map(|segment| &segment.off);
+    let on: Vec<usize> = (0..count).filter(|&n| plan[row(n)] && !off_then.is_some_and(|off| off[n])).collect();
     let one_of = |of: &[usize]| {
         let terms: Vec<(usize, f64)> = of.iter().map(|&n| row(n)).filter(|&at| choice.open[at]).map(|at| (at, 1.0)).collect();
         let most = terms.len() as f64 - 1.0;
@@ -523,7 +525,7 @@ fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &
     let leg = task.periods[begins].leg;
     let planned = &task.points[task.legs[leg].planned];
     let over = |without: Option<usize>| {
-        let off: Vec<bool> = (0..count).map(|n| (!plan[row(n)] || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
+        let off: Vec<bool> = (0..count).map(|n| (!on.contains(&n) || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
         let commanded = commands(task, leg, &off);
         let of = |peak: bool| trial::over(task, &follow.state(planned, &commanded, peak, &[]), mark, limit);
         of(false).max(of(true))

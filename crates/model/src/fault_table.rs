@@ -124,8 +124,8 @@ pub struct FunctionCase {
     pub intermittent: Option<Bursts>,
 }
 
-/// A fault that comes and goes at its worst spacing: each burst is just shorter than the soonest device takes to open, which cools fully until the next one; and they close upon each other,
-/// so that what bridges them is not filled again in between.
+/// A fault that comes and goes at its worst spacing: each burst is just shorter than the first device takes to open at its slowest, which cools fully until the next one; and they close upon each
+/// other, so that what bridges them is not filled again in between.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bursts {
     /// What lets go in the end.

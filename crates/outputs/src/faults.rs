@@ -625,7 +625,7 @@ fn comes_and_goes(design: &Design, of: &Bursts) -> String {
     let load = &design.loads[of.load];
     let rides = load.hold_up.map_or(0.0, |time| time.value.0);
     format!(
-        "a fault that comes and goes: no device opens on bursts shorter than {}, and {} of them outlast the {} that load:{} rides: {}; taken at its worst: the device cools fully \
+        "a fault that comes and goes: bursts shorter than {} need not open a device, and {} of them outlast the {} that load:{} rides: {}; taken at its worst: the device cools fully \
          between bursts, and what rides them is not filled again\n",
         number::with_unit(of.each.0, "s"),
         of.count,

@@ -115,15 +115,20 @@ impl Choice {
             if before == leg || since < 1e-6 || !task.wants(load, period) || !task.wants(load, period - 1) {
                 continue;
             }
-            // On at some time of the leg before, or to the end of one that ended no longer ago.
-            let mut terms = vec![(at(period), 1.0), (at(task.spans[before].start), -1.0)];
-            for earlier in (0..before).rev().filter(|&earlier| !task.spans[earlier].is_empty()) {
-                let last = task.spans[earlier].end - 1;
-                let ended = task.periods[last].from + task.periods[last].lasts;
-                if !task.wants(load, last) || ended < since {
+            // On no longer ago than that in a leg before; in turns until its end, if it is the last one.
+            let ended = |period: usize| task.periods[period].from + task.periods[period].lasts;
+            let mut terms = vec![(at(period), 1.0)];
+            for earlier in (0..=before).rev() {
+                let span = task.spans[earlier].clone();
+                if !task.wants(load, span.start) || ended(span.end - 1) < since - 1e-6 {
                     break;
                 }
-                terms.push((at(last), -1.0));
+                let decides = match task.turns(n, earlier) {
+                    Some(_) if earlier == before => Some(span.start),
+                    Some(_) => Some(span.end - 1),
+                    None => span.clone().find(|&period| ended(period) >= since - 1e-6),
+                };
+                terms.extend(decides.map(|decides| (at(decides), -1.0)));
             }
             self.rows.push(Row { terms, most: 0.0 });
         }

@@ -57,6 +57,8 @@ struct Piece {
 /// A stretch within which nothing is switched.
 pub(crate) struct Segment {
     pub(crate) leg: usize,
+    /// Loads that are off by the plan.
+    pub(crate) off: Vec<bool>,
     pub(crate) followed: Leg,
     /// Loads that came on again at its beginning, and what they meet.
     starts: Vec<(Id<Load>, Option<Failure>)>,
@@ -251,7 +253,7 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
         for n in in_turns() {
             starts.push((task.shed[n].load, self.start(follow, planned, &commanded, task.shed[n].load, leg, off)));
         }
-        Segment { leg, followed, starts, ended, after: follow.standing() }
+        Segment { leg, off: off.to_vec(), followed, starts, ended, after: follow.standing() }
     }
 
     /// What a load that comes on again meets: too few volts, or its own inrush taking another one's power.

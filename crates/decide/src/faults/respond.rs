@@ -107,12 +107,12 @@ impl Sweep<'_, '_> {
         if sets.is_empty() {
             sets.push((Vec::new(), None));
         }
-        let times = courses.iter().flat_map(|course| &course.clearing.opens).map(|&(t, _)| t);
-        let soonest = times.reduce(|a, b| if b < a { b } else { a });
+        let times = courses.iter().filter_map(|course| course.clearing.opens.first()).map(|&(t, _)| t);
+        let first = times.reduce(|a, b| if b > a { b } else { a });
         let mut whole: Option<Told> = None;
         for (set, lasts) in sets {
             let (state, cascade) = self.left(at, fire.as_ref(), (&scenario, &set), lasts, rooms);
-            let burnt = fire.as_ref().filter(|_| lasts.is_some()).map(|fire| Burnt { point: &fire.burning, lasts, soonest });
+            let burnt = fire.as_ref().filter(|_| lasts.is_some()).map(|fire| Burnt { point: &fire.burning, lasts, first });
             let mut functions = self.functions(base, &state, burnt.as_ref(), &|_| true);
             let with_action = self.act(at, &state, &mut functions, burnt.as_ref(), rooms, in_full);
             let (announced, ground) = self.announced(base, &state);

@@ -23,8 +23,8 @@ pub(super) struct State {
 pub(super) struct Burnt<'b> {
     pub(super) point: &'b Point,
     pub(super) lasts: Option<Second>,
-    /// The shortest time in which a device opens.
-    pub(super) soonest: Option<Second>,
+    /// The longest time that it takes the first device to open.
+    pub(super) first: Option<Second>,
 }
 
 impl State {
@@ -203,7 +203,7 @@ impl Sweep<'_, '_> {
                     let rides = row.hold_up.filter(|hold_up| burnt.lasts.is_some_and(|lasts| lasts <= hold_up.value));
                     let effect = self.after_letting_go(base, row, now);
                     match rides {
-                        Some(hold_up) => leaf.intermittent = self.bursts(base, load, hold_up.value, burnt.soonest, before),
+                        Some(hold_up) => leaf.intermittent = self.bursts(base, load, hold_up.value, burnt.first, before),
                         None if effect > leaf.effect => leaf = Leaf::new(effect, Reason::LetGo(load, sag)),
                         None => {}
                     }
@@ -217,9 +217,9 @@ impl Sweep<'_, '_> {
         leaf
     }
 
-    /// How bursts that no device ends use up what a load rides. `None` where a device may open at once, so that there is no such burst.
-    fn bursts(&self, base: &Base, load: Id<Load>, rides: Second, soonest: Option<Second>, before: Volt) -> Option<Bursts> {
-        let each = soonest.filter(|each| each.0 > 0.0)?;
+    /// How bursts that no device ends use up what a load rides. `None` where one opens at once, so that there is no such burst.
+    fn bursts(&self, base: &Base, load: Id<Load>, rides: Second, first: Option<Second>, before: Volt) -> Option<Bursts> {
+        let each = first.filter(|each| each.0 > 0.0)?;
         let effect = self.after_letting_go(base, &self.design.loads[load], before);
         Some(Bursts { load, effect, count: (rides.0 / each.0).floor() as u32 + 1, each })
     }
