@@ -5,13 +5,11 @@ use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
-/// Kinds of fault that the sweep is of: enough that it does not end between the first sight of its bar and the key.
-const ONLY: &str = "--only wire-open --only contact-open";
 /// What Ctrl-C sends on a terminal.
 const CTRL_C: &[u8] = &[3];
 
 fn vehicle() -> String {
-    format!("{}/../../examples/gannet-mended", env!("CARGO_MANIFEST_DIR"))
+    format!("{}/../../examples/light-aircraft", env!("CARGO_MANIFEST_DIR"))
 }
 
 fn run(folder: &Path, arguments: &str) -> Output {
@@ -28,7 +26,7 @@ fn run(folder: &Path, arguments: &str) -> Output {
 fn a_sweep_that_is_stopped_by_a_key_is_gone_on_with() {
     let scratch = tempfile::tempdir().expect("a folder");
     let here = scratch.path();
-    let listed = run(here, &format!("faults {ONLY} --list --json"));
+    let listed = run(here, "faults --list --json");
     let listed: serde_json::Value = serde_json::from_slice(&listed.stdout).expect("JSON");
     let length = |key: &str| listed[key].as_array().expect("a list").len();
     let (faults, cases) = (length("rows"), length("rows") * length("phases"));
@@ -36,7 +34,7 @@ fn a_sweep_that_is_stopped_by_a_key_is_gone_on_with() {
     // A terminal of its own, by `script` of the Debian package bsdutils: the bar is shown there, and the key comes from there.
     let mut child = Command::new("script")
         .args(["--quiet", "--return", "--flush", "--command"])
-        .arg(format!("exec \"$PROGRAM\" -C \"$VEHICLE\" faults {ONLY} -o stopped.jsonl"))
+        .arg("stty cols 80 rows 24; exec \"$PROGRAM\" -C \"$VEHICLE\" faults -o stopped.jsonl")
         .arg("/dev/null")
         .envs([("PROGRAM", env!("CARGO_BIN_EXE_loomwright")), ("VEHICLE", &vehicle()), ("TERM", "xterm"), ("SHELL", "/bin/sh")])
         .current_dir(here)
@@ -70,8 +68,8 @@ fn a_sweep_that_is_stopped_by_a_key_is_gone_on_with() {
     assert_eq!(refused.status.code(), Some(2));
     assert!(String::from_utf8_lossy(&refused.stderr).contains("was stopped before its end"), "{refused:?}");
 
-    let went_on = run(here, &format!("faults {ONLY} --resume stopped.jsonl -o went-on.jsonl"));
-    let whole = run(here, &format!("faults {ONLY} -o whole.jsonl"));
+    let went_on = run(here, "faults --resume stopped.jsonl -o went-on.jsonl");
+    let whole = run(here, "faults -o whole.jsonl");
     assert_eq!((went_on.status.code(), &went_on.stdout), (whole.status.code(), &whole.stdout), "{went_on:?}");
     assert!(text("went-on.jsonl") == text("whole.jsonl"), "what was gone on with differs from the whole");
     assert_eq!(text("whole.jsonl").lines().count() - 2, faults);

@@ -525,7 +525,8 @@ fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &
     let leg = task.periods[begins].leg;
     let planned = &task.points[task.legs[leg].planned];
     let over = |without: Option<usize>| {
-        let off: Vec<bool> = (0..count).map(|n| (!on.contains(&n) || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
+        let off: Vec<bool> =
+            (0..count).map(|n| (!on.contains(&n) || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
         let commanded = commands(task, leg, &off);
         let of = |peak: bool| trial::over(task, &follow.state(planned, &commanded, peak, &[]), mark, limit);
         of(false).max(of(true))

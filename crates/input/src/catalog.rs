@@ -436,9 +436,15 @@ fn positions(
         (Some((_, at)), None, ..) => return lacks(at, "x without y is no position", "fill y too"),
         (None, Some((_, at)), ..) => return lacks(at, "y without x is no position", "fill x too"),
         (_, _, Some((_, at)), None) => return lacks(at, "one cavity has no pitch", "say with cavities how many stand in this row"),
-        (None, None, Some((_, at)), _) => return lacks(at, "a pitch without the place of the first cavity", "fill x and y of the row's first cavity"),
+        (None, None, Some((_, at)), _) => {
+            return lacks(at, "a pitch without the place of the first cavity", "fill x and y of the row's first cavity");
+        }
         (Some(_), Some(_), None, Some((n, at))) if n > 1 => {
-            return lacks(at, &format!("{n} cavities in a row without their pitch"), "fill pitch: how far each is from the one before it, along x");
+            return lacks(
+                at,
+                &format!("{n} cavities in a row without their pitch"),
+                "fill pitch: how far each is from the one before it, along x",
+            );
         }
         (.., pitch, cavities) => (cavities.map_or(1, |(n, _)| n as usize), pitch.map_or(0.0, |(pitch, _)| pitch)),
     };

@@ -150,7 +150,8 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
                 .enumerate()
                 .map(|(n, off)| !off && task.wants(task.shed[n].load, last) && before.as_ref().is_some_and(|before| before[n]))
                 .collect();
-            let key = (leg, lasts.to_bits(), here.clone(), starting.clone(), shares.iter().map(|&(n, share)| (n, share.to_bits())).collect());
+            let key =
+                (leg, lasts.to_bits(), here.clone(), starting.clone(), shares.iter().map(|&(n, share)| (n, share.to_bits())).collect());
             let known = match at_node {
                 None => self.roots.get(&key).copied(),
                 Some(node) => self.nodes[node].next.get(&key).copied(),

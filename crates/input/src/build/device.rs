@@ -397,9 +397,8 @@ impl Build {
         let comes_on = restart.can.map_or(is_open, |can| can.value);
         if let (Some(time), false) = (off_at_most, comes_on) {
             let message = format!("{} has a longest time off, and nothing says that it comes on again", row.words());
-            self.out.push(
-                Diagnostic::error(codes::NO_EFFECT, time.at, "", message).help("state restart = \"yes\", or leave off_at_most out"),
-            );
+            self.out
+                .push(Diagnostic::error(codes::NO_EFFECT, time.at, "", message).help("state restart = \"yes\", or leave off_at_most out"));
         }
     }
 

@@ -384,6 +384,56 @@ fn without_its_monitor_an_open_diode_is_latent() {
     }
 }
 
+/// Worked by hand. Load Y takes 28.5 V over its resistance from bus A: 3.16 A where that is 9 ohm, the greatest load of the low corner, 2.85 A at 10 ohm and 2.37 A at 12 ohm in the high one. By that its monitor moves
+/// once battery A is lost.
+#[test]
+fn the_corner_decides_over_what_a_fault_changes() {
+    let rows = "[load.Y]\nline = \"bus:A\"\nreturn = \"node:R\"\nresistance = { low = \"9 ohm\", typical = \"10 ohm\", high = \"12 ohm\" }\n\
+                [monitor.M]\nwatches = \"load:Y\"\nwhat = \"current\"\nthreshold = \"0.5 A\"\n";
+    let design = or_ed(rows, "");
+    let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+    for (corner, amperes) in [(Corner::Low, 28.5 / 9.01), (Corner::Typical, 2.85), (Corner::High, 28.5 / 12.01)] {
+        decide::with_sweep_in(&study.prepared, &study.points, &Verdict::default(), corner, |sweep| {
+            let table = sweep.run(|_| true, &Silent);
+            assert_eq!(table.corner, corner);
+            let id = |row: &&FaultRow| decide::fault_id(&study.prepared, &table.catalogue.faults[row.fault]) == "lose battery:A";
+            let row = table.rows.iter().find(id).expect("it is in the catalogue");
+            let Announced::By(_, alarm) = row.phases[0].announced else { panic!("{:?}", row.phases[0]) };
+            assert!((alarm.by + amperes).abs() < 0.005, "{corner:?}: {alarm:?}");
+        });
+    }
+}
+
+/// Worked by hand. A Pt100 at 0 °C gives 100 mV at 1 mA, and 38.5 mV more at 100 °C. One ohm in a sensing lead into 1 Mohm takes a millionth of it, 0.1 µV: 0.00026 % of the span. That is
+/// within an allowance of 0.00027 % and beyond one of 0.00025 %, each sensor being held to its own.
+#[test]
+fn a_sensor_is_held_to_its_own_allowance() {
+    let spoilt = |allowance: &str| {
+        let text = format!(
+            "format = 1\nname = \"sense\"\n[ground.G]\nreference = true\n[node.P]\n[node.M]\n[node.T]\n[node.B]\n[node.SP]\n[node.SN]\n[unit.U]\n\
+             [connector.J1]\nunit = \"U\"\nkind = \"crimp\"\ncontact = \"20\"\ngender = \"sockets\"\n[connector.P1]\nmate = \"J1\"\nkind = \"crimp\"\ncontact = \"20\"\ngender = \"pins\"\n\
+             [receiver.RX]\npositive = \"node:P\"\nnegative = \"node:M\"\ninput_ohms = \"1 Mohm\"\n\
+             [sensor.S]\nkind = \"rtd\"\nwires = 4\nreceiver = \"RX\"\npositive = \"node:T\"\nnegative = \"node:B\"\nsense_positive = \"node:SP\"\nsense_negative = \"node:SN\"\n\
+             ice_point_ohms = \"100 ohm\"\nalpha = \"0.385 %/K\"\nzero_temperature = \"0 degC\"\nfull_temperature = \"100 degC\"\nexcitation = \"1 mA\"\nallowance = \"{allowance}\"\n\
+             [excitation.I]\npositive = \"node:T\"\nnegative = \"node:B\"\ncurrent = \"1 mA\"\n[link.GND]\nfrom = \"node:B\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
+             [link.S1]\nfrom = \"J1.1\"\nto = \"node:P\"\nohms = \"1 mohm\"\n[link.S2]\nfrom = \"node:M\"\nto = \"node:SN\"\nohms = \"1 mohm\"\n\
+             [function.f]\nneeds = [\"sensor:S\"]\nsurvives = 1\n"
+        );
+        let wires = "wire,from,to,gauge_awg,length\nW1,node:SP,P1.1,20,1 m\n";
+        let design = design(
+            &[("vehicle.toml", text.as_str()), ("wires.csv", wires)].map(|(path, text)| (path.to_owned(), text.as_bytes().to_vec())),
+        );
+        let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+        decide::with_sweep(&study.prepared, &study.points, &Verdict::default(), |sweep| {
+            let faults = &sweep.catalogue().faults;
+            let table = sweep.run(|at| faults[at].kind == FaultKind::ContactResistive, &Silent);
+            let [row] = &table.rows[..] else { panic!("one contact: {:?}", table.rows) };
+            effect(&row.phases[0])
+        })
+    };
+    assert_eq!((spoilt("0.00027 %"), spoilt("0.00025 %")), (Effect::Kept, Effect::Lost));
+}
+
 /// Worked by hand: the only return loses the function; either feed leaves one path fewer; a battery shorted is held off by its diode.
 #[test]
 fn or_ing_by_hand() {

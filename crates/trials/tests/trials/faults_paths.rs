@@ -147,7 +147,9 @@ impl Vehicle {
             writeln!(wires, "W{k},P.{k},Q.{k},20,{:.2} m", feed.metres).expect("a string can be written to");
         }
         for (k, metres) in self.returns.iter().enumerate() {
-            add(format!("[link.p{k}]\nfrom = \"P.r{k}\"\nto = \"node:R\"\nohms = \"1 mohm\"\n[link.q{k}]\nfrom = \"Q.r{k}\"\nto = \"node:S\"\nohms = \"1 mohm\"\n"));
+            add(format!(
+                "[link.p{k}]\nfrom = \"P.r{k}\"\nto = \"node:R\"\nohms = \"1 mohm\"\n[link.q{k}]\nfrom = \"Q.r{k}\"\nto = \"node:S\"\nohms = \"1 mohm\"\n"
+            ));
             writeln!(wires, "R{k},P.r{k},Q.r{k},12,{metres:.2} m").expect("a string can be written to");
         }
         add(self.loads.clone());
