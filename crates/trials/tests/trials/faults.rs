@@ -384,15 +384,16 @@ fn without_its_monitor_an_open_diode_is_latent() {
     }
 }
 
-/// Worked by hand. Load Y takes 28.5 V over its resistance from bus A: 3.16 A where that is 9 ohm, the greatest load of the low corner, 2.85 A at 10 ohm and 2.37 A at 12 ohm in the high one. By that its monitor moves
-/// once battery A is lost.
+/// Worked by hand. Load Y takes 28.5 V from bus A over a link of 3 ohm in the low corner, 1 ohm in the typical and 0.2 ohm in the high one; its own 9 ohm are the greatest load, of the low corner, and 10 ohm the
+/// usual one: with the battery's 10 mohm 2.37 A, 2.59 A and 2.79 A. By that its monitor moves once battery A is lost.
 #[test]
 fn the_corner_decides_over_what_a_fault_changes() {
-    let rows = "[load.Y]\nline = \"bus:A\"\nreturn = \"node:R\"\nresistance = { low = \"9 ohm\", typical = \"10 ohm\", high = \"12 ohm\" }\n\
+    let rows = "[node.Y]\n[link.Y]\nfrom = \"bus:A\"\nto = \"node:Y\"\nohms = { low = \"0.2 ohm\", typical = \"1 ohm\", high = \"3 ohm\" }\n\
+                [load.Y]\nline = \"node:Y\"\nreturn = \"node:R\"\nresistance = { low = \"9 ohm\", typical = \"10 ohm\", high = \"12 ohm\" }\n\
                 [monitor.M]\nwatches = \"load:Y\"\nwhat = \"current\"\nthreshold = \"0.5 A\"\n";
     let design = or_ed(rows, "");
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
-    for (corner, amperes) in [(Corner::Low, 28.5 / 9.01), (Corner::Typical, 2.85), (Corner::High, 28.5 / 12.01)] {
+    for (corner, amperes) in [(Corner::Low, 28.5 / 12.01), (Corner::Typical, 28.5 / 11.01), (Corner::High, 28.5 / 10.21)] {
         decide::with_sweep_in(&study.prepared, &study.points, &Verdict::default(), corner, |sweep| {
             let table = sweep.run(|_| true, &Silent);
             assert_eq!(table.corner, corner);
