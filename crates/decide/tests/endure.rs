@@ -800,6 +800,7 @@ fn by_hand_what_cannot_be_switched_in_turns() {
         "restart = \"yes\"\noff_at_most = \"1 h\"\non_at_least = \"40 min\"",
         "restart_above = \"26 degC\"\noff_at_most = \"1 h\"",
         "restart_volts = \"26 V\"\noff_at_most = \"2 h\"",
+        "restart_volts = \"26 V\"\noff_at_most = \"10 min\"",
     ] {
         let found = asked(&bench_with(of_y), 14.9, 30);
         assert!((found.best.value[0] - 14.9 / 3.0).abs() < 1e-9, "{of_y}: {:?}", found.best.value);
