@@ -814,6 +814,18 @@ fn by_hand_what_cannot_be_switched_in_turns() {
     assert!(found.best.orders[0].turns.is_some(), "{:?}", found.best.orders);
 }
 
+/// A function that needs Y, in turns, and Z beside it: 25.5 Ah are 2.55 h of both, five of thirty periods. With Y in turns all through and Z on first they would be on together for five thirtieths of that: both are
+/// on first and off then.
+#[test]
+fn by_hand_two_loads_of_a_function_are_on_together() {
+    let mut files = bench_with("restart = \"yes\"\noff_at_most = \"1 h\"");
+    files[0].1 = files[0].1.replace("needs = [\"load:Y\"]", "needs = [\"load:Y\", \"load:Z\"]")
+        + "[load.Z]\nline = \"bus:A\"\nreturn = \"node:R\"\ncurrent = \"5 A\"\n";
+    let found = asked(&files, 14.9, 30);
+    assert!((found.best.value[0] - 14.9 / 6.0).abs() < 1e-9, "{:?}", found.best.value);
+    assert!(found.best.orders.len() == 2 && found.best.orders.iter().all(|order| order.turns.is_none()), "{:?}", found.best.orders);
+}
+
 /// X alone takes 87 Ah in phases of 11.9, 3 and 2.5 h; what is left is enough for Y in the last one, 12.5 Ah, and in no other. There it has been off for 14.9 h: if that is longer than it may be, it does not come
 /// back.
 #[test]
