@@ -906,7 +906,7 @@ fn turns_against_exhaustive(seed: u64) -> Option<[bool; 2]> {
     let watts = [r.between(60.0, 140.0).round(), r.between(40.0, 160.0).round(), r.between(40.0, 160.0).round()];
     let lasts = (r.between(0.8, 1.5) * 1e3).round() / 1e3;
     let (off_at_most, on_at_least) = (r.between(0.4, 1.2), r.between(0.1, 0.4));
-    let (is_pair, binds) = (seed % 3 == 0, seed % 2 == 0);
+    let (is_pair, binds) = (seed.is_multiple_of(3), seed.is_multiple_of(2));
     let share = r.between(0.5, 0.9);
     let most = (share * (watts[1] + watts[2])).max(watts[1].max(watts[2]));
     let rating = if binds { ((watts[0] + most) / 2.7).round() / 10.0 } else { 100.0 };
