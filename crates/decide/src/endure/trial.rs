@@ -1,7 +1,7 @@
 //! A plan tried out: the batteries followed through it leg by leg, and the first thing that does not hold.
 //!
 //! Plans that begin alike share what is followed: a tree of segments, each with how the batteries stand after it. A load that is on and off in turns is followed turn by turn, up to
-//! [`FOLLOWED`] of them in a leg; of more it draws its mean, as what pulses does, with its peak and its coming on looked at where the leg begins and ends.
+//! `FOLLOWED` of them in a leg; of more it draws its mean, as what pulses does, with its peak and its coming on looked at where the leg begins and ends.
 
 use super::course::{InTurns, Stands, Task};
 use analysis::timeline::{Fineness, Follow, Leg, Marks, RunEnd, Standing};
