@@ -328,6 +328,7 @@ pub struct Follow<'a, 'd> {
     run: Run,
     now: f64,
     marks: Marks,
+    shares: Vec<(Id<Load>, f64)>,
 }
 
 impl<'a, 'd> Follow<'a, 'd> {
@@ -362,7 +363,19 @@ impl<'a, 'd> Follow<'a, 'd> {
             run: Run { corner, legs: Vec::new(), end: RunEnd::Whole, charge },
             now: 0.0,
             marks: Marks::default(),
+            shares: Vec::new(),
         }
+    }
+
+    /// Loads that are switched on and off in turns too short to be followed, each with the share of the time that it is on: from now on they draw their mean, as what
+    /// pulses does.
+    pub fn share(&mut self, shares: Vec<(Id<Load>, f64)>) {
+        self.shares = shares;
+    }
+
+    /// Whether any load draws its mean for being switched in turns.
+    pub fn has_shares(&self) -> bool {
+        !self.shares.is_empty()
     }
 
     /// Holds every leg from now on against marks.
@@ -448,21 +461,31 @@ impl<'a, 'd> Follow<'a, 'd> {
             scenario.switches.push((ElementId::Source(cell.battery), Commanded::Off));
         }
         if !peak {
-            let is_given = |id: Id<Load>| {
-                planned.scenario.loads.iter().any(|&(of, change)| of == id && !matches!(change, LoadChange::On | LoadChange::Off))
+            let given = |id: Id<Load>| {
+                let of_it = |&&(of, change): &&(Id<Load>, LoadChange)| of == id && !matches!(change, LoadChange::On | LoadChange::Off);
+                planned.scenario.loads.iter().rev().find(of_it).map(|&(_, change)| change)
             };
-            let pulsing = design.loads.iter().filter(|&(id, _)| !is_given(id)).filter_map(|(id, load)| {
-                let share = load.on_time?.value.0 / load.period?.value.0;
-                Some((
-                    id,
-                    match demand_in(load, self.corner)? {
-                        DemandAt::Power(p) => LoadChange::Power(p * share),
-                        DemandAt::Current(i) => LoadChange::Current(i * share),
-                        DemandAt::Resistance(r) => LoadChange::Resistance(r / share),
-                    },
-                ))
-            });
-            scenario.loads.extend(pulsing);
+            let mean = |(id, load): (Id<Load>, &Load)| {
+                let given = given(id);
+                let pulses = load.on_time.zip(load.period).filter(|_| given.is_none()).map(|(on, period)| on.value.0 / period.value.0);
+                let turns = self.shares.iter().find(|(of, _)| *of == id).map(|(_, share)| *share);
+                let share = pulses.into_iter().chain(turns).reduce(|a, b| a * b)?;
+                let whole = given.or_else(|| {
+                    Some(match demand_in(load, self.corner)? {
+                        DemandAt::Power(p) => LoadChange::Power(p),
+                        DemandAt::Current(i) => LoadChange::Current(i),
+                        DemandAt::Resistance(r) => LoadChange::Resistance(r),
+                    })
+                })?;
+                let change = match whole {
+                    LoadChange::Power(p) => LoadChange::Power(p * share),
+                    LoadChange::Current(i) => LoadChange::Current(i * share),
+                    LoadChange::Resistance(r) => LoadChange::Resistance(r / share),
+                    LoadChange::On | LoadChange::Off => return None,
+                };
+                Some((id, change))
+            };
+            scenario.loads.extend(design.loads.iter().filter_map(mean));
         }
         scenario.batteries = self.overlay(&self.cells.iter().map(|cell| self.circuit(cell, 0.0)).collect::<Vec<_>>());
         scenario

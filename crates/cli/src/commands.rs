@@ -1128,7 +1128,7 @@ fn run_why(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
                 let phase = &view.design.phases[told.case.phase].name;
                 return Err(Failure::Problem(format!("function {name} is not wanted or does not work without a fault in phase {phase}")));
             }
-            let kept = FunctionCase { function, effect: Effect::Kept, reason: Reason::Works, intermittent: false };
+            let kept = FunctionCase { function, effect: Effect::Kept, reason: Reason::Works, intermittent: None };
             let acted = told.with_action.iter().find(|(of, ..)| *of == function).map(|(.., point)| point);
             let explained = outputs::Explained {
                 id: &id,

@@ -18,14 +18,19 @@ static STOP: AtomicBool = AtomicBool::new(false);
 struct Attended {
     bar: ProgressBar,
     began: Instant,
+    /// Whether the bar is shown, or never will be.
+    is_settled: AtomicBool,
 }
 
 impl Attended {
     fn new(on_terminal: bool) -> Attended {
-        let target = if on_terminal { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
         let style = ProgressStyle::with_template("{bar:40} {pos}/{len} states, {per_sec}, {eta} left")
             .unwrap_or_else(|_| ProgressStyle::default_bar());
-        Attended { bar: ProgressBar::with_draw_target(None, target).with_style(style), began: Instant::now() }
+        Attended {
+            bar: ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden()).with_style(style),
+            began: Instant::now(),
+            is_settled: AtomicBool::new(!on_terminal),
+        }
     }
 }
 
@@ -33,13 +38,17 @@ impl loomwright::Watch for Attended {
     fn progress(&self, done: usize, total: usize) {
         if done >= total {
             self.bar.finish_and_clear();
-        } else if self.began.elapsed() > PATIENCE {
-            // A second piece of work begins.
-            if self.bar.is_finished() {
-                self.bar.reset();
-            }
-            self.bar.set_length(total as u64);
-            self.bar.set_position(done as u64);
+            return;
+        }
+        // A second piece of work begins.
+        if self.bar.is_finished() {
+            self.bar.reset();
+        }
+        self.bar.set_length(total as u64);
+        self.bar.set_position(done as u64);
+        // Counted from the beginning, so that the rate is one when it is first shown.
+        if self.began.elapsed() > PATIENCE && !self.is_settled.swap(true, Ordering::Relaxed) {
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
         }
     }
     fn cancelled(&self) -> bool {
@@ -61,7 +70,8 @@ fn main() -> ExitCode {
         colour_out: !plain && stdout().is_terminal(),
         colour_err: !plain && stderr().is_terminal(),
         out: &mut stdout().lock(),
-        err: &mut stderr().lock(),
+        // Not locked: the bar is drawn from other threads, which would wait for the lock for ever.
+        err: &mut stderr(),
         folder: PathBuf::from("."),
         watch: &watch,
     };

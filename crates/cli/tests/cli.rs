@@ -413,6 +413,88 @@ fn start_leaves_a_folder_with_files_alone() {
     assert!(matches!(next.code, 0 | 1 | 3), "{}", next.err);
 }
 
+/// Worked by hand: 100 Ah less 14.9 h of 5 A leave 25.5 Ah, 5.1 h of another 5 A: eight of 24 periods, a third. A turn is 20 min and 1 h at the longest: twelve of 74.5 min, of which a third is on.
+#[test]
+fn turns_are_told_in_words_and_as_json() {
+    let vehicle = r#"
+format = 1
+name = "bench"
+profile = "space-28v"
+[node.R]
+[node.Y]
+[ground.G]
+reference = true
+[strap.S]
+from = "node:R"
+to = "ground:G"
+ohms = "1 mohm"
+[bus.A]
+return = "node:R"
+[breaker.CBY]
+line = "bus:A"
+load = "node:Y"
+rating = "10 A"
+[battery.B]
+positive = "bus:A"
+negative = "node:R"
+emf = "28 V"
+ohms = "0.1 ohm"
+type = "straight"
+charge = "100 %"
+[load.X]
+line = "bus:A"
+return = "node:R"
+current = "5 A"
+[load.Y]
+line = "node:Y"
+return = "node:R"
+current = "5 A"
+restart = "yes"
+off_at_most = "1 h"
+on_at_least = "20 min"
+[function.stay]
+needs = ["load:X"]
+must_keep = true
+[function.play]
+needs = ["load:Y"]
+tier = 2
+[phase.p]
+duration = "14.9 h"
+ambient = "25 degC"
+"#;
+    let folder = folder_with(&[("vehicle.toml", vehicle)]);
+    fs::create_dir(folder.path().join("catalog")).expect("a folder");
+    for (name, text) in [
+        ("batteries", "type,kind,rated_ah,cut_off_v,greatest_a\nstraight,primary,100,20,20\n"),
+        ("battery-curves", "type,temperature_degc,depth_percent,emf_v,ohms_mohm\nstraight,25,0,30,100\nstraight,25,100,24,100\n"),
+    ] {
+        fs::write(folder.path().join(format!("catalog/{name}.csv")), text).expect("written");
+    }
+    let told = run(folder.path(), "endure");
+    assert!(told.out.contains("cycle breaker:CBY: 24 min 50 s on, 49 min 40 s off, 12 times"), "{}{}", told.out, told.err);
+    assert!(told.out.contains("saves 49.7 Ah"), "{}", told.out);
+    let json: serde_json::Value = serde_json::from_str(&run(folder.path(), "endure --json").out).expect("JSON");
+    let order = &json["plan"]["orders"][0];
+    assert_eq!(
+        (order["action"].as_str(), order["by"][0].as_str(), order["times"].as_u64()),
+        (Some("cycle"), Some("breaker:CBY"), Some(12))
+    );
+    assert!(
+        [("on_s", 1490.0), ("off_s", 2980.0)].iter().all(|(key, s)| order[key].as_f64().is_some_and(|v| (v - s).abs() < 1e-6)),
+        "{order}"
+    );
+}
+
+#[test]
+fn faults_are_worked_out_in_the_corner_that_is_asked_for() {
+    let folder = copy_of("bench-rig");
+    for (arguments, corner) in [("", "low"), (" --corner typical", "typical"), (" --corner high", "high")] {
+        let ran = run(folder.path(), &format!("faults --only protector-open --json{arguments}"));
+        let json: serde_json::Value = serde_json::from_str(&ran.out).unwrap_or_else(|why| panic!("{why}: {}{}", ran.out, ran.err));
+        assert_eq!(json["corner"], corner);
+    }
+}
+
 #[test]
 fn export_writes_whole_files_and_not_over_others() {
     let folder = copy_of("bench-rig");

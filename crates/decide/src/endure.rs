@@ -175,10 +175,24 @@ impl<'a, 'd> Seek<'a, 'd> {
         let finer = self.task.periods[..self.task.planned].iter().filter_map(|period| of_leg.iter().position(|leg| *leg == period.leg));
         let start: Plan = finer.flat_map(|at| coarse.best[at * shed..(at + 1) * shed].iter().copied()).collect();
         let mut trial = Trial::new(&self.task, Fineness::USUAL, known);
-        let found = search(&self.task, &mut trial, &all_through(&self.task), Some(start), watch)?;
-        let mut answer = self.answer(trial, found, as_is, bare, planned, buys);
-        answer.held_back = held_back;
-        Some(answer)
+        let mut found = search(&self.task, &mut trial, &all_through(&self.task), Some(start.clone()), watch)?;
+        // What is switched in turns comes on again and again: where that does not hold, on first and off then may.
+        if (0..self.task.legs.len()).any(|leg| self.task.has_turns(leg)) {
+            let known = trial.known;
+            self.task.without_turns();
+            let mut trial = Trial::new(&self.task, Fineness::USUAL, known);
+            let plain = search(&self.task, &mut trial, &all_through(&self.task), Some(start), watch)?;
+            let is_proved = found.is_proved && plain.is_proved;
+            let known = trial.known;
+            match is_better(&plain.choice.value(&plain.best), &found.choice.value(&found.best)) {
+                true => found = plain,
+                false => self.task.cut(planned, self.count),
+            }
+            found.is_proved = is_proved;
+            let trial = Trial::new(&self.task, Fineness::USUAL, known);
+            return Some(Endurance { held_back, ..self.answer(trial, found, as_is, bare, planned, buys) });
+        }
+        Some(Endurance { held_back, ..self.answer(trial, found, as_is, bare, planned, buys) })
     }
 
     /// What giving up each function that must be kept, or each load that nothing ranks, would buy; the most first.
@@ -473,8 +487,10 @@ fn loosen(task: &Task, charges: &[Charge], seen: &mut [Seen], plan: &Plan, outco
 fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &Fails) -> Vec<Row> {
     let count = task.shed.len();
     let begins = task.periods[..=fails.period].iter().rposition(|period| period.from <= fails.at + 1e-6).unwrap_or(fails.period);
-    let row = |n: usize| begins * count + n;
-    let on: Vec<usize> = (0..count).filter(|&n| plan[row(n)]).collect();
+    let row = |n: usize| task.decides(n, begins) * count + n;
+    // As it fails: what is switched in turns may be off just then.
+    let off_then = outcome.segments.last().map(|segment| &segment.off);
+    let on: Vec<usize> = (0..count).filter(|&n| plan[row(n)] && !off_then.is_some_and(|off| off[n])).collect();
     let one_of = |of: &[usize]| {
         let terms: Vec<(usize, f64)> = of.iter().map(|&n| row(n)).filter(|&at| choice.open[at]).map(|at| (at, 1.0)).collect();
         let most = terms.len() as f64 - 1.0;
@@ -484,8 +500,12 @@ fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &
         Failure::Restart(load) | Failure::Inrush(load, _) => {
             let Some(n) = task.shed.iter().position(|s| s.load == load) else { return one_of(&on) };
             let mut terms = vec![(row(n), 1.0)];
-            if begins > 0 {
-                terms.push((row(n) - count, -1.0));
+            let leg = task.periods[begins].leg;
+            if task.part(plan, n, leg).is_some() {
+                // Not in turns.
+                terms.push(((task.spans[leg].end - 1) * count + n, -1.0));
+            } else if begins > 0 {
+                terms.push((begins * count + n - count, -1.0));
             }
             return vec![Row { terms, most: 0.0 }];
         }
@@ -505,7 +525,8 @@ fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &
     let leg = task.periods[begins].leg;
     let planned = &task.points[task.legs[leg].planned];
     let over = |without: Option<usize>| {
-        let off: Vec<bool> = (0..count).map(|n| (!plan[row(n)] || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
+        let off: Vec<bool> =
+            (0..count).map(|n| (!on.contains(&n) || without == Some(n)) && task.wants(task.shed[n].load, begins)).collect();
         let commanded = commands(task, leg, &off);
         let of = |peak: bool| trial::over(task, &follow.state(planned, &commanded, peak, &[]), mark, limit);
         of(false).max(of(true))
@@ -521,7 +542,7 @@ fn relief(task: &Task, choice: &Choice, plan: &Plan, outcome: &Outcome, fails: &
     }
     let of_leg = (begins..task.planned).take_while(|&period| task.periods[period].leg == leg);
     let row_of = |period: usize| {
-        let terms = parts.iter().map(|&(n, part)| (period * count + n, part)).filter(|(at, _)| choice.open[*at]).collect();
+        let terms = parts.iter().map(|&(n, part)| (task.decides(n, period) * count + n, part)).filter(|(at, _)| choice.open[*at]).collect();
         // A little more, so that a plan does not fail by what parts add up to less together.
         Row { terms, most: sum - 1.01 * all }
     };
@@ -567,6 +588,10 @@ fn cover(task: &Task, trial: &mut Trial, choice: &Choice, mut plan: Plan, mut fa
         if let Some(period) = starts {
             terms.push(((period - 1) * count + n, -1.0));
         }
+        let leg = task.periods[fails.period].leg;
+        if task.part(&plan, n, leg).is_some() {
+            terms.push(((task.spans[leg].end - 1) * count + n, -1.0));
+        }
     }
     Row { terms, most }
 }
@@ -593,11 +618,17 @@ fn refine(task: &Task, trial: &mut Trial, choice: &Choice, best: &mut Plan, plan
             period = ends;
             // As many of them as hold, between those that were seen to and those that were seen not to.
             let (mut holds, mut fails) = (best.clone(), missing.len() + 1);
-            let mut least = 0;
-            while least + 1 < fails && trial.known.tried < until {
-                let many = if least == 0 { 1 } else { (least + fails) / 2 };
+            let with = |many: usize| {
                 let mut other = best.clone();
                 missing[..many].iter().flatten().for_each(|&at| other[at] = true);
+                other
+            };
+            // What is on in turns is on for its least time in each of them, or not at all.
+            let first = (1..=missing.len()).find(|&many| !task.has_turns(leg) || choice.allows(&with(many))).unwrap_or(1);
+            let mut least = 0;
+            while least + 1 < fails && trial.known.tried < until {
+                let many = if least == 0 { first } else { (least + fails) / 2 };
+                let other = with(many);
                 let gains = choice.allows(&other) && is_better(&choice.value(&other), &choice.value(&holds));
                 match gains && trial.run(&other, Strict::All, false).fails.is_none() {
                     true => (holds, least) = (other, many),
@@ -694,7 +725,7 @@ fn findings(task: &Task, plan: &Plan) -> Vec<Finding> {
     let count = task.shed.len();
     let mut states: Vec<(usize, Vec<bool>)> = Vec::new();
     for (period, row) in task.periods[..task.planned].iter().enumerate() {
-        let off = |n: usize| !plan[period * count + n] && task.wants(task.shed[n].load, period);
+        let off = |n: usize| !plan[task.decides(n, period) * count + n] && task.wants(task.shed[n].load, period);
         let state = (row.leg, (0..count).map(off).collect::<Vec<bool>>());
         if states.last() != Some(&state) {
             states.push(state);
@@ -746,23 +777,34 @@ fn scheme(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan) -> Schem
     let mut orders: Vec<Order> = Vec::new();
     let mut locked: Vec<(Id<Load>, Second, Locked)> = Vec::new();
     for (n, s) in task.shed.iter().enumerate() {
+        // The order by which it is off, or on and off in turns in the leg before.
         let mut off: Option<usize> = None;
+        let mut in_turns: Option<usize> = None;
         for period in (0..task.planned).filter(|&period| task.wants(s.load, period)) {
             let row = &task.periods[period];
             let (at, phase) = (Second(row.from), task.legs[row.leg].phase);
-            let order = |on| Order { at, phase, load: s.load, on, lever: s.lever.clone(), saves: Coulomb(0.0) };
-            match (plan[period * count + n], off) {
-                (false, None) => {
-                    orders.push(order(false));
-                    off = Some(orders.len() - 1);
+            let order = |on| Order { at, phase, load: s.load, on, turns: None, lever: s.lever.clone(), saves: Coulomb(0.0) };
+            let is_on = plan[period * count + n];
+            match (task.part(plan, n, row.leg), off) {
+                (Some((turns, on)), _) => {
+                    if task.spans[row.leg].start == period {
+                        let on = turns.lasts * on as f64 / task.spans[row.leg].len() as f64;
+                        let turns = Turns { on: Second(on), off: Second(turns.lasts - on), times: turns.times as u32 };
+                        orders.push(Order { turns: Some(turns), ..order(true) });
+                    }
+                    (off, in_turns) = (None, Some(orders.len() - 1));
                 }
-                (true, Some(_)) => {
+                (None, None) if !is_on => {
+                    orders.push(order(false));
+                    (off, in_turns) = (Some(orders.len() - 1), None);
+                }
+                (None, _) if is_on && (off.is_some() || in_turns.is_some()) => {
                     orders.push(order(true));
-                    off = None;
+                    (off, in_turns) = (None, None);
                 }
                 _ => {}
             }
-            if let Some(order) = off {
+            if let Some(order) = off.or(in_turns.filter(|_| !is_on)) {
                 let current =
                     task.prepared.branch_of(ElementId::Load(s.load)).map_or(0.0, |branch| task.legs[row.leg].point.current[branch]);
                 orders[order].saves.0 += current * row.lasts;
@@ -791,7 +833,12 @@ fn scheme(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan) -> Schem
     });
     let end = task.periods[..task.planned].last().map_or(0.0, |period| period.from + period.lasts);
     let mut course: Vec<Stretch> = Vec::new();
+    let mut before: Option<usize> = None;
     for segment in &outcome.segments {
+        // Of a leg with something on in turns its beginning says enough.
+        let in_turns = (0..count).any(|n| task.part(plan, n, segment.leg).is_some());
+        let is_turn = in_turns && before == Some(segment.leg);
+        before = Some(segment.leg);
         let phase = task.legs[segment.leg].phase;
         let mut push = |instant: &Instant| {
             course.push(Stretch {
@@ -817,12 +864,15 @@ fn scheme(task: &Task, trial: &mut Trial, choice: &Choice, plan: &Plan) -> Schem
         if segment.followed.from.0 > end + 1.0 {
             break;
         }
-        if let Some(first) = segment.followed.instants.first() {
+        if let Some(first) = segment.followed.instants.first().filter(|_| !is_turn) {
             push(first);
         }
         let is_last = segment.followed.to.0 >= end - 1.0 || outcome.segments.last().is_some_and(|last| std::ptr::eq(&**last, &**segment));
         if let (true, Some(last)) = (is_last, segment.followed.instants.last()) {
             push(last);
+        }
+        if is_last && in_turns {
+            break;
         }
     }
     Scheme { orders, kept: kept.collect(), value: choice.value(plan), reach: reach(&outcome, task), locked, course }

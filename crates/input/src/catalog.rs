@@ -283,6 +283,8 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
     let mut first: HashMap<(Name, Name), Span> = HashMap::new();
     // Of each arrangement the cavities that only a count gives.
     let mut counted: Vec<Vec<usize>> = Vec::new();
+    // Cavities of each arrangement by their place, in micrometres.
+    let mut taken: HashMap<(Name, i64, i64), (Name, Span)> = HashMap::new();
     for &file in files {
         sheet::read(sources, file, table, out, &mut |_, row, out| {
             let Some((name, _)) = text(table, &row, "arrangement") else {
@@ -298,7 +300,10 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
                 Some(Cell { at, value: Value::Count(n), .. }) => Some((*n, *at)),
                 _ => None,
             };
-            let position = number(table, &row, "x").zip(number(table, &row, "y")).map(|((x, _), (y, _))| (x * 1e3, y * 1e3));
+            let Ok(mut positions) = positions(table, &row, cavities, out) else {
+                catalog.failed_arrangements.insert(name);
+                return;
+            };
             let word = text(table, &row, "how");
             let how = word.map_or(How::Firm, |(word, _)| How::of(&word));
             total += cavities.map_or(1, |(n, _)| n as usize);
@@ -376,7 +381,20 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
                 {
                     out.push(twice(row.at, before, format!("cavity {cavity} of arrangement {name}")));
                 }
-                list.push(Cavity { name: cavity, size: Some(size.clone()), position_mm: position });
+                let position_mm = positions.next();
+                if let Some((x, y)) = position_mm
+                    && let Some((before, at)) = taken.insert((name.clone(), micrometres(x), micrometres(y)), (cavity.clone(), row.at))
+                    && before != cavity
+                {
+                    // Nothing could be told from how far apart they are.
+                    let message = format!("cavities {before} and {cavity} of arrangement {name} are at one place");
+                    out.push(
+                        Diagnostic::error(codes::CONTRADICTION, row.at, "", message)
+                            .note(at, "first")
+                            .help("give each its own x and y, or leave both away"),
+                    );
+                }
+                list.push(Cavity { name: cavity, size: Some(size.clone()), position_mm });
             }
             if how != How::Firm {
                 found[entry].how = how;
@@ -394,6 +412,44 @@ fn arrangements(sources: &Sources, files: &[FileId], is_own: bool, catalog: &mut
     for arrangement in found {
         place(&mut catalog.arrangements, &mut catalog.arrangement_rows, arrangement.name.clone(), arrangement);
     }
+}
+
+fn micrometres(mm: f64) -> i64 {
+    (mm * 1e3).round() as i64
+}
+
+/// Positions of the cavities of a row on the mating face, mm: none, one, or as many as it stands for, a pitch apart along x.
+///
+/// # Errors  What is stated does not say where they are; the problem is told.
+fn positions(
+    table: &TableSpec,
+    row: &SheetRow,
+    cavities: Option<(u32, Span)>,
+    out: &mut Problems,
+) -> Result<impl Iterator<Item = (f64, f64)> + use<>, ()> {
+    let [x, y, pitch] = ["x", "y", "pitch"].map(|key| number(table, row, key));
+    let mut lacks = |at: Span, message: &str, help: &str| {
+        out.push(Diagnostic::error(codes::MISSING_KEY, at, "", message.to_owned()).help(help));
+        Err(())
+    };
+    let (n, apart) = match (x, y, pitch, cavities) {
+        (Some((_, at)), None, ..) => return lacks(at, "x without y is no position", "fill y too"),
+        (None, Some((_, at)), ..) => return lacks(at, "y without x is no position", "fill x too"),
+        (_, _, Some((_, at)), None) => return lacks(at, "one cavity has no pitch", "say with cavities how many stand in this row"),
+        (None, None, Some((_, at)), _) => {
+            return lacks(at, "a pitch without the place of the first cavity", "fill x and y of the row's first cavity");
+        }
+        (Some(_), Some(_), None, Some((n, at))) if n > 1 => {
+            return lacks(
+                at,
+                &format!("{n} cavities in a row without their pitch"),
+                "fill pitch: how far each is from the one before it, along x",
+            );
+        }
+        (.., pitch, cavities) => (cavities.map_or(1, |(n, _)| n as usize), pitch.map_or(0.0, |(pitch, _)| pitch)),
+    };
+    let first = x.zip(y).map(|((x, _), (y, _))| (x * 1e3, y * 1e3));
+    Ok(first.into_iter().flat_map(move |(x, y)| (0..n).map(move |k| (x + k as f64 * apart * 1e3, y))))
 }
 
 fn contact_kind(table: &TableSpec, row: &SheetRow) -> Option<ConnectorKind> {

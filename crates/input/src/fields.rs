@@ -619,6 +619,9 @@ static TABLES: &[TableSpec] = &[
             field("drop_allowed", Number(Voltage), "drop allowed from the bus, feed and return together").default("the profile's").open(),
             field("bus", Id("bus"), "the bus its drop is counted from").default("the first on the way to the source"),
             field("on_at_least", Number(Duration), "least time that it stays on once it was switched on").open(),
+            field("off_at_most", Number(Duration), "longest time that it may be off at a time: a plan when charge is short may then switch it on and off in turns")
+                .default("it is not switched in turns")
+                .open(),
             field("restart", Words(&["yes", "command", "no"]), "whether it comes on again after it was off: by itself when its voltage is back, only when it is commanded to, or not at all")
                 .default("unstated: a plan when charge is short does not rely on it"),
             field("restart_above", Number(Temperature), "only where the ambient of the phase is no colder").open(),
@@ -1431,7 +1434,8 @@ static TABLES: &[TableSpec] = &[
         form: Form::Csv,
         doc: "Insert arrangements: `catalog/arrangements.csv` in the folder adds to the shipped ones; rows of an arrangement take the place of \
               the shipped ones of that name. A row is one cavity, or with `cavities` so many of them, numbered on from those before. Where such \
-              rows of one arrangement give several sizes, how many cavities have each size is known, and not which.",
+              rows of one arrangement give several sizes, how many cavities have each size is known, and not which. With `pitch` they stand in a row: \
+              `my-9,5,20,-4,1.5,2` and `my-9,4,20,-3,-1.5,2` under `arrangement,cavities,size,x_mm,y_mm,pitch_mm` are five above four.",
         example: "arrangement,cavity,size,x_mm,y_mm\nmy-3,A,20,-2,0\nmy-3,B,20,2,0\nmy-3,C,16,0,3",
         fields: &[
             field("arrangement", Name, "its designation").required(),
@@ -1440,6 +1444,7 @@ static TABLES: &[TableSpec] = &[
             field("size", Name, "contact size").required(),
             field("x", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
             field("y", Number(Length), "position on the mating face of the pin half").within(-1.0, 1.0),
+            field("pitch", Number(Length), "of `cavities` in a row: how far each is from the one before it, along x; `x` and `y` are those of the first").above(0.0, 0.1),
             field("shell", Number(Length), "outside diameter of its shell with its coupling; one row of the arrangement is enough"),
             field("mass", Number(Mass), "mass of a half with its backshell, without contacts; one row of the arrangement is enough"),
             field("withstand", Number(Voltage), "direct voltage that it withstands in a test; one row of the arrangement is enough").above(0.0, 1e5),

@@ -824,7 +824,7 @@ fn types_of_breaker_fuse_and_limiter() {
         [breaker.open]\nline = \"node:A\"\nload = \"node:B\"\nrating = \"TBD\"\ndevice = \"mine\"\n\
         [load.radio]\nline = \"node:B\"\nreturn = \"node:RTN\"\npower = \"60 W\"\ninrush = \"20 A\"\ninrush_time = \"5 ms\"\n\
         input_capacitance = \"470 uF\"\nhold_up = \"50 ms\"\nvolts_transient = \"50 V\"\n\
-        on_at_least = \"30 min\"\nrestart_above = \"-10 degC\"\nrestart_volts = \"26 V\"\n\
+        on_at_least = \"30 min\"\noff_at_most = \"2 h\"\nrestart_above = \"-10 degC\"\nrestart_volts = \"26 V\"\n\
         [phase.cold]\nambient = { low = \"-60 degC\", typical = \"0 degC\", high = \"20 degC\" }\n";
     let devices = "type,kind,rating_a,holds_percent,ultimate_percent,interrupts_a,ohms_mohm,ohms_high_mohm,how\n\
         mine,breaker,,110,140,,,,read\nmine,breaker,10,,,3000,4,6,memory\nmine,breaker,,,,1000,9,,read\n";
@@ -887,8 +887,8 @@ fn types_of_breaker_fuse_and_limiter() {
     assert_eq!((load.input_capacitance.map(|g| g.value.0), load.volts_transient.map(|g| g.value.0)), (Some(470e-6), Some(50.0)));
     let again = load.restart;
     assert_eq!(
-        (again.can.map(|g| g.value), load.on_at_least.map(|g| g.value.0)),
-        (Some(true), Some(1800.0)),
+        (again.can.map(|g| g.value), load.on_at_least.map(|g| g.value.0), load.off_at_most.map(|g| g.value.0)),
+        (Some(true), Some(1800.0), Some(7200.0)),
         "a condition says that it comes on again"
     );
     assert_eq!((again.above.map(|g| g.value), again.volts.map(|g| g.value.0)), (Some(physics::Kelvin::from_celsius(-10.0)), Some(26.0)));

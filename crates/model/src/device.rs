@@ -250,6 +250,8 @@ pub struct Load {
     pub bus: Option<Given<Id<InnerNode>>>,
     /// Least time that it stays on once it was switched on.
     pub on_at_least: Option<Given<Second>>,
+    /// Longest time that it may be off at a time, so that a plan may switch it on and off in turns.
+    pub off_at_most: Option<Given<Second>>,
     /// Whether and when it comes on again after it was off.
     pub restart: Restart,
     /// Switches and protectors that command it: with any of them open it is commanded off.

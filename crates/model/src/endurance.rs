@@ -194,12 +194,25 @@ pub struct Order {
     pub phase: Id<Phase>,
     /// The load.
     pub load: Id<Load>,
-    /// On again, or off.
+    /// On again, or off; of turns, on first.
     pub on: bool,
+    /// On and off in turns from then on.
+    pub turns: Option<Turns>,
     /// By what.
     pub lever: Lever,
     /// Charge that the load does not take until it comes on again or the plan ends.
     pub saves: Coulomb,
+}
+
+/// A load on and off in turns.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turns {
+    /// How long it is on in each.
+    pub on: Second,
+    /// How long it is off then.
+    pub off: Second,
+    /// How often.
+    pub times: u32,
 }
 
 /// The batteries and buses at a moment of a plan.

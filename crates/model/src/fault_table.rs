@@ -120,8 +120,22 @@ pub struct FunctionCase {
     pub effect: Effect,
     /// Why.
     pub reason: Reason,
-    /// Whether a fault that comes and goes, each time shorter than its device takes, upsets it.
-    pub intermittent: bool,
+    /// How a fault that comes and goes upsets it, though one burst does not.
+    pub intermittent: Option<Bursts>,
+}
+
+/// A fault that comes and goes at its worst spacing: each burst is just shorter than the first device takes to open at its slowest, which cools fully until the next one; and they close upon each
+/// other, so that what bridges them is not filled again in between.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bursts {
+    /// What lets go in the end.
+    pub load: Id<Load>,
+    /// What comes of the function then: nothing has opened, and the load has its voltage again.
+    pub effect: Effect,
+    /// So many bursts last longer than it rides.
+    pub count: u32,
+    /// Each is shorter than this.
+    pub each: Second,
 }
 
 /// A fault in one phase.

@@ -105,7 +105,7 @@ pub struct OrderRow {
     pub time_s: Option<f64>,
     /// Phase.
     pub phase: String,
-    /// `open`, `close`, `switch off` or `switch on`.
+    /// `open`, `close`, `switch off`, `switch on` or `cycle`: on and off in turns, on first.
     pub action: &'static str,
     /// What is opened or closed; the load where it is switched by its own command.
     pub by: Vec<String>,
@@ -113,6 +113,12 @@ pub struct OrderRow {
     pub load: String,
     /// Charge that it does not take.
     pub saves_ah: Option<f64>,
+    /// Of turns, how long it is on in each; null where there are none.
+    pub on_s: Option<f64>,
+    /// How long it is off then.
+    pub off_s: Option<f64>,
+    /// How often.
+    pub times: Option<u32>,
 }
 
 /// A function in a plan.
@@ -478,12 +484,16 @@ fn orders_text(view: &View, scheme: &Scheme) -> String {
     let mut grid = Grid::new(&["", "", "", "", ""]);
     for order in &scheme.orders {
         let (action, by) = lever(view, order);
-        let saves = if order.on { String::new() } else { format!("saves {} Ah", number::significant(order.saves.0 / HOUR, 3)) };
+        let saves = if saves(order) { format!("saves {} Ah", number::significant(order.saves.0 / HOUR, 3)) } else { String::new() };
         let load = load_words(view, order.load);
         let what = if matches!(order.lever, Lever::Own) {
             format!("{action} {load}, by its own command")
         } else {
             format!("{action} {}", by.join(" and "))
+        };
+        let what = match order.turns {
+            Some(turns) => format!("{what}: {} on, {} off, {} times", duration(turns.on), duration(turns.off), turns.times),
+            None => what,
         };
         let of = if matches!(order.lever, Lever::Own) { String::new() } else { load };
         grid.row(vec![format!("  {}", at(order.at)), view.design.phases[order.phase].name.to_string(), what, of, saves]);
@@ -491,8 +501,17 @@ fn orders_text(view: &View, scheme: &Scheme) -> String {
     grid.body()
 }
 
+/// Whether charge is saved by an order.
+fn saves(order: &Order) -> bool {
+    !order.on || order.turns.is_some()
+}
+
 fn lever(view: &View, order: &Order) -> (&'static str, Vec<String>) {
     match (&order.lever, order.on) {
+        (Lever::Open(devices), _) if order.turns.is_some() => {
+            ("cycle", devices.iter().map(|&device| view.design.element_words(device)).collect())
+        }
+        (Lever::Own, _) if order.turns.is_some() => ("cycle", vec![view.design.element_words(ElementId::Load(order.load))]),
         (Lever::Open(devices), on) => {
             (if on { "close" } else { "open" }, devices.iter().map(|&device| view.design.element_words(device)).collect())
         }
@@ -661,8 +680,19 @@ fn plan_row(view: &View, scheme: &Scheme) -> PlanRow {
     let orders = scheme.orders.iter().map(|order| {
         let (action, by) = lever(view, order);
         let load = design.loads[order.load].name.to_string();
-        let saves_ah = if order.on { None } else { number::json(order.saves.0 / HOUR) };
-        OrderRow { time_s: number::json(order.at.0), phase: phase(order.phase), action, by, load, saves_ah }
+        let saves_ah = if saves(order) { number::json(order.saves.0 / HOUR) } else { None };
+        let turns = order.turns;
+        OrderRow {
+            time_s: number::json(order.at.0),
+            phase: phase(order.phase),
+            action,
+            by,
+            load,
+            saves_ah,
+            on_s: turns.and_then(|turns| number::json(turns.on.0)),
+            off_s: turns.and_then(|turns| number::json(turns.off.0)),
+            times: turns.map(|turns| turns.times),
+        }
     });
     let functions = scheme.kept.iter().map(|&(function, kept, wanted)| KeptRow {
         function: design.functions[function].name.to_string(),

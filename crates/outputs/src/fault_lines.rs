@@ -4,7 +4,7 @@
 //! Names stand for rows, so that a line means something without the program. Numbers are written with all their digits and read back to the same value
 //! (`float_roundtrip` of `serde_json`). What is simply kept and told of by nothing is left out of a line.
 
-use crate::faults::reason_words;
+use crate::faults::{BurstsRow, reason_words};
 use crate::{Swept, View};
 use model::*;
 use physics::{Second, Volt};
@@ -70,7 +70,7 @@ struct EffectLine {
     effect: String,
     reason: String,
     why: Why,
-    intermittent: bool,
+    intermittent: Option<BurstsRow>,
 }
 
 /// The reason of an effect, so that it can be read back.
@@ -225,7 +225,7 @@ fn case_line(view: &View, case: &PhaseCase) -> CaseLine {
                 effect: of.effect.word().to_owned(),
                 reason: reason_words(view, of),
                 why: why(design, of),
-                intermittent: of.intermittent,
+                intermittent: of.intermittent.map(|bursts| BurstsRow::new(design, &bursts)),
             })
             .collect(),
     }
@@ -358,8 +358,7 @@ impl<'a> Reader<'a> {
 
     fn function(&self, line: &EffectLine) -> Result<FunctionCase, String> {
         let function = known(&self.functions, "function", &line.function)?;
-        let effect = Effect::ALL.into_iter().find(|effect| effect.word() == line.effect);
-        let effect = effect.ok_or_else(|| format!("{:?} is no effect", line.effect))?;
+        let effect = effect_of(&line.effect)?;
         let element = |name: &str| match (self.named)(name)? {
             Subject::Element(element) => Ok(element),
             _ => Err(format!("{name} is no element")),
@@ -380,8 +379,18 @@ impl<'a> Reader<'a> {
             Why::Next { element: name } => Reason::Next(element(name)?),
             Why::Unsettled { subject } => Reason::Unsettled((self.named)(subject)?),
         };
-        Ok(FunctionCase { function, effect, reason, intermittent: line.intermittent })
+        let intermittent = line.intermittent.as_ref().map(|row| self.bursts(row)).transpose()?;
+        Ok(FunctionCase { function, effect, reason, intermittent })
     }
+
+    fn bursts(&self, row: &BurstsRow) -> Result<Bursts, String> {
+        let Subject::Element(ElementId::Load(load)) = (self.named)(&row.load)? else { return Err(format!("{} is no load", row.load)) };
+        Ok(Bursts { load, effect: effect_of(&row.effect)?, count: row.bursts, each: Second(row.burst_s) })
+    }
+}
+
+fn effect_of(word: &str) -> Result<Effect, String> {
+    Effect::ALL.into_iter().find(|effect| effect.word() == word).ok_or_else(|| format!("{word:?} is no effect"))
 }
 
 impl Part {

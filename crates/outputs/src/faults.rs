@@ -5,7 +5,7 @@ use crate::json::SubjectRow;
 use crate::table::Grid;
 use crate::{Style, View, number};
 use model::*;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Findings listed of a rule, and faults of a function, unless all are asked for.
@@ -127,8 +127,32 @@ pub struct EffectRow {
     pub effect: &'static str,
     /// Why.
     pub reason: String,
-    /// A fault that comes and goes upsets it.
-    pub intermittent: bool,
+    /// How a fault that comes and goes upsets it, though one burst does not.
+    pub intermittent: Option<BurstsRow>,
+}
+
+/// A fault that comes and goes.
+#[derive(Debug, Serialize, Deserialize)]
+pub struct BurstsRow {
+    /// What lets go in the end.
+    pub load: String,
+    /// What comes of the function then.
+    pub effect: String,
+    /// So many bursts last longer than it rides.
+    pub bursts: u32,
+    /// Each is shorter than this.
+    pub burst_s: f64,
+}
+
+impl BurstsRow {
+    pub(crate) fn new(design: &Design, of: &Bursts) -> BurstsRow {
+        BurstsRow {
+            load: design.element_words(ElementId::Load(of.load)),
+            effect: of.effect.word().to_owned(),
+            bursts: of.count,
+            burst_s: of.each.0,
+        }
+    }
 }
 
 /// A function's verdicts, counted.
@@ -286,7 +310,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
                 function: design.functions[of.function].name.to_string(),
                 effect: of.effect.word(),
                 reason: reason_words(view, of),
-                intermittent: of.intermittent,
+                intermittent: of.intermittent.map(|bursts| BurstsRow::new(design, &bursts)),
             });
             rows.push(CaseRow {
                 fault: swept.ids[row.fault].clone(),
@@ -596,6 +620,21 @@ pub struct Explained<'a> {
     pub latest: Option<&'a Clearing>,
 }
 
+/// What a fault that comes and goes does, and what that rests on.
+fn comes_and_goes(design: &Design, of: &Bursts) -> String {
+    let load = &design.loads[of.load];
+    let rides = load.hold_up.map_or(0.0, |time| time.value.0);
+    format!(
+        "a fault that comes and goes: bursts shorter than {} need not open a device, and {} of them outlast the {} that load:{} rides: {}; taken at its worst: the device cools fully \
+         between bursts, and what rides them is not filled again\n",
+        number::with_unit(of.each.0, "s"),
+        of.count,
+        number::with_unit(rides, "s"),
+        load.name,
+        of.effect.word()
+    )
+}
+
 /// `why`: a case as text.
 pub fn why(view: &View, told: &Explained, style: Style) -> String {
     let design = view.design;
@@ -611,8 +650,8 @@ pub fn why(view: &View, told: &Explained, style: Style) -> String {
     let reason = reason_words(view, &told.case);
     let between = if reason.is_empty() { "" } else { ": " };
     text.push_str(&format!("function:{} {}{between}{reason}\n", function.name, style.strong(told.case.effect.word())));
-    if told.case.intermittent {
-        text.push_str("a fault that comes and goes, each time shorter than its device takes, upsets it\n");
+    if let Some(bursts) = told.case.intermittent {
+        text.push_str(&comes_and_goes(design, &bursts));
     }
     let told_by = match told.phase.announced {
         Announced::By(id, alarm) => {
@@ -766,7 +805,7 @@ pub fn why_json(view: &View, told: &Explained) -> serde_json::Value {
         "format": crate::json::FORMAT, "command": "why", "vehicle": design.name.to_string(), "phases": view.phase_names(),
         "fault": told.id, "kind": told.fault.kind.word(), "function": design.functions[told.function].name.to_string(),
         "phase": design.phases[told.phase.phase].name.to_string(), "corner": told.before.scenario.corner.word(), "effect": told.case.effect.word(),
-        "reason": reason_words(view, &told.case), "intermittent": told.case.intermittent,
+        "reason": reason_words(view, &told.case), "intermittent": told.case.intermittent.map(|bursts| BurstsRow::new(design, &bursts)),
         "announced": told.phase.announced.word(), "monitor": monitor, "opens": opens, "burns_on": told.phase.burns_on,
         "volts_before": volts(told.before), "volts_burning": told.burning.map(volts), "volts_after": volts(told.after),
         "volts_acted": told.acted.map(volts), "recalled": view.recalled(), "cautions": crate::cautions(design),

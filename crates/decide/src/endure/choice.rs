@@ -87,8 +87,66 @@ impl Choice {
         }
         for n in 0..count {
             choice.orders(task, n);
+            choice.turns(task, n);
+        }
+        for &(function, _) in &task.ranked {
+            choice.one_in_part(task, function);
         }
         choice
+    }
+
+    /// On for no less than its least time in each turn; and once it was off for longer than it may be, it does not come back.
+    fn turns(&mut self, task: &Task, n: usize) {
+        let count = task.shed.len();
+        let load = task.shed[n].load;
+        let at = |period: usize| period * count + n;
+        for (leg, span) in task.spans.iter().enumerate() {
+            if let Some(turns) = task.turns(n, leg).filter(|turns| turns.least > 1) {
+                let terms = vec![(at(span.start), 1.0), (at(span.start + turns.least - 1), -1.0)];
+                self.rows.push(Row { terms, most: 0.0 });
+            }
+        }
+        let Some(most) = task.design().loads[load].off_at_most else { return };
+        for period in 1..task.planned {
+            let leg = task.periods[period].leg;
+            let before = task.periods[period - 1].leg;
+            let since = task.periods[period].from - most.value.0;
+            // Before the start it is taken to have been on.
+            if before == leg || since < 1e-6 || !task.wants(load, period) || !task.wants(load, period - 1) {
+                continue;
+            }
+            // On no longer ago than that in a leg before; in turns until its end, if it is the last one.
+            let ended = |period: usize| task.periods[period].from + task.periods[period].lasts;
+            let mut terms = vec![(at(period), 1.0)];
+            for earlier in (0..=before).rev() {
+                let span = task.spans[earlier].clone();
+                if !task.wants(load, span.start) || ended(span.end - 1) < since - 1e-6 {
+                    break;
+                }
+                let decides = match task.turns(n, earlier) {
+                    Some(_) if earlier == before => Some(span.start),
+                    Some(_) => Some(span.end - 1),
+                    None => span.clone().find(|&period| ended(period) >= since - 1e-6),
+                };
+                terms.extend(decides.map(|decides| (at(decides), -1.0)));
+            }
+            self.rows.push(Row { terms, most: 0.0 });
+        }
+    }
+
+    /// Of what a function needs, one load alone is on for a part of a leg in which one of them is switched in turns: how long both are on then follows from how long each is.
+    fn one_in_part(&mut self, task: &Task, function: Id<Function>) {
+        let count = task.shed.len();
+        for (leg, span) in task.spans.iter().enumerate().filter(|(_, span)| span.len() > 1) {
+            let loads = task.serves(function, span.start).unwrap_or_default();
+            let of: Vec<usize> = loads.iter().filter_map(|load| task.shed.iter().position(|s| s.load == *load)).collect();
+            let in_part = |n: usize| [(span.start * count + n, 1.0), ((span.end - 1) * count + n, -1.0)];
+            for (k, &a) in of.iter().enumerate() {
+                for &b in of[..k].iter().filter(|&&b| [a, b].iter().any(|&n| task.turns(n, leg).is_some())) {
+                    self.rows.push(Row { terms: [in_part(a), in_part(b)].concat(), most: 1.0 });
+                }
+            }
+        }
     }
 
     /// In which order a load may be off and on.

@@ -7,6 +7,7 @@ use model::*;
 use physics::*;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Shorter than this is no period, s.
 const INSTANT: f64 = 1e-3;
@@ -60,6 +61,17 @@ impl Period {
     }
 }
 
+/// How a load is switched on and off in turns through what is planned of a leg, of which it is on for a part. How many there are follows from the leg and the load alone, so that more of it is on whenever
+/// less of it is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct InTurns {
+    pub(crate) times: usize,
+    /// One turn, on and off, s.
+    pub(crate) lasts: f64,
+    /// Periods that it is on in at the least, if it is on at all: its least time on.
+    pub(crate) least: usize,
+}
+
 /// A load that may be shed.
 pub(crate) struct Sheddable {
     pub(crate) load: Id<Load>,
@@ -81,6 +93,10 @@ pub(crate) struct Task<'a, 'd> {
     pub(crate) periods: Vec<Period>,
     /// How many of them are planned for.
     pub(crate) planned: usize,
+    /// Planned periods of each leg.
+    pub(crate) spans: Vec<Range<usize>>,
+    /// Of each leg and load that may be shed.
+    turns: Vec<Vec<Option<InTurns>>>,
     pub(crate) shed: Vec<Sheddable>,
     pub(crate) tiers: Vec<u32>,
     /// Loads that each function is kept with: of alternatives the first that have power throughout.
@@ -117,6 +133,8 @@ impl<'a, 'd> Task<'a, 'd> {
             legs: Vec::new(),
             periods: Vec::new(),
             planned: 0,
+            spans: Vec::new(),
+            turns: Vec::new(),
             shed: Vec::new(),
             tiers: Vec::new(),
             holds: design.functions.column(Vec::new()),
@@ -224,6 +242,59 @@ impl<'a, 'd> Task<'a, 'd> {
         }
         self.planned = self.periods.len();
         self.periods.extend(after);
+        let of_leg = |leg: usize| {
+            let first = self.periods[..self.planned].partition_point(|period| period.leg < leg);
+            first..self.periods[..self.planned].partition_point(|period| period.leg <= leg)
+        };
+        self.spans = (0..self.legs.len()).map(of_leg).collect();
+        let shed = 0..self.shed.len();
+        self.turns = (0..self.legs.len()).map(|leg| shed.clone().map(|n| self.find_turns(n, leg)).collect()).collect();
+    }
+
+    fn find_turns(&self, n: usize, leg: usize) -> Option<InTurns> {
+        let s = &self.shed[n];
+        let (row, span) = (&self.design().loads[s.load], self.spans[leg].clone());
+        let off = row.off_at_most?.value.0;
+        // A battery cools while its heater is off: what that does is not the same in turns.
+        if s.heats || span.len() < 2 || !self.wants(s.load, span.start) || !self.restarts(s.load, span.start) {
+            return None;
+        }
+        let on = row.on_at_least.map_or(0.0, |time| time.value.0);
+        let (periods, whole) = (span.len(), self.periods[span].iter().map(|period| period.lasts).sum::<f64>());
+        // No turn is longer than its least time on and its longest time off: with more on, less of it is off.
+        let times = (whole / (on + off) - 1e-9).ceil();
+        let lasts = whole / times;
+        let least = (periods as f64 * on / lasts - 1e-9).ceil().max(1.0) as usize;
+        (times > 1.0 && least < periods).then_some(InTurns { times: times as usize, lasts, least })
+    }
+
+    /// From now on no load is switched in turns: each is on first and off then.
+    pub(crate) fn without_turns(&mut self) {
+        self.turns.iter_mut().flatten().for_each(|turns| *turns = None);
+    }
+
+    /// How a load is switched in turns in a leg where it is on for a part of it; `None` where it is on first and off then.
+    pub(crate) fn turns(&self, n: usize, leg: usize) -> Option<InTurns> {
+        *self.turns.get(leg)?.get(n)?
+    }
+
+    /// Whether any load may be switched in turns in a leg.
+    pub(crate) fn has_turns(&self, leg: usize) -> bool {
+        self.turns[leg].iter().any(Option::is_some)
+    }
+
+    /// The period that decides whether a load draws at some time of another one: of what is on in turns its leg's first.
+    pub(crate) fn decides(&self, n: usize, period: usize) -> usize {
+        let leg = self.periods[period].leg;
+        if self.turns(n, leg).is_some() { self.spans[leg].start } else { period }
+    }
+
+    /// How many of the planned periods of a leg a plan has a load on in, where it is switched in turns there.
+    pub(crate) fn part(&self, plan: &[bool], n: usize, leg: usize) -> Option<(InTurns, usize)> {
+        let turns = self.turns(n, leg)?;
+        let span = self.spans[leg].clone();
+        let on = span.clone().filter(|period| plan[period * self.shed.len() + n]).count();
+        (0 < on && on < span.len()).then_some((turns, on))
     }
 
     /// Tiers, must-keep loads, and what may be shed in principle: loads that only ranked functions need.

@@ -83,6 +83,10 @@ pub(crate) fn peaks(task: &Task, trial: &Trial, charges: &[Charge]) -> Vec<Row> 
     let count = task.shed.len();
     for charge in charges {
         for (at, period) in task.periods[..task.planned].iter().enumerate() {
+            // What is on in turns is on with all else where its leg begins, and later not in every period: nothing is asked there that the first one does not ask.
+            if task.has_turns(period.leg) && at != task.spans[period.leg].start {
+                continue;
+            }
             let on: Vec<usize> = charge.batteries.iter().copied().filter(|&column| is_on(task, period.leg, column)).collect();
             let is_held = |column: usize| !trial.known.exempt.contains(&(period.leg, Mark::Battery(task.timeline.batteries[column])));
             let peak =

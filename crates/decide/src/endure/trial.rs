@@ -1,16 +1,22 @@
 //! A plan tried out: the batteries followed through it leg by leg, and the first thing that does not hold.
 //!
-//! Plans that begin alike share what is followed: a tree of segments, each with how the batteries stand after it.
+//! Plans that begin alike share what is followed: a tree of segments, each with how the batteries stand after it. A load that is on and off in turns is followed turn by turn, up to
+//! `FOLLOWED` of them in a leg; of more it draws its mean, as what pulses does, with its peak and its coming on looked at where the leg begins and ends.
 
-use super::course::{Stands, Task};
+use super::course::{InTurns, Stands, Task};
 use analysis::timeline::{Fineness, Follow, Leg, Marks, RunEnd, Standing};
 use analysis::{Silent, Watch};
 use model::*;
 use physics::*;
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::sync::Arc;
 
-/// Which loads that may be shed are on: by period, then by load.
+/// Turns of a load in a leg up to which each is followed.
+const FOLLOWED: usize = 12;
+/// Shorter than this is no stretch, s.
+const INSTANT: f64 = 1e-3;
+
+/// Which loads that may be shed are on: by period, then by load. One that is switched in turns in a leg is on for as much of each turn as it is of the leg's periods.
 pub(crate) type Plan = Vec<bool>;
 
 /// Why a plan does not hold.
@@ -38,9 +44,21 @@ pub(crate) struct Fails {
     pub(crate) period: usize,
 }
 
+/// What is off for how long, before it is followed.
+struct Piece {
+    lasts: f64,
+    off: Vec<bool>,
+    /// Loads on in turns that are not followed, with the share of the time that they are on.
+    shares: Vec<(usize, f64)>,
+    /// Last period that what is off rests on.
+    last: usize,
+}
+
 /// A stretch within which nothing is switched.
 pub(crate) struct Segment {
     pub(crate) leg: usize,
+    /// Loads that are off by the plan.
+    pub(crate) off: Vec<bool>,
     pub(crate) followed: Leg,
     /// Loads that came on again at its beginning, and what they meet.
     starts: Vec<(Id<Load>, Option<Failure>)>,
@@ -70,8 +88,8 @@ struct Node {
     next: HashMap<Key, usize>,
 }
 
-/// A segment: leg, length, which loads are off, and which are just coming on.
-type Key = (usize, u64, Vec<bool>, Vec<bool>);
+/// A segment: leg, length, which loads are off, which are just coming on, and shares of those that are on in turns.
+type Key = (usize, u64, Vec<bool>, Vec<bool>, Vec<(usize, u64)>);
 
 /// Trials of plans of one task.
 pub(crate) struct Trial<'t, 'a, 'd> {
@@ -115,33 +133,32 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
         let mut standing = task.begin.clone();
         let mut before: Option<Vec<bool>> = None;
         let mut at_node: Option<usize> = None;
+        // What is off: by the plan, of what the mission has on.
+        let off =
+            |period: usize| -> Vec<bool> { task.shed.iter().zip(state(period)).map(|(s, on)| !on && task.wants(s.load, period)).collect() };
         let mut first = 0;
-        while first < until {
-            let leg = task.periods[first].leg;
-            let mut last = first;
-            let mut lasts = task.periods[first].lasts;
-            // What is off here: by the plan, of what the mission has on.
-            let off = |period: usize| -> Vec<bool> {
-                task.shed.iter().zip(state(period)).map(|(s, on)| !on && task.wants(s.load, period)).collect()
-            };
-            let here = off(first);
-            while last + 1 < until && task.periods[last + 1].leg == leg && off(last + 1) == here {
-                last += 1;
-                lasts += task.periods[last].lasts;
+        let mut ahead: VecDeque<Piece> = VecDeque::new();
+        while first < until || !ahead.is_empty() {
+            if ahead.is_empty() {
+                ahead = self.pieces(plan, first, until, &off);
+                first = ahead.back().map_or(until, |piece| piece.last + 1);
             }
+            let Some(Piece { lasts, off: here, shares, last }) = ahead.pop_front() else { break };
+            let leg = task.periods[last].leg;
             let starting: Vec<bool> = here
                 .iter()
                 .enumerate()
-                .map(|(n, off)| !off && task.wants(task.shed[n].load, first) && before.as_ref().is_some_and(|before| before[n]))
+                .map(|(n, off)| !off && task.wants(task.shed[n].load, last) && before.as_ref().is_some_and(|before| before[n]))
                 .collect();
-            let key = (leg, lasts.to_bits(), here.clone(), starting.clone());
+            let key =
+                (leg, lasts.to_bits(), here.clone(), starting.clone(), shares.iter().map(|&(n, share)| (n, share.to_bits())).collect());
             let known = match at_node {
                 None => self.roots.get(&key).copied(),
                 Some(node) => self.nodes[node].next.get(&key).copied(),
             };
             let node = known.unwrap_or_else(|| {
                 follow.stand(&standing);
-                let segment = Arc::new(self.segment(&mut follow, leg, lasts, &here, &starting));
+                let segment = Arc::new(self.segment(&mut follow, leg, lasts, (&here, &starting, &shares)));
                 self.nodes.push(Node { segment, next: HashMap::new() });
                 self.known.followed += 1;
                 let node = self.nodes.len() - 1;
@@ -164,25 +181,80 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
             before = Some(
                 here.iter()
                     .enumerate()
-                    .map(|(n, off)| if task.wants(task.shed[n].load, first) { *off } else { before.as_ref().is_some_and(|b| b[n]) })
+                    .map(|(n, off)| if task.wants(task.shed[n].load, last) { *off } else { before.as_ref().is_some_and(|b| b[n]) })
                     .collect(),
             );
-            first = last + 1;
         }
         outcome
     }
 
-    fn segment(&self, follow: &mut Follow, leg: usize, lasts: f64, off: &[bool], starting: &[bool]) -> Segment {
+    /// What comes next of a plan: periods of a leg in which the same is off; of a leg with something on in turns all of it.
+    fn pieces(&self, plan: &Plan, first: usize, until: usize, off: &dyn Fn(usize) -> Vec<bool>) -> VecDeque<Piece> {
         let task = self.task;
+        let leg = task.periods[first].leg;
+        let parts: Vec<(usize, InTurns, usize)> = match first < task.planned && first == task.spans[leg].start {
+            true => (0..task.shed.len()).filter_map(|n| task.part(plan, n, leg).map(|(turns, on)| (n, turns, on))).collect(),
+            false => Vec::new(),
+        };
+        if parts.is_empty() {
+            let here = off(first);
+            let same = |&period: &usize| task.periods[period].leg == leg && off(period) == here;
+            let last = (first..until).take_while(same).last().unwrap_or(first);
+            let lasts = task.periods[first..=last].iter().map(|period| period.lasts).sum();
+            return VecDeque::from([Piece { lasts, off: here, shares: Vec::new(), last }]);
+        }
+        let span = task.spans[leg].clone();
+        let (begins, share) = (task.periods[first].from, |on: usize| on as f64 / span.len() as f64);
+        let followed = |turns: &InTurns| turns.times <= FOLLOWED;
+        let ends = task.periods[span.end - 1].from + task.periods[span.end - 1].lasts - begins;
+        let mut times: Vec<f64> = span.clone().map(|period| task.periods[period].from - begins).collect();
+        times.push(ends);
+        for (_, turns, on) in parts.iter().filter(|(_, turns, _)| followed(turns)) {
+            times.extend((0..turns.times).flat_map(|turn| [turn as f64, turn as f64 + share(*on)]).map(|turn| turn * turns.lasts));
+        }
+        times.sort_by(f64::total_cmp);
+        times.dedup_by(|later, earlier| *later - *earlier < INSTANT);
+        let shares: Vec<(usize, f64)> = parts.iter().filter(|(_, turns, _)| !followed(turns)).map(|&(n, _, on)| (n, share(on))).collect();
+        let mut pieces: VecDeque<Piece> = VecDeque::new();
+        for pair in times.windows(2) {
+            let middle = 0.5 * (pair[0] + pair[1]);
+            let period = span.clone().rev().find(|&period| task.periods[period].from - begins <= middle).unwrap_or(first);
+            let mut here = off(period);
+            for &(n, turns, on) in &parts {
+                here[n] = followed(&turns) && (middle / turns.lasts).fract() >= share(on);
+            }
+            let lasts = pair[1] - pair[0];
+            match pieces.back_mut().filter(|piece| piece.off == here) {
+                Some(piece) => piece.lasts += lasts,
+                // How much of each turn is on rests on every period of the leg.
+                None => pieces.push_back(Piece { lasts, off: here, shares: shares.clone(), last: span.end - 1 }),
+            }
+        }
+        pieces
+    }
+
+    fn segment(
+        &self,
+        follow: &mut Follow,
+        leg: usize,
+        lasts: f64,
+        (off, starting, shares): (&[bool], &[bool], &[(usize, f64)]),
+    ) -> Segment {
+        let task = self.task;
+        follow.share(shares.iter().map(|&(n, share)| (task.shed[n].load, share)).collect());
         let row = &task.legs[leg];
         let planned = &task.points[row.planned];
         let commanded = commands(task, leg, off);
         let mut starts = Vec::new();
-        for n in (0..starting.len()).filter(|&n| starting[n]) {
+        let in_turns = || shares.iter().map(|&(n, _)| n);
+        for n in (0..starting.len()).filter(|&n| starting[n] || in_turns().any(|of| of == n)) {
             starts.push((task.shed[n].load, self.start(follow, planned, &commanded, task.shed[n].load, leg, off)));
         }
         let (followed, ended) = follow.go(planned, &commanded, Second(lasts), &Silent as &dyn Watch);
-        Segment { leg, followed, starts, ended, after: follow.standing() }
+        for n in in_turns() {
+            starts.push((task.shed[n].load, self.start(follow, planned, &commanded, task.shed[n].load, leg, off)));
+        }
+        Segment { leg, off: off.to_vec(), followed, starts, ended, after: follow.standing() }
     }
 
     /// What a load that comes on again meets: too few volts, or its own inrush taking another one's power.
@@ -200,7 +272,9 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
         if row.restart.volts.is_none() && row.inrush.is_none() {
             return None;
         }
-        let steady = follow.state(planned, commanded, false, &[]);
+        // Beside what is on in turns with it, where that draws its mean.
+        let peak = follow.has_shares();
+        let steady = follow.state(planned, commanded, peak, &[]);
         let volts = |point: &Point, load: Id<Load>| point.load_voltage[load].filter(|_| point.load_fed[load]);
         if let Some(least) = row.restart.volts
             && volts(&steady, load).is_none_or(|volts| volts < least.value)
@@ -208,7 +282,7 @@ impl<'t, 'a, 'd> Trial<'t, 'a, 'd> {
             return Some(Failure::Restart(load));
         }
         let inrush = row.inrush?;
-        let surge = follow.state(planned, commanded, false, &[(load, LoadChange::Current(inrush.value))]);
+        let surge = follow.state(planned, commanded, peak, &[(load, LoadChange::Current(inrush.value))]);
         let kept = |other: &Id<Load>| {
             let shed = self.task.shed.iter().position(|s| s.load == *other).is_some_and(|n| off[n]);
             *other != load && !shed && self.task.legs[leg].stands[*other] == Stands::On

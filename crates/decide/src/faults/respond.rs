@@ -107,14 +107,16 @@ impl Sweep<'_, '_> {
         if sets.is_empty() {
             sets.push((Vec::new(), None));
         }
+        let times = courses.iter().filter_map(|course| course.clearing.opens.first()).map(|&(t, _)| t);
+        let first = times.reduce(|a, b| if b > a { b } else { a });
         let mut whole: Option<Told> = None;
         for (set, lasts) in sets {
             let (state, cascade) = self.left(at, fire.as_ref(), (&scenario, &set), lasts, rooms);
-            let burnt = fire.as_ref().filter(|_| lasts.is_some()).map(|fire| Burnt { point: &fire.burning, lasts });
+            let burnt = fire.as_ref().filter(|_| lasts.is_some()).map(|fire| Burnt { point: &fire.burning, lasts, first });
             let mut functions = self.functions(base, &state, burnt.as_ref(), &|_| true);
             let with_action = self.act(at, &state, &mut functions, burnt.as_ref(), rooms, in_full);
             let (announced, ground) = self.announced(base, &state);
-            functions.retain(|case| case.effect != Effect::Kept || case.intermittent);
+            functions.retain(|case| case.effect != Effect::Kept || case.intermittent.is_some());
             match &mut whole {
                 None => {
                     let opens = self.opens(&courses, &set, &cascade);
@@ -198,7 +200,7 @@ impl Sweep<'_, '_> {
         let mut functions = self.functions(base, &state, None, &|_| true);
         let with_action = self.act(at, &state, &mut functions, None, rooms, in_full);
         let (announced, ground) = self.announced(base, &state);
-        functions.retain(|case| case.effect != Effect::Kept || case.intermittent);
+        functions.retain(|case| case.effect != Effect::Kept || case.intermittent.is_some());
         let case = PhaseCase { phase: base.point.scenario.phase, announced, opens: Vec::new(), burns_on: false, functions };
         Told { case, ground, before: base.point.clone(), burning: None, after: state.point, latest: None, with_action }
     }

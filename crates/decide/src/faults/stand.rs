@@ -23,6 +23,8 @@ pub(super) struct State {
 pub(super) struct Burnt<'b> {
     pub(super) point: &'b Point,
     pub(super) lasts: Option<Second>,
+    /// The longest time that it takes the first device to open.
+    pub(super) first: Option<Second>,
 }
 
 impl State {
@@ -42,12 +44,12 @@ impl State {
 struct Leaf {
     effect: Effect,
     reason: Reason,
-    intermittent: bool,
+    intermittent: Option<Bursts>,
 }
 
 impl Leaf {
     fn new(effect: Effect, reason: Reason) -> Leaf {
-        Leaf { effect, reason, intermittent: false }
+        Leaf { effect, reason, intermittent: None }
     }
 }
 
@@ -98,12 +100,14 @@ impl Sweep<'_, '_> {
                 poorer.push(function);
             }
             let mut seen = 0;
-            let intermittent = need.worst(&mut |_| {
+            let comes_and_goes = need.worst(&mut |_| {
                 seen += 1;
-                leaves[seen - 1].intermittent || leaves[seen - 1].effect > Effect::Degraded
+                leaves[seen - 1].intermittent.is_some() || leaves[seen - 1].effect > Effect::Degraded
             });
-            let mut case =
-                FunctionCase { function, effect, reason: leaves[at].reason, intermittent: intermittent && effect <= Effect::Degraded };
+            // Of several loads that let go the one that takes the longest to come back.
+            let bursts = leaves.iter().filter_map(|leaf| leaf.intermittent).reduce(|a, b| if b.effect > a.effect { b } else { a });
+            let intermittent = bursts.filter(|_| comes_and_goes && effect <= Effect::Degraded);
+            let mut case = FunctionCase { function, effect, reason: leaves[at].reason, intermittent };
             if effect < Effect::Degraded
                 && let Some((element, value, limit)) = overloaded.iter().find(|(element, ..)| self.feeds(state, *element, function))
             {
@@ -196,12 +200,12 @@ impl Sweep<'_, '_> {
                     if row.hold_up.is_none() {
                         self.lacks(ElementId::Load(load), "hold_up");
                     }
-                    let rides = row.hold_up.zip(burnt.lasts).is_some_and(|(hold_up, lasts)| lasts <= hold_up.value);
+                    let rides = row.hold_up.filter(|hold_up| burnt.lasts.is_some_and(|lasts| lasts <= hold_up.value));
                     let effect = self.after_letting_go(base, row, now);
                     match rides {
-                        true => leaf.intermittent = true,
-                        false if effect > leaf.effect => leaf = Leaf::new(effect, Reason::LetGo(load, sag)),
-                        false => {}
+                        Some(hold_up) => leaf.intermittent = self.bursts(base, load, hold_up.value, burnt.first, before),
+                        None if effect > leaf.effect => leaf = Leaf::new(effect, Reason::LetGo(load, sag)),
+                        None => {}
                     }
                 }
                 None if sag < least.value && !matches!(row.demand, Some(Demand::Resistance(_))) => {
@@ -211,6 +215,13 @@ impl Sweep<'_, '_> {
             }
         }
         leaf
+    }
+
+    /// How bursts that no device ends use up what a load rides. `None` where one opens at once, so that there is no such burst.
+    fn bursts(&self, base: &Base, load: Id<Load>, rides: Second, first: Option<Second>, before: Volt) -> Option<Bursts> {
+        let each = first.filter(|each| each.0 > 0.0)?;
+        let effect = self.after_letting_go(base, &self.design.loads[load], before);
+        Some(Bursts { load, effect, count: (rides.0 / each.0).floor() as u32 + 1, each })
     }
 
     /// How a load stands that has let go, once it has its voltage again.

@@ -39,7 +39,7 @@ impl<'s> Functions<'s> {
             (leaves[leaves.len() - 1].0, leaves.len() - 1)
         });
         let reason = leaves.get(at).map_or(Reason::Works, |(_, reason)| *reason);
-        FunctionCase { function, effect, reason, intermittent: false }
+        FunctionCase { function, effect, reason, intermittent: None }
     }
 
     fn leaf(&self, prepared: &Prepared, point: &Point, need: &Need) -> (Effect, Reason) {

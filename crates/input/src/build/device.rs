@@ -314,7 +314,9 @@ impl Build {
         let drop_allowed = self.number(row, "drop_allowed", &who);
         let bus = self.reference(row, "bus", "bus").map(|g| g.map(Id::from_row));
         let on_at_least = self.number(row, "on_at_least", &who);
+        let off_at_most = self.number(row, "off_at_most", &who);
         let restart = self.restart(row, &who);
+        self.turns(row, off_at_most, &restart);
         let switched_by = self.switched_by(row);
         let off_current = self.number(row, "off_current", &who);
         let Some((line, line_return)) = ends else { return };
@@ -342,6 +344,7 @@ impl Build {
             drop_allowed,
             bus,
             on_at_least,
+            off_at_most,
             restart,
             switched_by,
             off_current,
@@ -386,6 +389,17 @@ impl Build {
         }
         let conditional = conditions.into_iter().flatten().next().map(|at| Given::firm(true, at));
         Restart { can: stated.or(conditional), on_command, above, volts }
+    }
+
+    /// What may be off for so long at most has to come on again.
+    fn turns(&mut self, row: &Row, off_at_most: Option<Given<Second>>, restart: &Restart) {
+        let is_open = ["restart_above", "restart_volts"].iter().any(|key| !row.is_absent(key));
+        let comes_on = restart.can.map_or(is_open, |can| can.value);
+        if let (Some(time), false) = (off_at_most, comes_on) {
+            let message = format!("{} has a longest time off, and nothing says that it comes on again", row.words());
+            self.out
+                .push(Diagnostic::error(codes::NO_EFFECT, time.at, "", message).help("state restart = \"yes\", or leave off_at_most out"));
+        }
     }
 
     /// A pulse is not longer than its period, and has a length.

@@ -14,7 +14,7 @@ pub(crate) fn swept(function: &str, case: Option<(Effect, Reason, Announced)>) -
     let link = ElementId::Link(Id::from_row(0));
     let fault =
         Fault { kind: FaultKind::WireOpen, item: link.into(), change: FaultChange::Open(link), conservative: false, assumed: false };
-    let functions = case.iter().map(|&(effect, reason, _)| FunctionCase { function: f, effect, reason, intermittent: false }).collect();
+    let functions = case.iter().map(|&(effect, reason, _)| FunctionCase { function: f, effect, reason, intermittent: None }).collect();
     let announced = case.map_or(Announced::Latent, |case| case.2);
     let case = PhaseCase { phase, announced, opens: Vec::new(), burns_on: false, functions };
     let table = FaultTable {

@@ -716,7 +716,7 @@ fn three_hundred_cases_are_those_of_the_slow_path() {
                 _ => None,
             };
             let functions = fast.functions.iter().map(|case| {
-                let stands = Stands { effect: case.effect, intermittent: case.intermittent, action: action(case) };
+                let stands = Stands { effect: case.effect, intermittent: case.intermittent.is_some(), action: action(case) };
                 (design.functions[case.function].name.to_string(), stands)
             });
             let found = Outcome {

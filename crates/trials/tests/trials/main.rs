@@ -9,6 +9,7 @@ mod command_line;
 mod damage_time;
 mod diagram;
 mod faults;
+mod faults_paths;
 mod faults_slow;
 mod fuzz;
 mod gannet;
