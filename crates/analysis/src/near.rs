@@ -131,7 +131,7 @@ impl<'a, 'd> Near<'a, 'd> {
         let (laws, change) = self.changed(footing, scenario);
         self.case(footing, &change, room, |case| {
             case.settle(&change)?;
-            case.everywhere();
+            case.everywhere_closely();
             Ok(())
         })?;
         let more: Vec<(u32, u32, f64)> = change.joined.iter().map(|&(a, b, g)| (a.0, b.0, g)).collect();
