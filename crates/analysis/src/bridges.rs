@@ -1,7 +1,10 @@
-//! Bridges: branches whose loss cuts a part off, and what lies in that part.
+//! Bridges: branches whose loss cuts a part off, and what lies in that part; and sets of branches that cut together.
 //!
-//! # Source  R. E. Tarjan, A note on finding the bridges of a graph, Information Processing Letters 2 (1974) 160–161
-//! [from memory].
+//! Every branch that closes a loop gets bits by chance, and every branch of the walk those of all the loops that it lies on. A cut
+//! crosses each loop an even number of times: the bits of its branches cancel, whatever they are.
+//!
+//! # Source  R. E. Tarjan, A note on finding the bridges of a graph, Information Processing Letters 2 (1974) 160–161; that cuts
+//! and loops are orthogonal over the field of two elements: R. Diestel, Graph Theory, chapter 1.9 [both from memory].
 
 const NONE: u32 = u32::MAX;
 
@@ -16,6 +19,10 @@ pub(crate) struct Bridges {
     beyond: Vec<u32>,
     /// When each of its trees begins.
     trees: Vec<u32>,
+    /// Bits of the loops that each branch lies on. `[n_branches]`
+    loops: Vec<u64>,
+    /// Of each branch: the node that the walk came to by it. `[n_branches]`
+    reached: Vec<u32>,
 }
 
 impl Bridges {
@@ -34,6 +41,10 @@ impl Bridges {
         let mut low = vec![NONE; nodes];
         let mut beyond = vec![NONE; from.len()];
         let (mut time, mut trees) = (0, Vec::new());
+        // Of each node: bits of the loops that leave what the walk came to through it.
+        let mut leaving = vec![0u64; nodes];
+        let mut loops = vec![0u64; from.len()];
+        let mut reached = vec![NONE; from.len()];
         // Node, the branch it was reached by, the next of its branches to look at.
         let mut way: Vec<(u32, u32, usize)> = Vec::new();
         for root in roots.chain(0..nodes as u32) {
@@ -57,9 +68,12 @@ impl Bridges {
                     }
                     let other = if from[row as usize] == node { to[row as usize] } else { from[row as usize] };
                     if came[other as usize] == NONE {
+                        reached[row as usize] = other;
                         enter(other, row, &mut time, &mut way, &mut came, &mut low);
-                    } else {
+                    } else if other != node {
                         low[node as usize] = low[node as usize].min(came[other as usize]);
+                        loops[row as usize] = scatter(row);
+                        leaving[node as usize] ^= loops[row as usize];
                     }
                 } else {
                     left[node as usize] = time;
@@ -69,11 +83,13 @@ impl Bridges {
                             beyond[by as usize] = node;
                         }
                         low[above as usize] = low[above as usize].min(low[node as usize]);
+                        loops[by as usize] = leaving[node as usize];
+                        leaving[above as usize] ^= leaving[node as usize];
                     }
                 }
             }
         }
-        Bridges { came, left, beyond, trees }
+        Bridges { came, left, beyond, trees, loops, reached }
     }
 
     /// The run of the tree that holds a time.
@@ -87,6 +103,42 @@ impl Bridges {
         let node = self.beyond[row];
         (node != NONE).then(|| (self.came[node as usize], self.left[node as usize]))
     }
+
+    /// Whether no cut lies in some branches, with branches more between nodes. That bits cancel by chance is possible: false then.
+    ///
+    /// Cost: the square of their number, and their number times that of the branches more.
+    pub(crate) fn cut_nothing(&self, rows: &[usize], more: &[(u32, u32)]) -> bool {
+        // What is left of the bits of each, in the order of their highest.
+        let mut left = [0u64; u64::BITS as usize];
+        rows.iter().all(|&row| {
+            let mut bits = self.loops[row];
+            if let Some(node) = Some(self.reached[row]).filter(|&node| node != NONE) {
+                let run = self.came[node as usize]..self.left[node as usize];
+                let inside = |node: u32| run.contains(&self.came[node as usize]);
+                let closed = more.iter().zip(self.loops.len() as u32..).filter(|&(&(a, b), _)| inside(a) != inside(b));
+                bits = closed.fold(bits, |bits, (_, at)| bits ^ scatter(at));
+            }
+            while bits != 0 {
+                let known = &mut left[bits.ilog2() as usize];
+                if *known == 0 {
+                    *known = bits;
+                    return true;
+                }
+                bits ^= *known;
+            }
+            false
+        })
+    }
+}
+
+/// Bits that look like chance and are the same each time: the finaliser of the generator splitmix64.
+///
+/// # Source  G. L. Steele, D. Lea and C. H. Flood, Fast splittable pseudorandom number generators, OOPSLA 2014 [from memory].
+fn scatter(row: u32) -> u64 {
+    let mut bits = (u64::from(row) + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+    bits = (bits ^ (bits >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    bits ^ (bits >> 31)
 }
 
 #[cfg(test)]
@@ -106,5 +158,31 @@ mod tests {
         let mut beyond: Vec<usize> = (0..7).filter(|&node| (first..last).contains(&walk.came[node])).collect();
         beyond.sort_unstable();
         assert_eq!(beyond, [3, 4, 5]);
+    }
+
+    /// A square 0-1-2-3 with a double side 0-1, a loop at one node and a tail 3-4. By hand: two of its plain sides cut it, the double side needs
+    /// both of its branches and one more, the tail cuts alone.
+    #[test]
+    fn two_sides_of_a_square_cut_it_and_one_of_a_double_side_does_not_count() {
+        let (from, to) = ([0u32, 0, 1, 2, 3, 2, 3], [1u32, 1, 2, 3, 0, 2, 4]);
+        let meets: Vec<Vec<u32>> =
+            (0..5u32).map(|node| (0..7u32).filter(|&row| from[row as usize] == node || to[row as usize] == node).collect()).collect();
+        let walk = Bridges::new((&from, &to), 5, &|_| true, &|node| &meets[node as usize], [0].into_iter());
+        assert!(walk.cut_nothing(&[2, 3], &[(2, 0)]), "a diagonal holds the corner");
+        assert!(!walk.cut_nothing(&[2, 3], &[(3, 0)]), "beside a side that is there it holds nothing");
+        assert!(walk.cut_nothing(&[6], &[(4, 1)]));
+        for (rows, whole) in [
+            (&[2][..], true),
+            (&[0, 1], true),
+            (&[0, 2], true),
+            (&[2, 3], false),
+            (&[2, 4], false),
+            (&[0, 3, 1], false),
+            (&[0, 3], true),
+            (&[6], false),
+            (&[5, 0], false),
+        ] {
+            assert_eq!(walk.cut_nothing(rows, &[]), whole, "{rows:?}");
+        }
     }
 }

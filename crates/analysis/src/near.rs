@@ -10,6 +10,9 @@
 //! contacts and its return, with the ends of one or two loads. What a limb shows to the trunk is worked out once for each base
 //! state, so that a case solves the trunk alone and touches only the limbs that it changes.
 //!
+//! Where chord steps shrink too slowly, because much sags, the slopes of the demands are taken anew. They change what the limbs show to
+//! the trunk by a known amount, so that the trunk alone is factored again (Newton's steps, which come down on the true state from above).
+//!
 //! Conductors stay as warm as in the base state, unless a scenario says otherwise.
 //!
 //! Cost of a case: the ways from the changed nodes to the root of the elimination tree, and for every chord step a solution on
@@ -140,7 +143,7 @@ impl<'a, 'd> Near<'a, 'd> {
         let (laws, change) = self.changed(footing, scenario);
         let settled = self.case(footing, &change, room, |case| {
             case.settle(&change)?;
-            case.everywhere();
+            case.everywhere_closely();
             Ok(())
         });
         if let (Err(_), Some(near), Some(room)) = (settled, &self.all_on, &mut room.all_on) {

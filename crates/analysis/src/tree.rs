@@ -47,6 +47,55 @@ impl Pattern {
         at
     }
 
+    /// Where the entry of a column in a row stands in the factor; the row has to be one of the column's.
+    pub(crate) fn entry(&self, column: u32, row: u32) -> usize {
+        let (start, end) = (self.factor_start[column as usize] as usize, self.factor_start[column as usize + 1] as usize);
+        start + self.factor_row[start..end].partition_point(|&at| at < row)
+    }
+
+    /// The matrix whose factor is that of some ascending places alone, on the pattern of the factor and zero elsewhere.
+    pub(crate) fn multiplied(&self, factor: &Factor, places: &[u32]) -> Factor {
+        let mut matrix = self.factor();
+        for &k in places {
+            let (start, end) = (self.factor_start[k as usize] as usize, self.factor_start[k as usize + 1] as usize);
+            let pivot = factor.diagonal[k as usize];
+            matrix.diagonal[k as usize] += pivot;
+            for l in start..end {
+                let (row, product) = (self.factor_row[l], pivot * factor.lower[l]);
+                matrix.lower[l] += product;
+                matrix.diagonal[row as usize] += product * factor.lower[l];
+                for m in l + 1..end {
+                    matrix.lower[self.entry(row, self.factor_row[m])] += product * factor.lower[m];
+                }
+            }
+        }
+        matrix
+    }
+
+    /// Factors in place a matrix that some ascending places hold on the pattern of the factor; each is given with all that
+    /// stand above it. False at the first pivot that is not positive.
+    pub(crate) fn factor_at(&self, places: &[u32], matrix: &mut Factor) -> bool {
+        for &k in places {
+            let (start, end) = (self.factor_start[k as usize] as usize, self.factor_start[k as usize + 1] as usize);
+            let pivot = matrix.diagonal[k as usize];
+            if pivot.is_nan() || pivot <= 0.0 {
+                return false;
+            }
+            for l in start..end {
+                let (row, entry) = (self.factor_row[l], matrix.lower[l]);
+                let share = entry / pivot;
+                matrix.diagonal[row as usize] -= entry * share;
+                for m in l + 1..end {
+                    let at = self.entry(row, self.factor_row[m]);
+                    matrix.lower[at] -= share * matrix.lower[m];
+                }
+                // The entries after this one are still those of the matrix.
+                matrix.lower[l] = share;
+            }
+        }
+        true
+    }
+
     /// The parent in the elimination tree.
     pub(crate) fn above(&self, k: u32) -> u32 {
         let start = self.factor_start[k as usize];
@@ -118,5 +167,48 @@ impl Pattern {
                 q = up;
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A square of four nodes with a tail, 1 S each, and 1 S from the first node to zero. The matrix of all places is the one that was factored, and factoring it
+    /// gives the factor back; with one conductance more in it, it solves as the matrix with that conductance does.
+    #[test]
+    fn a_factor_multiplied_out_and_factored_anew_is_the_same() {
+        let pairs = [(0u32, 1u32), (1, 2), (2, 3), (3, 0), (3, 4)];
+        let pattern = Pattern::new(5, &pairs);
+        let (diagonal, slots) = (pattern.diagonal_slots(), pattern.pair_slots(&pairs));
+        let filled = |more: f64| {
+            let mut values = vec![0.0; pattern.slots()];
+            for (at, &(a, b)) in pairs.iter().enumerate() {
+                let g = if at == 1 { 1.0 + more } else { 1.0 };
+                values[diagonal[a as usize] as usize] += g;
+                values[diagonal[b as usize] as usize] += g;
+                values[slots[at] as usize] -= g;
+            }
+            values[diagonal[0] as usize] += 1.0;
+            values
+        };
+        let (mut factor, mut wanted) = (pattern.factor(), pattern.factor());
+        pattern.refactor(&filled(0.0), &mut factor).expect("positive");
+        pattern.refactor(&filled(0.5), &mut wanted).expect("positive");
+        let places: Vec<u32> = (0..5).collect();
+        let mut matrix = pattern.multiplied(&factor, &places);
+        let near = |one: &[f64], other: &[f64]| one.iter().zip(other).all(|(a, b)| (a - b).abs() < 1e-14);
+        let mut again = matrix.clone();
+        assert!(pattern.factor_at(&places, &mut again));
+        assert!(near(&again.diagonal, &factor.diagonal) && near(&again.lower, &factor.lower));
+        let [a, b] = [1, 2].map(|node| pattern.place()[node]);
+        matrix.diagonal[a as usize] += 0.5;
+        matrix.diagonal[b as usize] += 0.5;
+        let at = pattern.entry(a.min(b), a.max(b));
+        matrix.lower[at] -= 0.5;
+        assert!(pattern.factor_at(&places, &mut matrix));
+        assert!(near(&matrix.diagonal, &wanted.diagonal) && near(&matrix.lower, &wanted.lower));
+        matrix.diagonal[0] = -1.0;
+        assert!(!pattern.factor_at(&places, &mut matrix), "a pivot that is not positive is said");
     }
 }

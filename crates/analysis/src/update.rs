@@ -82,6 +82,14 @@ impl Update {
         Some(new)
     }
 
+    /// The same branches on another factor. [`Update::triangulate`] has to follow.
+    pub(crate) fn move_to(&mut self, pattern: &Pattern, factor: &Factor) {
+        self.columns.clear();
+        for Rank { a, b, more, .. } in std::mem::take(&mut self.ranks) {
+            self.add(pattern, factor, a, b, more);
+        }
+    }
+
     /// Changes by how much a branch's conductance grows. [`Update::triangulate`] has to follow.
     pub(crate) fn set(&mut self, rank: usize, more: f64) {
         self.ranks[rank].more = more;

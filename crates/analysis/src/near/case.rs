@@ -17,11 +17,20 @@ const ASTRAY: usize = 4;
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
 const SETTLED: f64 = 4e-9;
-/// Pivot of an update, and resistance across an opened branch, from which on cancellation is made good by steps on all
-/// branches: what was opened then hangs on so much resistance that the factor, which holds it beside milliohms, knows it to
-/// too few digits. At 28 V, 1e4 S and 16 digits a hundred ohms are a hundredth of a microvolt.
+/// The same on slopes of the case's own.
+const SETTLED_BENT: f64 = 4e-10;
+/// Share of the bound before that a step may leave and still count as quick, and bound within which it may be rounding noise, V.
+const QUICK: f64 = 0.25;
+const ROUNDING: f64 = 1e-6;
+/// Current of a diode that has turned on, A, at or below which it may be one that feeds nothing.
+const RESTING: f64 = 1e-6;
+/// How often the slopes of a case may be taken anew.
+const BENDS: usize = 30;
+/// Pivot of an update from which on cancellation may count; and volts, times the resistance across an opened branch, times the
+/// conductance that meets at its ends, from which on it is made good by steps on all branches: what was opened then hangs on so much
+/// resistance that the factor, which holds it beside milliohms, knows it to too few digits. With 16 digits, a hundredth of a microvolt.
 const CANCELLED: f64 = 1e-2;
-const LOOSE: f64 = 100.0;
+const LOOSE: f64 = 3e7;
 /// Steps that make good what cancelled; the second moves by rounding noise.
 const REFINEMENTS: usize = 3;
 /// Least pivot of an update that is taken in one step: nine digits of a voltage are left, microamperes of a bolted fault.
@@ -76,6 +85,14 @@ pub struct Room {
     last: Vec<f64>,
     residual: Vec<f64>,
     driven: Vec<f64>,
+    /// Of each watched demand: its slope in the factor.
+    slope: Vec<f64>,
+    /// The factor with the slopes of demands where the case stood, once those of the base did not serve.
+    bent: Option<Factor>,
+    is_bent: bool,
+    bends: usize,
+    /// Number of special branches then.
+    bent_with: usize,
     /// Places in limbs that the changes touch, last first.
     touched: Vec<u32>,
     /// Runs of the walk that are cut off without a source, and those that stand alone with one, beyond which branch.
@@ -123,6 +140,11 @@ impl Room {
             last: vec![0.0; watched],
             residual: vec![0.0; watched],
             driven: vec![0.0; watched],
+            slope: vec![0.0; watched],
+            bent: None,
+            is_bent: false,
+            bends: 0,
+            bent_with: 0,
             touched: Vec::new(),
             cut: Vec::new(),
             split: Vec::new(),
@@ -142,6 +164,11 @@ impl Room {
             beside: Vec::new(),
             is_beside: vec![false; nodes],
         }
+    }
+
+    /// The factor that the case is on.
+    fn factor<'r>(bent: &'r Option<Factor>, is_bent: bool, footing: &'r Footing) -> &'r Factor {
+        bent.as_ref().filter(|_| is_bent).unwrap_or(&footing.work.factor)
     }
 
     /// Resistance that a factored network shows between two places.
@@ -362,6 +389,7 @@ impl Case<'_> {
             let (index, watched) = (index as usize, &footing.watched[index as usize]);
             room.model[index] = footing.current[watched.row as usize];
             room.last[index] = watched.volts;
+            room.slope[index] = footing.slope[watched.row as usize];
         }
         room.residual.fill(0.0);
         room.driven.fill(0.0);
@@ -376,6 +404,8 @@ impl Case<'_> {
         room.diode_on.clone_from(&footing.diode_on);
         room.watts.clone_from(&footing.watts);
         room.is_everywhere = false;
+        room.is_bent = false;
+        room.bends = 0;
     }
 
     fn places(&self, row: usize) -> (u32, u32) {
@@ -504,7 +534,9 @@ impl Case<'_> {
                 }
             }
         }
-        let at = self.room.update.add(&self.net.pattern, &footing.work.factor, a, b, 0.0).ok_or(Fresh::Many)?;
+        let room = &mut *self.room;
+        let factor = Room::factor(&room.bent, room.is_bent, footing);
+        let at = room.update.add(&self.net.pattern, factor, a, b, 0.0).ok_or(Fresh::Many)?;
         let index = special.row.map_or(NONE, |row| footing.watch_of[row]);
         let before: Vec<f64> = beside.iter().map(|&row| self.room.moved(footing, footing.watch_of[row] as usize)).collect();
         if index != NONE {
@@ -681,9 +713,8 @@ impl Case<'_> {
             // What is not driven goes over to what is, and only one zero of voltage is left.
             let (into, from) = if self.is_driven(ca) { (ca, cb) } else { (cb, ca) };
             let touches = |row: u32| self.ends(row).into_iter().any(|node| self.component(node) == from);
-            let wakes = footing.idle.iter().chain(&footing.inputs).chain(&footing.silent).any(|&row| touches(row));
-            let turns = footing.diodes.iter().any(|&row| !self.room.diode_on[row as usize] && touches(row));
-            if wakes || turns {
+            // What draws nothing for want of a feed is looked at once the case has settled.
+            if footing.inputs.iter().chain(&footing.silent).any(|&row| touches(row)) {
                 return Err(Fresh::Energised);
             }
             let zero = if footing.component[from as usize] == NONE { from } else { footing.reference[from as usize] };
@@ -762,54 +793,189 @@ impl Case<'_> {
         if !self.room.update.triangulate() {
             return Err(Fresh::Cut);
         }
-        let (net, footing) = (self.net, self.footing);
-        let factor = &footing.work.factor;
         let (mut special, mut other) = self.residuals()?;
         let (mut closest, mut astray) = (f64::INFINITY, 0);
         for _ in 0..STEPS {
             let off = special + other;
-            if off <= SETTLED {
+            let settled = if self.room.is_bent { SETTLED_BENT } else { SETTLED };
+            // On slopes of its own a case shows more resistance than the base does.
+            if off <= settled {
                 return Ok(());
+            }
+            let slow = off > QUICK * closest && off > ROUNDING && self.room.bends < BENDS;
+            // A demand that has become special since has its slope in the factor.
+            if slow || self.room.is_bent && self.room.special.len() > self.room.bent_with {
+                self.bend()?;
             }
             astray = if off < closest { 0 } else { astray + 1 };
             closest = closest.min(off);
             if astray == ASTRAY || !off.is_finite() {
                 break;
             }
-            let room = &mut *self.room;
             // Far below the bound the other demands can wait for the next step.
-            let all = other > 0.25 * SETTLED;
-            if all {
-                for &index in &footing.demands {
-                    let residual = room.residual[index as usize];
-                    if residual != 0.0 {
-                        let (start, end) = footing.watched[index as usize].shares;
-                        for &(k, share) in &footing.shares[start as usize..end as usize] {
-                            room.y[k as usize] -= share * residual;
-                        }
-                        room.driven[index as usize] -= residual;
-                    }
-                }
-                net.pattern.forward_at(factor, &footing.trunk, &mut room.y);
-            }
-            room.update.apply(factor, &room.injected, all, &mut room.y);
-            net.pattern.backward_from(factor, footing.trunk.iter().rev(), &mut room.y, &mut room.x, &mut room.sum);
-            net.pattern.backward_from(factor, room.touched.iter(), &mut room.y, &mut room.x, &mut room.sum);
-            // The model now holds each law's current at the last voltage, and its slope from there on.
-            for (at, special) in room.special.iter_mut().enumerate() {
-                let moved = room.update.across(at, &room.x);
-                special.moved += moved;
-                special.model += special.slope * moved - room.injected[at];
-                special.driven += room.update.weight(at);
-            }
-            if all {
-                for &index in &footing.demands {
-                    room.model[index as usize] += room.residual[index as usize];
-                }
+            let all = other > 0.25 * settled;
+            self.step(all);
+            if self.room.is_bent {
+                self.follow(all);
             }
             (special, other) = self.residuals()?;
         }
         Err(Fresh::Unsettled)
+    }
+
+    /// One step on the factor: what special branches differ by from the linear model, and if `all` what the others do.
+    fn step(&mut self, all: bool) {
+        let (net, footing) = (self.net, self.footing);
+        if all {
+            for &index in &footing.demands {
+                let index = index as usize;
+                let residual = if self.room.is_bent { self.eliminated(index, &self.room.residual) } else { self.room.residual[index] };
+                if residual != 0.0 {
+                    let (start, end) = footing.watched[index].shares;
+                    for &(k, share) in &footing.shares[start as usize..end as usize] {
+                        self.room.y[k as usize] -= share * residual;
+                    }
+                }
+            }
+        }
+        let room = &mut *self.room;
+        let factor = Room::factor(&room.bent, room.is_bent, footing);
+        if all {
+            net.pattern.forward_at(factor, &footing.trunk, &mut room.y);
+        }
+        room.update.apply(factor, &room.injected, all, &mut room.y);
+        net.pattern.backward_from(factor, footing.trunk.iter().rev(), &mut room.y, &mut room.x, &mut room.sum);
+        net.pattern.backward_from(factor, room.touched.iter(), &mut room.y, &mut room.x, &mut room.sum);
+        // The model now holds each law's current at the last voltage, and its slope from there on.
+        for (at, special) in room.special.iter_mut().enumerate() {
+            let moved = room.update.across(at, &room.x);
+            special.moved += moved;
+            special.model += special.slope * moved - room.injected[at];
+            special.driven += room.update.weight(at);
+        }
+        if all {
+            for &index in &footing.demands {
+                room.model[index as usize] += room.residual[index as usize];
+                if !room.is_bent {
+                    room.driven[index as usize] -= room.residual[index as usize];
+                }
+            }
+        }
+    }
+
+    /// Puts the slopes that the laws have at the present voltages into the factor. Those of demands change what the limbs show to the trunk, which is
+    /// factored anew; the limbs themselves stay as they are.
+    ///
+    /// With Δ the change of slope of the demands in a limb, R the ohms between them there and S their shares, the trunk gains S (I + ΔR)⁻¹Δ Sᵀ, and a
+    /// step x on the trunk drives −(I + ΔR)⁻¹(r + Δ Sᵀx) through them, with r what their laws differ by.
+    ///
+    /// Cost: the trunk, and a row of the tree for each special branch.
+    fn bend(&mut self) -> Result<(), Fresh> {
+        let (net, footing) = (self.net, self.footing);
+        for &index in &footing.demands {
+            let index = index as usize;
+            if self.room.special_of[index] == NONE {
+                let law = self.law_of_demand(footing.watched[index].row as usize);
+                self.room.slope[index] = law.draws(self.room.last[index], false).1;
+            }
+        }
+        let mut bent = self.room.bent.take().unwrap_or_else(|| footing.work.factor.clone());
+        let matrix = footing.trunk_matrix(net);
+        for &k in &footing.trunk {
+            let (start, end) = (net.pattern.factor_start[k as usize] as usize, net.pattern.factor_start[k as usize + 1] as usize);
+            bent.diagonal[k as usize] = matrix.diagonal[k as usize];
+            bent.lower[start..end].copy_from_slice(&matrix.lower[start..end]);
+        }
+        let shares = |index: usize| {
+            let (start, end) = footing.watched[index].shares;
+            &footing.shares[start as usize..end as usize]
+        };
+        for &index in &footing.demands {
+            let index = index as usize;
+            if self.room.special_of[index] != NONE {
+                continue;
+            }
+            // One column of (I + ΔR)⁻¹Δ: the demand's own entry, and that of its mate.
+            let mate = footing.mate(index);
+            let (own, other) = self.gain(index, mate);
+            for (gain, from) in [(own, Some(index)), (other, mate)] {
+                let Some(from) = from.filter(|_| gain != 0.0) else { continue };
+                for &(k, share) in shares(index) {
+                    for &(row, other) in shares(from) {
+                        match row.cmp(&k) {
+                            std::cmp::Ordering::Equal => bent.diagonal[k as usize] += gain * share * other,
+                            std::cmp::Ordering::Greater => bent.lower[net.pattern.entry(k, row)] += gain * share * other,
+                            // The pair with its places exchanged: the gains are symmetric.
+                            std::cmp::Ordering::Less => {}
+                        }
+                    }
+                }
+            }
+        }
+        let positive = net.pattern.factor_at(&footing.trunk, &mut bent);
+        let room = &mut *self.room;
+        room.is_bent = true;
+        room.bends += 1;
+        room.bent_with = room.special.len();
+        let bent = room.bent.insert(bent);
+        if !positive {
+            return Err(Fresh::Unsettled);
+        }
+        room.update.move_to(&net.pattern, bent);
+        for at in 0..self.room.special.len() {
+            let Special { law, mode, .. } = self.room.special[at];
+            self.put(at, law, mode);
+        }
+        if self.room.update.triangulate() { Ok(()) } else { Err(Fresh::Cut) }
+    }
+
+    /// By how much a demand's slope in the factor differs from the base's.
+    fn more(&self, index: usize) -> f64 {
+        self.room.slope[index] - self.footing.slope[self.footing.watched[index].row as usize]
+    }
+
+    /// Row of (I + ΔR)⁻¹Δ of a demand in its limb: its own entry, and that of its mate.
+    fn gain(&self, index: usize, mate: Option<usize>) -> (f64, f64) {
+        let (footing, more) = (self.footing, self.more(index));
+        let own = footing.ohms(index, index);
+        let Some(mate) = mate else { return (more / (1.0 + more * own), 0.0) };
+        let (its_more, its_own, between) = (self.more(mate), footing.ohms(mate, mate), footing.ohms(index, mate));
+        let det = (1.0 + more * own) * (1.0 + its_more * its_own) - more * between * its_more * between;
+        ((1.0 + its_more * its_own) * more / det, -more * between * its_more / det)
+    }
+
+    /// Row of (I + ΔR)⁻¹ of a demand in its limb, times a value of each demand.
+    fn eliminated(&self, index: usize, values: &[f64]) -> f64 {
+        let footing = self.footing;
+        if self.room.special_of[index] != NONE {
+            return values[index];
+        }
+        let (more, own) = (self.more(index), footing.ohms(index, index));
+        let Some(mate) = footing.mate(index) else { return values[index] / (1.0 + more * own) };
+        let (its_more, its_own, between) = (self.more(mate), footing.ohms(mate, mate), footing.ohms(index, mate));
+        let det = (1.0 + more * own) * (1.0 + its_more * its_own) - more * between * its_more * between;
+        ((1.0 + its_more * its_own) * values[index] - more * between * values[mate]) / det
+    }
+
+    /// What a step on bent slopes drives through the demands, beside what the base's slopes have in them.
+    fn follow(&mut self, all: bool) {
+        let footing = self.footing;
+        let mut wants = vec![0.0; footing.watched.len()];
+        for &index in &footing.demands {
+            let index = index as usize;
+            if self.room.special_of[index] == NONE {
+                let (start, end) = footing.watched[index].shares;
+                let moved: f64 =
+                    footing.shares[start as usize..end as usize].iter().map(|&(k, share)| share * self.room.x[k as usize]).sum();
+                wants[index] = self.more(index) * moved + if all { self.room.residual[index] } else { 0.0 };
+            }
+        }
+        for &index in &footing.demands {
+            let index = index as usize;
+            if self.room.special_of[index] == NONE {
+                self.room.driven[index] -= self.eliminated(index, &wants);
+            }
+        }
     }
 
     /// How far the currents by which laws differ from the linear model could move a voltage: of the special branches, and of
@@ -829,7 +995,7 @@ impl Case<'_> {
             let row = watched.row as usize;
             let law = self.law_of_demand(row);
             let v = watched.volts + self.room.moved(footing, index);
-            self.room.model[index] += footing.slope[row] * (v - self.room.last[index]);
+            self.room.model[index] += self.room.slope[index] * (v - self.room.last[index]);
             self.room.last[index] = v;
             if v <= FED {
                 dark.push(row);
@@ -875,12 +1041,17 @@ impl Case<'_> {
                     return Err(Fresh::Returns);
                 }
             }
-            let Special { mode, slope, model, .. } = self.room.special[at];
+            let Special { mode, slope, base_slope, model, .. } = self.room.special[at];
             let residual = mode.draws(law, v).0 - model;
             self.room.injected.push(-residual);
-            // A branch with a conductance of its own is moved no farther than by its current through that.
             let seen = self.room.update.seen(at);
-            special += residual.abs() * if slope > 0.0 { seen.min(1.0 / slope) } else { seen };
+            // A branch with a conductance of its own is moved no farther than by its current through that; one that opens hangs on what is left.
+            special += residual.abs()
+                * match slope {
+                    _ if slope < base_slope => seen / self.room.update.least_pivot,
+                    _ if slope > 0.0 => seen.min(1.0 / slope),
+                    _ => seen,
+                };
         }
         if bent && !self.room.update.triangulate() {
             return Err(Fresh::Cut);
@@ -949,12 +1120,10 @@ impl Case<'_> {
             room.y[watched.a as usize] += driven;
             room.y[watched.b as usize] -= driven;
         }
-        net.pattern.forward(factor, &mut room.y);
         for (at, special) in room.special.iter().enumerate() {
-            for (k, w) in room.update.column(at) {
-                room.y[k as usize] += special.driven * w;
-            }
+            room.update.drive(at, special.driven, &mut room.y);
         }
+        net.pattern.forward(factor, &mut room.y);
         net.pattern.backward(factor, &mut room.y);
         std::mem::swap(&mut room.y, &mut room.everywhere);
         room.y.fill(0.0);
@@ -964,22 +1133,39 @@ impl Case<'_> {
         }
     }
 
-    /// Whether the update has lost digits that count.
+    /// The same to the last digits, which tell a diode that feeds nothing from one that feeds little.
+    pub(super) fn everywhere_closely(&mut self) {
+        self.everywhere();
+        if self.room.update.least_pivot < CANCELLED {
+            self.refine();
+        }
+    }
+
+    /// Whether the update has lost digits that count, where a conductance that is gone held what hangs on little now.
     fn is_cancelled(&self) -> bool {
-        let update = &self.room.update;
-        let loose = |(at, special): (usize, &Special)| special.base_slope > 0.0 && update.seen(at) > LOOSE * update.least_pivot;
-        update.least_pivot < CANCELLED && self.room.special.iter().enumerate().any(loose)
+        let (update, meeting) = (&self.room.update, &self.footing.meeting);
+        if update.least_pivot >= CANCELLED {
+            return false;
+        }
+        let farthest = self.room.special.iter().map(|special| special.moved.abs()).fold(0.0, f64::max);
+        self.room.special.iter().enumerate().filter(|(_, special)| special.slope < special.base_slope).any(|(at, _)| {
+            let (a, b) = update.ends(at);
+            let beside = meeting[a as usize].max(b.map_or(0.0, |b| meeting[b as usize]));
+            // Its current in the base state is a difference of voltages times milliohms' conductance.
+            let volts = farthest.max(self.footing.volts[a as usize].abs());
+            update.seen(at) * beside * volts > LOOSE * update.least_pivot
+        })
     }
 
     /// What cancellation in the update left is taken up by steps on the true currents of all branches.
     fn refine(&mut self) {
         let (net, footing) = (self.net, self.footing);
-        let factor = &footing.work.factor;
         let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
         changed.sort_unstable();
         for _ in 0..REFINEMENTS {
             let mut farthest = 0.0f64;
-            for row in (0..footing.laws.len()).filter(|row| changed.binary_search(row).is_err()) {
+            let mut rest = changed.iter().peekable();
+            for row in (0..footing.laws.len()).filter(|row| rest.next_if_eq(&row).is_none()) {
                 let (a, b) = self.places(row);
                 let moved = self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
                 let current = if footing.draws[row] {
@@ -995,6 +1181,7 @@ impl Case<'_> {
                 let v = special.volts + room.update.across(at, &room.everywhere);
                 room.update.drive(at, -special.mode.draws(special.law, v).0, &mut room.y);
             }
+            let factor = Room::factor(&room.bent, room.is_bent, footing);
             net.pattern.forward(factor, &mut room.y);
             room.update.apply(factor, &[0.0; MOST], true, &mut room.y);
             net.pattern.backward(factor, &mut room.y);
@@ -1043,7 +1230,9 @@ impl Case<'_> {
             // What nothing fed may be fed now.
             self.room.without_known = false;
             for at in std::mem::take(&mut self.room.unfed) {
-                self.put(at, self.room.special[at].law, Mode::Law);
+                // A load without voltage has no slope by its law.
+                let law = self.room.special[at].law;
+                self.put(at, law, if law.drop_out().is_some() { Mode::Line } else { Mode::Law });
             }
         }
         Ok(!wrong.is_empty())
@@ -1121,7 +1310,7 @@ impl Case<'_> {
     /// Whether both ends of every opened branch are still in one part, but for bridges that the case has dealt with. A cut that
     /// several branches make together leaves no pivot to tell it from megohms, and a load may hold what it cuts off.
     ///
-    /// Cost: a pass over the branches, where more than one that is no bridge is open.
+    /// Cost: the square of the number of open branches; where they may cut, a pass over all branches.
     fn hangs_together(&self) -> bool {
         let (net, footing) = (self.net, self.footing);
         let mut changed: Vec<(usize, bool)> = Vec::new();
@@ -1133,7 +1322,10 @@ impl Case<'_> {
                 opened.push(row);
             }
         }
-        if opened.len() < 2 && !opened.iter().any(|&row| footing.walk.run_beyond(row).is_some()) {
+        let closed = |special: &Special| special.mode != Mode::Gone && special.base_slope == 0.0 && !special.law.is_demand();
+        let closed = self.room.special.iter().filter(|special| closed(special)).filter_map(|special| special.row);
+        let more = closed.map(|row| (net.from[row], net.to[row])).chain(self.joined.iter().map(|&(a, b, _)| (a.0, b.0)));
+        if footing.walk.cut_nothing(&opened, &more.collect::<Vec<_>>()) {
             return true;
         }
         changed.sort_unstable();
@@ -1161,6 +1353,16 @@ impl Case<'_> {
             return Err(Fresh::Cut);
         }
         self.room.held.clear();
+        // A diode that has turned on and carries next to nothing may rest: where much has moved the steps leave that open.
+        let rests = |special: &Special| {
+            matches!(special.law, Law::Diode { .. })
+                && special.mode == Mode::Law
+                && special.base_slope == 0.0
+                && special.mode.draws(special.law, special.volts + special.moved).0.abs() <= RESTING
+        };
+        if self.room.is_bent && self.room.special.iter().any(rests) {
+            return Err(Fresh::Unsettled);
+        }
         let mut low = Vec::new();
         for &index in &footing.demands {
             let row = footing.watched[index as usize].row as usize;
@@ -1199,7 +1401,12 @@ impl Case<'_> {
         }
         for &row in &footing.idle {
             let [a, b] = self.ends(row).map(|node| self.component(node));
-            if a == b && self.is_driven(a) && self.across(row as usize) > FED {
+            if a != b || !self.is_driven(a) {
+                continue;
+            }
+            // What the case has joined to a source counts by its voltage before anything draws.
+            let joined = self.ends(row).into_iter().any(|node| self.component(node) != footing.component[node as usize]);
+            if self.across(row as usize) > FED || joined && self.is_fed(row as usize)? {
                 return Err(Fresh::Energised);
             }
         }

@@ -3,6 +3,7 @@
 use super::{Fresh, NONE};
 use crate::bridges::Bridges;
 use crate::law::Law;
+use crate::ldlt::Factor;
 use crate::network::{Network, Work};
 use crate::settle::Settle;
 use crate::{Prepared, law};
@@ -19,6 +20,8 @@ pub(super) struct Footing {
     /// Slope and current of each branch, S and A.
     pub(super) slope: Vec<f64>,
     pub(super) current: Vec<f64>,
+    /// Conductance that meets at each place, S.
+    pub(super) meeting: Vec<f64>,
     /// Representative of each node's part.
     pub(super) component: Vec<u32>,
     pub(super) driven: Vec<bool>,
@@ -54,6 +57,8 @@ pub(super) struct Footing {
     pub(super) silent: Vec<u32>,
     /// The network without demands, made when first asked for.
     without: OnceLock<Option<Without>>,
+    /// What the trunk factors, with the limbs eliminated; made when first asked for.
+    trunk_matrix: OnceLock<Factor>,
     pub(super) walk: Bridges,
     /// Ends of drivers that the walk came to before each time.
     pub(super) drivers: Vec<u32>,
@@ -127,6 +132,12 @@ impl Footing {
         for (&at, &v) in network.pattern.place().iter().zip(&base.voltage) {
             volts[at as usize] = v;
         }
+        let mut meeting = vec![0.0; network.nodes];
+        for (row, slope) in slope.iter().enumerate() {
+            for node in [network.from[row], network.to[row]] {
+                meeting[network.pattern.place()[node as usize] as usize] += slope.abs();
+            }
+        }
         let mut reference = vec![NONE; network.nodes];
         for &node in &references {
             if component[node as usize] != NONE {
@@ -185,6 +196,7 @@ impl Footing {
             volts,
             slope,
             current,
+            meeting,
             component,
             driven,
             reference,
@@ -203,6 +215,7 @@ impl Footing {
             watts,
             silent,
             without: OnceLock::new(),
+            trunk_matrix: OnceLock::new(),
             walk,
             drivers,
             sources,
@@ -292,6 +305,23 @@ impl Footing {
     pub(super) fn in_limb(&self, limb: u32) -> impl Iterator<Item = u32> + '_ {
         let start = if limb == NONE { self.limb_watched.len() } else { self.limb_watched.partition_point(|&(at, _)| at < limb) };
         self.limb_watched[start..].iter().take_while(move |&&(at, _)| at == limb).map(|&(_, index)| index)
+    }
+
+    /// What the trunk factors, with the limbs eliminated.
+    pub(super) fn trunk_matrix(&self, net: &Network) -> &Factor {
+        self.trunk_matrix.get_or_init(|| net.pattern.multiplied(&self.work.factor, &self.trunk))
+    }
+
+    /// Ohms between a demand and one that shares a limb with it, within the limb.
+    pub(super) fn ohms(&self, index: usize, other: usize) -> f64 {
+        let (start, end) = self.watched[index].beside;
+        self.beside[start as usize..end as usize].iter().find(|&&(at, _)| at as usize == other).map_or(0.0, |&(_, ohms)| ohms)
+    }
+
+    /// The demand that shares a limb with another. There is no third: a limb holds two ends.
+    pub(super) fn mate(&self, index: usize) -> Option<usize> {
+        let (start, end) = self.watched[index].beside;
+        self.beside[start as usize..end as usize].iter().map(|&(at, _)| at as usize).find(|&at| at != index)
     }
 
     /// The base state without demands; `None` if it has no solution.
