@@ -2,12 +2,12 @@
 
 use super::footing::Footing;
 use super::{Change, Fresh, NONE, Sight};
-use crate::{Prepared, Sets};
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
 use crate::network::Network;
 use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE, FED};
 use crate::update::{MOST, Update};
+use crate::{Prepared, Sets};
 use model::NodeId;
 
 /// Chord steps before a case is solved afresh, and those in a row that may come no closer.

@@ -239,8 +239,12 @@ fn near_is_a_fresh_solution_where_loads_could_not_start() {
             (scenario.clone(), prepared.point(&Scenario { loads: off, ..scenario }))
         };
         // What has a drop-out voltage and hangs on a source starts at a little more than it has with all others off.
-        let could: Vec<(Id<Load>, Volt)> =
-            design.loads.iter().filter(|(_, load)| load.drop_out.is_some()).filter_map(|(id, _)| Some((id, without.load_voltage[id]?))).collect();
+        let could: Vec<(Id<Load>, Volt)> = design
+            .loads
+            .iter()
+            .filter(|(_, load)| load.drop_out.is_some())
+            .filter_map(|(id, _)| Some((id, without.load_voltage[id]?)))
+            .collect();
         let mut chosen: Vec<(Id<Load>, Volt)> = could.into_iter().filter(|(_, volts)| volts.0 > 20.0).collect();
         while chosen.len() > 1 + dice.below(2) {
             chosen.swap_remove(dice.below(chosen.len()));
