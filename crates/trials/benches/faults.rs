@@ -17,7 +17,7 @@ const WIRES: usize = 10_000;
 const PHASES: usize = 10;
 /// Faults of the samples that are solved the slow ways.
 const REFACTORED: usize = 100;
-/// Of the simulator each takes half a minute: it spends it on working out the laws of the loads, in some 175 iterations.
+/// Of the simulator each takes half a minute, most of it for working out the laws of the loads.
 const SIMULATED: usize = 3;
 
 fn vehicle(wires: usize, phases: usize) -> Design {
