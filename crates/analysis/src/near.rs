@@ -157,7 +157,7 @@ impl<'a, 'd> Near<'a, 'd> {
         let all_on = match (&self.all_on, &mut room.all_on) {
             (Some(near), Some(room)) => {
                 let footing = near.footing()?;
-                near.on(footing, &change, room, true).everywhere();
+                near.on(footing, &change, room, true).everywhere_closely();
                 Some(Arc::new(near.whole(footing, scenario, laws.clone(), network, room)?))
             }
             _ => None,
