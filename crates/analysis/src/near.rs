@@ -20,6 +20,7 @@
 
 mod case;
 mod footing;
+mod in_sight;
 
 use crate::law::Law;
 use crate::network::Network;
@@ -28,6 +29,7 @@ use crate::{Prepared, law, point};
 use case::Case;
 pub use case::Room;
 use footing::Footing;
+pub(crate) use in_sight::Sight;
 use model::*;
 use std::borrow::Cow;
 use std::sync::{Arc, OnceLock};
@@ -69,12 +71,6 @@ pub struct Near<'a, 'd> {
 /// What cases of one settled state stand on, made when the first of them asks for it: several [`Near`] of the state may share it.
 #[derive(Clone, Default)]
 pub struct Foothold(Arc<[OnceLock<Result<Footing, Fresh>>; 2]>);
-
-/// What cases look at: places in the order of elimination, the last first, with all that stand above them.
-pub(crate) struct Sight {
-    places: Vec<u32>,
-    seen: Vec<bool>,
-}
 
 /// What changes: laws of branches, and branches between nodes that the design does not have.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -204,20 +200,7 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// What cases of a base without laws that bend look at: these branches, and diodes. `None` where the base is no footing.
     pub(crate) fn sight(&self, rows: impl Iterator<Item = usize>) -> Option<Sight> {
-        let footing = self.footing().ok()?;
-        let (network, pattern) = (&self.prepared.network, &self.prepared.network.pattern);
-        let mut sight = Sight { places: Vec::new(), seen: vec![false; network.nodes] };
-        for row in rows.chain(footing.diodes.iter().map(|&row| row as usize)) {
-            for node in [network.from[row], network.to[row]] {
-                let mut k = pattern.place()[node as usize];
-                while k != NONE && !sight.seen[k as usize] {
-                    sight.seen[k as usize] = true;
-                    k = pattern.above(k);
-                }
-            }
-        }
-        sight.places = (0..network.nodes as u32).rev().filter(|&k| sight.seen[k as usize]).collect();
-        Some(sight)
+        Some(Sight::new(&self.prepared.network, self.footing().ok()?, rows))
     }
 
     /// Settles a case as [`Near::settle`] does, with the voltages of what is in sight, of the branches `also` and of what changes.

@@ -47,6 +47,12 @@ impl Pattern {
         at
     }
 
+    /// A column of a factor: its pivot, and its entries by row.
+    pub(crate) fn column<'f>(&'f self, factor: &'f Factor, k: u32) -> (f64, impl Iterator<Item = (u32, f64)> + 'f) {
+        let run = self.factor_start[k as usize] as usize..self.factor_start[k as usize + 1] as usize;
+        (factor.diagonal[k as usize], self.factor_row[run.clone()].iter().copied().zip(factor.lower[run].iter().copied()))
+    }
+
     /// Where the entry of a column in a row stands in the factor; the row has to be one of the column's.
     pub(crate) fn entry(&self, column: u32, row: u32) -> usize {
         let (start, end) = (self.factor_start[column as usize] as usize, self.factor_start[column as usize + 1] as usize);

@@ -1,7 +1,8 @@
 //! One case: its changed branches, and the steps to where it settles.
 
 use super::footing::Footing;
-use super::{Change, Fresh, NONE, Sight};
+use super::in_sight::Looking;
+use super::{Change, Fresh, NONE};
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
 use crate::network::Network;
@@ -33,10 +34,6 @@ const CANCELLED: f64 = 1e-2;
 const LOOSE: f64 = 3e7;
 /// Steps that make good what cancelled; the second moves by rounding noise.
 const REFINEMENTS: usize = 3;
-/// Least pivot of an update that is taken in one step: nine digits of a voltage are left, microamperes of a bolted fault.
-const AT_ONCE: f64 = 1e-6;
-/// Rounds of diodes in such a case.
-const TURNS: usize = 12;
 
 /// How a branch of a case stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,9 +66,9 @@ struct Special {
 
 /// What one case needs while it is settled, reused from case to case.
 pub struct Room {
-    update: Update,
+    pub(super) update: Update,
     /// Right-hand side by place, zero between two solutions; the solution; its sum over the steps, on the trunk.
-    y: Vec<f64>,
+    pub(super) y: Vec<f64>,
     x: Vec<f64>,
     sum: Vec<f64>,
     special: Vec<Special>,
@@ -118,10 +115,8 @@ pub struct Room {
     watts: Vec<f64>,
     /// How far every place has moved, where that was asked for or needed.
     pub(super) everywhere: Vec<f64>,
-    is_everywhere: bool,
-    /// Places that a case at once looks at beside what is in sight, last first.
-    beside: Vec<u32>,
-    is_beside: Vec<bool>,
+    pub(super) is_everywhere: bool,
+    pub(super) looking: Looking,
 }
 
 impl Room {
@@ -161,8 +156,7 @@ impl Room {
             watts: Vec::new(),
             everywhere: vec![0.0; nodes],
             is_everywhere: false,
-            beside: Vec::new(),
-            is_beside: vec![false; nodes],
+            looking: Looking::default(),
         }
     }
 
@@ -256,125 +250,7 @@ impl Case<'_> {
         self.run()
     }
 
-    /// Settles a case on a base without laws that bend, with the voltages of what is in sight, of the branches `also` and of what changes; diodes that
-    /// disagree turn, all at once, until none does. False where parts are joined or cut, the update cancels or diodes do not come to rest:
-    /// [`Case::settle`] then.
-    ///
-    /// Cost: the ways from what changes and from `also` to the root of the elimination tree, and for every round of diodes the places in sight.
-    pub(super) fn at_once(&mut self, change: &Change, sight: &Sight, also: &[usize]) -> bool {
-        let done = self.footing.demands.is_empty() && self.footing.let_go.is_empty() && self.turn_until_at_rest(change, sight, also);
-        let room = &mut *self.room;
-        for k in room.beside.drain(..) {
-            room.y[k as usize] = 0.0;
-            room.is_beside[k as usize] = false;
-        }
-        for &k in &sight.places {
-            room.y[k as usize] = 0.0;
-        }
-        done
-    }
-
-    /// Puts the way from a place to what is in sight among the places beside it.
-    fn look(&mut self, sight: &Sight, from: u32) {
-        let (room, pattern) = (&mut *self.room, &self.net.pattern);
-        let mut k = from;
-        while k != NONE && !sight.seen[k as usize] && !room.is_beside[k as usize] {
-            room.is_beside[k as usize] = true;
-            room.beside.push(k);
-            k = pattern.above(k);
-        }
-    }
-
-    fn turn_until_at_rest(&mut self, change: &Change, sight: &Sight, also: &[usize]) -> bool {
-        let (net, footing) = (self.net, self.footing);
-        self.clear();
-        let factor = &footing.work.factor;
-        let mut driven = Vec::new();
-        for &(row, law) in &change.laws {
-            if footing.slope[row] == 0.0 && footing.current[row] == 0.0 || net.from[row] == net.to[row] {
-                continue;
-            }
-            let (a, b) = self.places(row);
-            let opens = law == Law::Open && footing.slope[row] > 0.0 && !matches!(footing.laws[row], Law::Diode { .. });
-            if !opens || self.room.update.add(&net.pattern, factor, a, Some(b), -footing.slope[row]).is_none() {
-                return false;
-            }
-            driven.push(footing.current[row]);
-        }
-        for &(a, b, g) in &change.joined {
-            let one = self.is_one_part([a.0, b.0]);
-            let [a, b] = [a, b].map(|node| net.pattern.place()[node.row()]);
-            if !one || self.room.update.add(&net.pattern, factor, a, Some(b), g).is_none() {
-                return false;
-            }
-            driven.push(-g * (footing.volts[a as usize] - footing.volts[b as usize]));
-        }
-        for (a, b) in (0..driven.len()).map(|at| self.room.update.ends(at)).collect::<Vec<_>>() {
-            [Some(a), b].into_iter().flatten().for_each(|k| self.look(sight, k));
-        }
-        for (a, b) in also.iter().map(|&row| self.places(row)).collect::<Vec<_>>() {
-            [a, b].into_iter().for_each(|k| self.look(sight, k));
-        }
-        self.room.beside.sort_unstable_by(|a, b| b.cmp(a));
-        // Diodes that have turned, with their place in the update.
-        let mut turned: Vec<(usize, usize)> = Vec::new();
-        for _ in 0..TURNS {
-            let room = &mut *self.room;
-            if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
-                return false;
-            }
-            room.update.apply(factor, &driven, false, &mut room.y);
-            let places = sight.places.iter().chain(&room.beside);
-            net.pattern.backward_at(factor, places, &mut room.y, &mut room.everywhere);
-            room.is_everywhere = true;
-            let wrong: Vec<usize> = footing.diodes.iter().map(|&row| row as usize).filter(|&row| self.disagrees(row)).collect();
-            if wrong.is_empty() {
-                return true;
-            }
-            for row in wrong {
-                let Law::Diode { forward, g } = footing.laws[row] else { return false };
-                let at = match turned.iter().find(|(of, _)| *of == row) {
-                    Some(&(_, at)) => at,
-                    None => {
-                        let (a, b) = self.places(row);
-                        let Some(at) = self.room.update.add(&net.pattern, factor, a, Some(b), 0.0) else { return false };
-                        turned.push((row, at));
-                        driven.push(0.0);
-                        at
-                    }
-                };
-                let on = !self.room.diode_on[row];
-                self.room.diode_on[row] = on;
-                // As in the base state, off where it conducted, or on where it did not.
-                let (more, current) = match (on, footing.diode_on[row]) {
-                    (true, false) => (g, g * (self.base_across(row) - forward)),
-                    (false, true) => (-footing.slope[row], -footing.current[row]),
-                    _ => (0.0, 0.0),
-                };
-                self.room.update.set(at, more);
-                driven[at] = -current;
-            }
-        }
-        false
-    }
-
-    /// Whether a diode disagrees with how it stands, where both its ends are in one part of the base.
-    fn disagrees(&self, row: usize) -> bool {
-        let Law::Diode { forward, g } = self.footing.laws[row] else { return false };
-        let v = self.across(row);
-        let wrong = match self.room.diode_on[row] {
-            true => g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT,
-            false => v > forward + DIODE_VOLTAGE + 2.0 * SETTLED,
-        };
-        wrong && self.is_one_part(self.ends(row as u32))
-    }
-
-    fn is_one_part(&self, ends: [u32; 2]) -> bool {
-        let [a, b] = ends.map(|node| self.footing.component[node as usize]);
-        a == b && a != NONE
-    }
-
-    fn clear(&mut self) {
+    pub(super) fn clear(&mut self) {
         let (room, footing) = (&mut *self.room, self.footing);
         room.update.clear();
         for &k in &footing.trunk {
@@ -408,7 +284,7 @@ impl Case<'_> {
         room.bends = 0;
     }
 
-    fn places(&self, row: usize) -> (u32, u32) {
+    pub(super) fn places(&self, row: usize) -> (u32, u32) {
         let place = self.net.pattern.place();
         (place[self.net.from[row] as usize], place[self.net.to[row] as usize])
     }

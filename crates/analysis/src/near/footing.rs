@@ -347,6 +347,12 @@ impl Footing {
         self.without.get_or_init(make).as_ref()
     }
 
+    /// Whether two nodes are in one part of the base.
+    pub(super) fn is_one_part(&self, ends: [u32; 2]) -> bool {
+        let [a, b] = ends.map(|node| self.component[node as usize]);
+        a == b && a != NONE
+    }
+
     /// Whether a branch drives its part in the base state.
     pub(super) fn drives(&self, row: usize) -> bool {
         drives(&self.laws[row], self.current[row], self.slope[row])

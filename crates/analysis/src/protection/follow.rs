@@ -174,8 +174,8 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
         }
         change.joined = burns.joined();
         let ways = &self.bases.ways[self.base];
-        let devices = ways.devices(&burns.nodes());
-        let mut also: Vec<usize> = devices.iter().map(|id| self.bases.protectors[id.row()]).collect();
+        let feeding = ways.feeding(&burns.nodes());
+        let mut also: Vec<usize> = feeding.iter().map(|id| self.bases.protectors[id.row()]).collect();
         also.push(wire);
         let Some(sight) = self.bases.sight(self.base) else { return self.solve_afresh(opened, &burns) };
         if near.settle_in_sight(&change, sight, &also, room).is_err() {
@@ -194,7 +194,7 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
             fault: fault.abs(),
             sides: sides.map(f64::abs),
             devices: match wanted(fault.abs()) {
-                true => devices.into_iter().map(carried).filter(|&(_, current)| current > LEAKS.0).collect(),
+                true => ways.with_core(feeding).map(carried).filter(|&(_, current)| current > LEAKS.0).collect(),
                 false => Flow::new(),
             },
             sources: prepared.design.batteries.ids().zip(&self.bases.sources).map(given).collect(),
@@ -219,7 +219,8 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
             false => 0.0,
         };
         let (fault, sides) = burns.currents(&volts, &|| point.current[row_of(prepared, ElementId::Wire(self.subject.wire))]);
-        let devices = self.bases.ways[self.base].devices(&burns.nodes()).into_iter();
+        let ways = &self.bases.ways[self.base];
+        let devices = ways.with_core(ways.feeding(&burns.nodes()));
         let devices = devices.map(|id| (id, point.current[self.bases.protectors[id.row()]].abs()));
         Some(Solved {
             fault: fault.abs(),

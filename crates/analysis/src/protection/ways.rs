@@ -63,9 +63,9 @@ impl Ways {
         &self.core
     }
 
-    /// Devices that a fault between some nodes may draw on, in order: those of the core, and those that feed one of the nodes.
-    pub(super) fn devices(&self, nodes: &[NodeId]) -> Vec<Id<Protector>> {
-        let mut found = self.core.clone();
+    /// Devices that feed one of some nodes and are a bridge, in order.
+    pub(super) fn feeding(&self, nodes: &[NodeId]) -> Vec<Id<Protector>> {
+        let mut found = Vec::new();
         for node in nodes {
             let came = self.walk.came[node.row()];
             let mut at = self.feeders.partition_point(|&((first, _), _)| first <= came).checked_sub(1);
@@ -80,6 +80,16 @@ impl Ways {
         found.sort_unstable();
         found.dedup();
         found
+    }
+
+    /// Devices that a fault may draw on, in order: those of the core, and those that feed one of its nodes.
+    pub(super) fn with_core(&self, feeding: Vec<Id<Protector>>) -> impl Iterator<Item = Id<Protector>> + '_ {
+        let (mut core, mut feeding) = (self.core.iter().copied().peekable(), feeding.into_iter().peekable());
+        std::iter::from_fn(move || match (core.peek(), feeding.peek()) {
+            (Some(one), Some(other)) if other < one => feeding.next(),
+            (None, _) => feeding.next(),
+            _ => core.next(),
+        })
     }
 }
 
@@ -96,7 +106,7 @@ mod tests {
         let nodes = 16;
         let walk = Bridges::new((&[], &[]), nodes, &|_| false, &|_| &[], std::iter::empty());
         let ways = Ways { walk, core: vec![id(7)], feeders, within: vec![None, Some(0), Some(1), Some(0), None] };
-        let of = |node: u32| ways.devices(&[NodeId(node)]).iter().map(|id| id.row()).collect::<Vec<_>>();
+        let of = |node: u32| ways.with_core(ways.feeding(&[NodeId(node)])).map(|id| id.row()).collect::<Vec<_>>();
         assert_eq!((of(4), of(6), of(8), of(13), of(10)), (vec![0, 1, 2, 7], vec![0, 7], vec![0, 3, 7], vec![4, 7], vec![7]));
     }
 }

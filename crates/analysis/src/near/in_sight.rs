@@ -1,0 +1,244 @@
+//! A case on a base without laws that bend, solved only where it is looked at.
+
+use super::case::Case;
+use super::footing::Footing;
+use super::{Change, NONE};
+use crate::law::Law;
+use crate::network::Network;
+use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE};
+
+/// Least pivot of an update that is taken in one step: nine digits of a voltage are left, microamperes of a bolted fault.
+const AT_ONCE: f64 = 1e-6;
+/// Rounds of diodes in such a case.
+const TURNS: usize = 12;
+/// What the steps of a case may leave open, V: within it a diode is on its corner.
+const CORNER: f64 = 8e-9;
+
+/// What cases look at: places in the order of elimination, the last first, with all that stand above them.
+pub(crate) struct Sight {
+    places: Vec<u32>,
+    /// Of every place which of these it is, or `NONE`.
+    index: Vec<u32>,
+    /// The factor there, one place after the other: one over the pivot, and the entries by which of these their row is.
+    over: Vec<f64>,
+    start: Vec<u32>,
+    row: Vec<u32>,
+    lower: Vec<f64>,
+    diodes: Vec<Turning>,
+}
+
+/// A diode with both ends in one part of the base.
+struct Turning {
+    row: usize,
+    /// Which of the places in sight its anode and its cathode are.
+    ends: [u32; 2],
+    /// In the base state.
+    volts: f64,
+    is_on: bool,
+    forward: f64,
+    g: f64,
+}
+
+impl Turning {
+    /// Whether it disagrees with how it stands, where its voltage has moved.
+    fn disagrees(&self, is_on: bool, moved: f64) -> bool {
+        let v = self.volts + moved;
+        match is_on {
+            true => self.g * (v - self.forward + CORNER) < -DIODE_CURRENT,
+            false => v > self.forward + DIODE_VOLTAGE + CORNER,
+        }
+    }
+}
+
+impl Sight {
+    /// What these branches need to be seen, with all diodes.
+    pub(super) fn new(network: &Network, footing: &Footing, rows: impl Iterator<Item = usize>) -> Sight {
+        let (pattern, place) = (&network.pattern, network.pattern.place());
+        let mut seen = vec![false; network.nodes];
+        for row in rows.chain(footing.diodes.iter().map(|&row| row as usize)) {
+            for node in [network.from[row], network.to[row]] {
+                let mut k = place[node as usize];
+                while k != NONE && !seen[k as usize] {
+                    seen[k as usize] = true;
+                    k = pattern.above(k);
+                }
+            }
+        }
+        let places: Vec<u32> = (0..network.nodes as u32).rev().filter(|&k| seen[k as usize]).collect();
+        let mut index = vec![NONE; network.nodes];
+        for (at, &k) in places.iter().enumerate() {
+            index[k as usize] = at as u32;
+        }
+        let (mut over, mut start, mut row, mut lower) = (Vec::new(), vec![0], Vec::new(), Vec::new());
+        for &k in &places {
+            let (pivot, entries) = pattern.column(&footing.work.factor, k);
+            over.push(1.0 / pivot);
+            // Rows of a column stand above it, so that they are in sight too.
+            for (at, l) in entries {
+                row.push(index[at as usize]);
+                lower.push(l);
+            }
+            start.push(row.len() as u32);
+        }
+        let turning = |&of: &u32| {
+            let of = of as usize;
+            let Law::Diode { forward, g } = footing.laws[of] else { return None };
+            let ends = [network.from[of], network.to[of]];
+            let [a, b] = ends.map(|node| place[node as usize] as usize);
+            footing.is_one_part(ends).then(|| Turning {
+                row: of,
+                ends: [index[a], index[b]],
+                volts: footing.volts[a] - footing.volts[b],
+                is_on: footing.diode_on[of],
+                forward,
+                g,
+            })
+        };
+        let diodes = footing.diodes.iter().filter_map(turning).collect();
+        Sight { places, index, over, start, row, lower, diodes }
+    }
+
+    /// As `Pattern::backward` at the places in sight: from `y`, which is zero there afterwards, into `x`, in the order of the places.
+    fn backward(&self, y: &mut [f64], x: &mut Vec<f64>) {
+        x.clear();
+        for (at, (&k, over)) in self.places.iter().zip(&self.over).enumerate() {
+            let (start, end) = (self.start[at] as usize, self.start[at + 1] as usize);
+            let entries = self.lower[start..end].iter().zip(&self.row[start..end]);
+            let above: f64 = entries.map(|(l, &row)| l * x[row as usize]).sum();
+            x.push(std::mem::take(&mut y[k as usize]) * over - above);
+        }
+    }
+
+    fn sees(&self, k: u32) -> bool {
+        self.index[k as usize] != NONE
+    }
+}
+
+/// What a case needs beside its update, reused from case to case.
+#[derive(Default)]
+pub(super) struct Looking {
+    /// How far the places in sight have moved.
+    moved: Vec<f64>,
+    /// Places beside them, last first.
+    beside: Vec<u32>,
+    is_beside: Vec<bool>,
+    /// Diodes that stood otherwise than in the base at the end of the last case. Faults that follow each other mostly turn the same, and how
+    /// diodes stand at rest does not hang on how they stood at first.
+    turned: Vec<usize>,
+}
+
+impl Case<'_> {
+    /// Settles a case on a base without laws that bend, with the voltages of what is in sight, of the branches `also` and of what changes; diodes that
+    /// disagree turn, all at once, until none does. False where parts are joined or cut, the update cancels or diodes do not come to rest:
+    /// [`Case::settle`] then.
+    ///
+    /// Cost: the ways from what changes and from `also` to the root of the elimination tree, and for every round of diodes the places in sight.
+    pub(super) fn at_once(&mut self, change: &Change, sight: &Sight, also: &[usize]) -> bool {
+        if !self.footing.demands.is_empty() || !self.footing.let_go.is_empty() {
+            return false;
+        }
+        let mut looking = std::mem::take(&mut self.room.looking);
+        looking.is_beside.resize(self.net.nodes, false);
+        let turned = std::mem::take(&mut looking.turned);
+        let begins: &[&[usize]] = if turned.is_empty() { &[&[]] } else { &[&turned, &[]] };
+        let done = begins.iter().any(|begin| {
+            let done = self.turn_until_at_rest(change, sight, also, begin, &mut looking);
+            for k in looking.beside.drain(..) {
+                self.room.y[k as usize] = 0.0;
+                looking.is_beside[k as usize] = false;
+            }
+            done
+        });
+        self.room.looking = looking;
+        done
+    }
+
+    fn turn_until_at_rest(&mut self, change: &Change, sight: &Sight, also: &[usize], begin: &[usize], looking: &mut Looking) -> bool {
+        let (net, footing) = (self.net, self.footing);
+        self.clear();
+        let factor = &footing.work.factor;
+        let mut driven = Vec::new();
+        for &(row, law) in &change.laws {
+            if footing.slope[row] == 0.0 && footing.current[row] == 0.0 || net.from[row] == net.to[row] {
+                continue;
+            }
+            let (a, b) = self.places(row);
+            let opens = law == Law::Open && footing.slope[row] > 0.0 && !matches!(footing.laws[row], Law::Diode { .. });
+            if !opens || self.room.update.add(&net.pattern, factor, a, Some(b), -footing.slope[row]).is_none() {
+                return false;
+            }
+            driven.push(footing.current[row]);
+        }
+        for &(a, b, g) in self.joined {
+            let one = footing.is_one_part([a.0, b.0]);
+            let [a, b] = [a, b].map(|node| net.pattern.place()[node.row()]);
+            if !one || self.room.update.add(&net.pattern, factor, a, Some(b), g).is_none() {
+                return false;
+            }
+            driven.push(-g * (footing.volts[a as usize] - footing.volts[b as usize]));
+        }
+        let changed = (0..driven.len()).map(|at| self.room.update.ends(at)).flat_map(|(a, b)| [Some(a), b]).flatten();
+        let also = also.iter().map(|&row| self.places(row)).flat_map(|(a, b)| [a, b]);
+        for mut k in changed.chain(also) {
+            // The way to what is in sight.
+            while k != NONE && !sight.sees(k) && !looking.is_beside[k as usize] {
+                looking.is_beside[k as usize] = true;
+                looking.beside.push(k);
+                k = net.pattern.above(k);
+            }
+        }
+        looking.beside.sort_unstable_by(|a, b| b.cmp(a));
+        // Diodes that have turned, with their place in the update.
+        let mut turned: Vec<(usize, usize)> = Vec::new();
+        let mut wrong: Vec<usize> = begin.iter().copied().filter(|&diode| diode < sight.diodes.len()).collect();
+        for _ in 0..TURNS {
+            for &diode in &wrong {
+                let Turning { row, volts, is_on, forward, g, .. } = sight.diodes[diode];
+                let at = match turned.iter().find(|(of, _)| *of == diode) {
+                    Some(&(_, at)) => at,
+                    None => {
+                        let (a, b) = self.places(row);
+                        let Some(at) = self.room.update.add(&net.pattern, factor, a, Some(b), 0.0) else { return false };
+                        turned.push((diode, at));
+                        driven.push(0.0);
+                        at
+                    }
+                };
+                let on = !self.room.diode_on[row];
+                self.room.diode_on[row] = on;
+                // As in the base state, off where it conducted, or on where it did not.
+                let (more, current) = match (on, is_on) {
+                    (true, false) => (g, g * (volts - forward)),
+                    (false, true) => (-footing.slope[row], -footing.current[row]),
+                    _ => (0.0, 0.0),
+                };
+                self.room.update.set(at, more);
+                driven[at] = -current;
+            }
+            let room = &mut *self.room;
+            if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
+                return false;
+            }
+            room.update.apply(factor, &driven, false, &mut room.y);
+            sight.backward(&mut room.y, &mut looking.moved);
+            let moved = |diode: &Turning| looking.moved[diode.ends[0] as usize] - looking.moved[diode.ends[1] as usize];
+            let disagrees = |diode: &Turning| diode.disagrees(room.diode_on[diode.row], moved(diode));
+            wrong.clear();
+            wrong.extend((0..sight.diodes.len()).filter(|&at| disagrees(&sight.diodes[at])));
+            if wrong.is_empty() {
+                for (&k, &moved) in sight.places.iter().zip(&looking.moved) {
+                    room.everywhere[k as usize] = moved;
+                }
+                net.pattern.backward_at(factor, looking.beside.iter(), &mut room.y, &mut room.everywhere);
+                room.is_everywhere = true;
+                let is_turned = |diode: usize| room.diode_on[sight.diodes[diode].row] != sight.diodes[diode].is_on;
+                looking.turned.extend(turned.iter().map(|&(diode, _)| diode).filter(|&diode| is_turned(diode)));
+                return true;
+            }
+            for &k in &looking.beside {
+                room.y[k as usize] = 0.0;
+            }
+        }
+        false
+    }
+}
