@@ -54,8 +54,13 @@ impl Update {
     }
 
     pub(crate) fn clear(&mut self) {
-        self.ranks.clear();
-        self.columns.clear();
+        self.truncate(0);
+    }
+
+    /// Leaves the first branches as they are, and takes the others away.
+    pub(crate) fn truncate(&mut self, ranks: usize) {
+        self.ranks.truncate(ranks);
+        self.columns.truncate(self.ranks.last().map_or(0, |rank| rank.end));
     }
 
     /// Adds a branch whose conductance grows by `more`; without a `b` it leads to zero. `None` if there is no room.
@@ -120,14 +125,16 @@ impl Update {
             }
             self.exchange.push(pivot);
             size.swap(k, pivot);
-            for column in 0..n {
-                self.triangles.swap(k * n + column, pivot * n + column);
+            let (above, below) = self.triangles.split_at_mut((k + 1) * n);
+            let top = &mut above[k * n..];
+            if pivot > k {
+                top.swap_with_slice(&mut below[(pivot - k - 1) * n..][..n]);
             }
-            for row in k + 1..n {
-                let factor = self.triangles[row * n + k] / self.triangles[k * n + k];
-                self.triangles[row * n + k] = factor;
-                for column in k + 1..n {
-                    self.triangles[row * n + column] -= factor * self.triangles[k * n + column];
+            for row in below.chunks_exact_mut(n) {
+                let factor = row[k] / top[k];
+                row[k] = factor;
+                for (at, &of) in row[k + 1..].iter_mut().zip(&top[k + 1..]) {
+                    *at -= factor * of;
                 }
             }
         }
@@ -161,16 +168,14 @@ impl Update {
         for (k, &pivot) in self.exchange.iter().enumerate() {
             q.swap(k, pivot);
         }
+        let before = |row: usize, run: std::ops::Range<usize>, q: &[f64]| -> f64 {
+            self.triangles[row * n..][run.clone()].iter().zip(&q[run]).map(|(of, q)| of * q).sum()
+        };
         for row in 0..n {
-            for column in 0..row {
-                q[row] -= self.triangles[row * n + column] * q[column];
-            }
+            q[row] -= before(row, 0..row, &q);
         }
         for row in (0..n).rev() {
-            for column in row + 1..n {
-                q[row] -= self.triangles[row * n + column] * q[column];
-            }
-            q[row] /= self.triangles[row * n + row];
+            q[row] = (q[row] - before(row, row + 1..n, &q)) / self.triangles[row * n + row];
         }
         self.weights.clear();
         self.weights.extend(self.ranks.iter().zip(c).zip(q).map(|((rank, c), q)| c - rank.more * q));
@@ -188,9 +193,7 @@ impl Update {
 
     /// Takes the last branch away again.
     pub(crate) fn remove_last(&mut self) {
-        if let Some(rank) = self.ranks.pop() {
-            self.columns.truncate(rank.start);
-        }
+        self.truncate(self.ranks.len().saturating_sub(1));
     }
 
     /// uᵀJ⁻¹u between two branches: the voltage across one for each ampere through the other.

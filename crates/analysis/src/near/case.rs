@@ -250,9 +250,14 @@ impl Case<'_> {
         self.run()
     }
 
-    pub(super) fn clear(&mut self) {
+    fn clear(&mut self) {
+        self.clear_beside_update();
+        self.room.update.clear();
+        self.room.looking.standing = 0;
+    }
+
+    pub(super) fn clear_beside_update(&mut self) {
         let (room, footing) = (&mut *self.room, self.footing);
-        room.update.clear();
         for &k in &footing.trunk {
             room.sum[k as usize] = 0.0;
         }

@@ -14,7 +14,8 @@ const TURNS: usize = 12;
 /// What the steps of a case may leave open, V: within it a diode is on its corner.
 const CORNER: f64 = 8e-9;
 
-/// What cases look at: places in the order of elimination, the last first, with all that stand above them.
+/// What cases look at: places with all that stand above them, which come first. They go down the elimination tree level by level, so that
+/// those that follow each other do not wait for each other.
 pub(crate) struct Sight {
     places: Vec<u32>,
     /// Of every place which of these it is, or `NONE`.
@@ -64,7 +65,13 @@ impl Sight {
                 }
             }
         }
-        let places: Vec<u32> = (0..network.nodes as u32).rev().filter(|&k| seen[k as usize]).collect();
+        let mut level = vec![0u32; network.nodes];
+        let mut places: Vec<u32> = (0..network.nodes as u32).rev().filter(|&k| seen[k as usize]).collect();
+        for &k in &places {
+            let above = pattern.above(k);
+            level[k as usize] = if above == NONE { 0 } else { level[above as usize] + 1 };
+        }
+        places.sort_by_key(|&k| level[k as usize]);
         let mut index = vec![NONE; network.nodes];
         for (at, &k) in places.iter().enumerate() {
             index[k as usize] = at as u32;
@@ -125,6 +132,8 @@ pub(super) struct Looking {
     /// Diodes that stood otherwise than in the base at the end of the last case. Faults that follow each other mostly turn the same, and how
     /// diodes stand at rest does not hang on how they stood at first.
     turned: Vec<usize>,
+    /// With how many of them the update still begins.
+    pub(super) standing: usize,
 }
 
 impl Case<'_> {
@@ -139,9 +148,8 @@ impl Case<'_> {
         }
         let mut looking = std::mem::take(&mut self.room.looking);
         looking.is_beside.resize(self.net.nodes, false);
-        let turned = std::mem::take(&mut looking.turned);
-        let begins: &[&[usize]] = if turned.is_empty() { &[&[]] } else { &[&turned, &[]] };
-        let done = begins.iter().any(|begin| {
+        let begin = std::mem::take(&mut looking.turned);
+        let done = [&begin[..], &[]].iter().take(1 + usize::from(!begin.is_empty())).any(|begin| {
             let done = self.turn_until_at_rest(change, sight, also, begin, &mut looking);
             for k in looking.beside.drain(..) {
                 self.room.y[k as usize] = 0.0;
@@ -153,11 +161,24 @@ impl Case<'_> {
         done
     }
 
+    /// `begin`: diodes that stand otherwise than in the base at first.
     fn turn_until_at_rest(&mut self, change: &Change, sight: &Sight, also: &[usize], begin: &[usize], looking: &mut Looking) -> bool {
         let (net, footing) = (self.net, self.footing);
-        self.clear();
         let factor = &footing.work.factor;
-        let mut driven = Vec::new();
+        self.clear_beside_update();
+        let standing = std::mem::take(&mut looking.standing).min(begin.len());
+        self.room.update.truncate(standing);
+        // Diodes that have turned, with their place in the update; current driven through each of its branches.
+        let (mut turned, mut driven): (Vec<(usize, usize)>, Vec<f64>) = (Vec::new(), Vec::new());
+        for (at, &diode) in begin.iter().enumerate() {
+            let (a, b) = self.places(sight.diodes[diode].row);
+            if at >= standing && self.room.update.add(&net.pattern, factor, a, Some(b), 0.0).is_none() {
+                return false;
+            }
+            turned.push((diode, at));
+            driven.push(0.0);
+            self.turn_in_sight(&sight.diodes[diode], at, &mut driven);
+        }
         for &(row, law) in &change.laws {
             if footing.slope[row] == 0.0 && footing.current[row] == 0.0 || net.from[row] == net.to[row] {
                 continue;
@@ -177,7 +198,7 @@ impl Case<'_> {
             }
             driven.push(-g * (footing.volts[a as usize] - footing.volts[b as usize]));
         }
-        let changed = (0..driven.len()).map(|at| self.room.update.ends(at)).flat_map(|(a, b)| [Some(a), b]).flatten();
+        let changed = (begin.len()..driven.len()).map(|at| self.room.update.ends(at)).flat_map(|(a, b)| [Some(a), b]).flatten();
         let also = also.iter().map(|&row| self.places(row)).flat_map(|(a, b)| [a, b]);
         for mut k in changed.chain(also) {
             // The way to what is in sight.
@@ -188,33 +209,7 @@ impl Case<'_> {
             }
         }
         looking.beside.sort_unstable_by(|a, b| b.cmp(a));
-        // Diodes that have turned, with their place in the update.
-        let mut turned: Vec<(usize, usize)> = Vec::new();
-        let mut wrong: Vec<usize> = begin.iter().copied().filter(|&diode| diode < sight.diodes.len()).collect();
         for _ in 0..TURNS {
-            for &diode in &wrong {
-                let Turning { row, volts, is_on, forward, g, .. } = sight.diodes[diode];
-                let at = match turned.iter().find(|(of, _)| *of == diode) {
-                    Some(&(_, at)) => at,
-                    None => {
-                        let (a, b) = self.places(row);
-                        let Some(at) = self.room.update.add(&net.pattern, factor, a, Some(b), 0.0) else { return false };
-                        turned.push((diode, at));
-                        driven.push(0.0);
-                        at
-                    }
-                };
-                let on = !self.room.diode_on[row];
-                self.room.diode_on[row] = on;
-                // As in the base state, off where it conducted, or on where it did not.
-                let (more, current) = match (on, is_on) {
-                    (true, false) => (g, g * (volts - forward)),
-                    (false, true) => (-footing.slope[row], -footing.current[row]),
-                    _ => (0.0, 0.0),
-                };
-                self.room.update.set(at, more);
-                driven[at] = -current;
-            }
             let room = &mut *self.room;
             if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
                 return false;
@@ -223,22 +218,50 @@ impl Case<'_> {
             sight.backward(&mut room.y, &mut looking.moved);
             let moved = |diode: &Turning| looking.moved[diode.ends[0] as usize] - looking.moved[diode.ends[1] as usize];
             let disagrees = |diode: &Turning| diode.disagrees(room.diode_on[diode.row], moved(diode));
-            wrong.clear();
-            wrong.extend((0..sight.diodes.len()).filter(|&at| disagrees(&sight.diodes[at])));
+            let wrong: Vec<usize> = (0..sight.diodes.len()).filter(|&at| disagrees(&sight.diodes[at])).collect();
             if wrong.is_empty() {
                 for (&k, &moved) in sight.places.iter().zip(&looking.moved) {
                     room.everywhere[k as usize] = moved;
                 }
                 net.pattern.backward_at(factor, looking.beside.iter(), &mut room.y, &mut room.everywhere);
                 room.is_everywhere = true;
-                let is_turned = |diode: usize| room.diode_on[sight.diodes[diode].row] != sight.diodes[diode].is_on;
-                looking.turned.extend(turned.iter().map(|&(diode, _)| diode).filter(|&diode| is_turned(diode)));
+                let is_turned = |&diode: &usize| room.diode_on[sight.diodes[diode].row] != sight.diodes[diode].is_on;
+                looking.standing = begin.iter().take_while(|diode| is_turned(diode)).count();
+                looking.turned.extend(turned.into_iter().map(|(diode, _)| diode).filter(is_turned));
                 return true;
             }
             for &k in &looking.beside {
                 room.y[k as usize] = 0.0;
             }
+            for diode in wrong {
+                let at = match turned.iter().find(|(of, _)| *of == diode) {
+                    Some(&(_, at)) => at,
+                    None => {
+                        let (a, b) = self.places(sight.diodes[diode].row);
+                        let Some(at) = self.room.update.add(&net.pattern, factor, a, Some(b), 0.0) else { return false };
+                        turned.push((diode, at));
+                        driven.push(0.0);
+                        at
+                    }
+                };
+                self.turn_in_sight(&sight.diodes[diode], at, &mut driven);
+            }
         }
         false
+    }
+
+    /// Turns a diode that stands at a place of the update.
+    fn turn_in_sight(&mut self, diode: &Turning, at: usize, driven: &mut [f64]) {
+        let footing = self.footing;
+        let on = !self.room.diode_on[diode.row];
+        self.room.diode_on[diode.row] = on;
+        // As in the base state, off where it conducted, or on where it did not.
+        let (more, current) = match (on, diode.is_on) {
+            (true, false) => (diode.g, diode.g * (diode.volts - diode.forward)),
+            (false, true) => (-footing.slope[diode.row], -footing.current[diode.row]),
+            _ => (0.0, 0.0),
+        };
+        self.room.update.set(at, more);
+        driven[at] = -current;
     }
 }
