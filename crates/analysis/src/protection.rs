@@ -212,7 +212,7 @@ impl<'s, 'a, 'd> Sweep<'s, 'a, 'd> {
         let smallest = least.as_ref().and_then(|(follow, solved)| follow.burning_from(solved, rooms.of(self.bases, follow.base)));
         let middle = self.middle(row, subject, rooms).and_then(|follow| follow.burning(rooms.of(self.bases, follow.base)));
         let guards = match (&smallest, &least) {
-            (Some(burning), Some((follow, _))) => follow.guards(burning, rooms.of(self.bases, follow.base)),
+            (Some(burning), Some((follow, solved))) => follow.guards(burning, solved, rooms.of(self.bases, follow.base)),
             _ => Vec::new(),
         };
         let bare = |end: usize| self.feeds.bare[subject.ends[end].row()];

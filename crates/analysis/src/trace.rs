@@ -111,10 +111,12 @@ fn step(prepared: &Prepared, point: &Point, row: usize, from: NodeId) -> LadderS
 }
 
 /// Steps `(branch, node it is entered at in the direction of current)` from `start` to the first source.
+///
+/// Cost: the branches that meet at each node on the way, and the square of its steps: ways are short, and no set has to be made for them.
 fn walk(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Walk) -> (Vec<(usize, NodeId)>, Option<usize>) {
     let topology = &prepared.topology;
     let mut steps = Vec::new();
-    let mut seen = HashSet::from([start]);
+    let mut seen = vec![start];
     let mut node = start;
     loop {
         // Current into the node counts upstream, current out of it downstream.
@@ -142,9 +144,10 @@ fn walk(prepared: &Prepared, point: &Point, start: NodeId, own: usize, walk: Wal
             return (steps, Some(row));
         }
         let other = if branch.from == node { branch.to } else { branch.from };
-        if !seen.insert(other) {
+        if seen.contains(&other) {
             return (steps, None);
         }
+        seen.push(other);
         steps.push((row, if walk == Walk::Upstream { other } else { node }));
         node = other;
     }

@@ -26,6 +26,7 @@ pub struct Case<'a> {
 pub(crate) const QUIET: LoadChange = LoadChange::Resistance(Ohm(1e6));
 
 /// Why a rule cannot judge a subject in one state.
+#[derive(Clone)]
 pub(crate) struct Missing {
     pub(crate) field: String,
     pub(crate) why: String,

@@ -1,6 +1,6 @@
 //! CT-01: current in a contact.
 
-use crate::{Case, Check, Judged, Rule, Unit, Worst, contact};
+use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 
 pub(crate) static RULE: Rule = Rule {
@@ -24,14 +24,14 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if case.design.contacts.is_empty() {
         return;
     }
-    let wiring = out.wiring(case);
+    let ratings = out.contact_ratings(case);
     let open_loads = case.open_loads(point);
     for id in case.design.contacts.ids() {
         let element = ElementId::Contact(id);
         let subject = Subject::Element(element);
         let at = case.design.pins[case.design.contacts[id].a].at;
         let Some(current) = case.current(point, element) else { continue };
-        let judged = current.and_then(|current| Ok((current, contact::rating(case.design, &wiring, id)?)));
+        let judged = current.and_then(|current| Ok((current, ratings[id].as_ref().map_err(Clone::clone)?)));
         let judged = judged.and_then(|judged| case.unknown_on_way(point, element).map_or(Ok(judged), Err));
         match judged {
             Err(missing) => out.not_judged(point, RULE.code, subject, at, missing),

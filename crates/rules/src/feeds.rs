@@ -1,8 +1,9 @@
-//! Which protectors stand on the way to each load, in one state.
+//! The way to each load and back, in one state, and which protectors stand on it.
 
 use crate::case::Missing;
 use crate::{Case, Worst};
 use model::*;
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// Ways of a state.
@@ -11,6 +12,9 @@ pub(crate) struct Feeds {
     pub(crate) ways: Vec<(ElementId, Vec<Id<Protector>>)>,
     /// Of each protector, the rows of `ways` that go through it.
     pub(crate) behind: Column<Protector, Vec<usize>>,
+    /// Of each row of `ways` all that it passes, there and back.
+    pub(crate) ladders: Vec<Ladder>,
+    row_of: Column<Load, Option<u32>>,
 }
 
 impl Feeds {
@@ -24,18 +28,35 @@ impl Feeds {
         let design = case.design;
         let loads = design.loads.ids().filter(|id| is_on(point.load_state[*id])).map(ElementId::Load);
         let converters = design.converters.ids().filter(|id| is_on(point.converter_state[*id])).map(ElementId::Converter);
-        let mut feeds = Feeds { ways: Vec::new(), behind: design.protectors.column(Vec::new()) };
+        let mut feeds = Feeds {
+            ways: Vec::new(),
+            behind: design.protectors.column(Vec::new()),
+            ladders: Vec::new(),
+            row_of: design.loads.column(None),
+        };
         for element in loads.chain(converters) {
             let ladder = case.prepared.trace(point, element);
             let protectors: Vec<Id<Protector>> = ladder.feed.iter().filter_map(|step| protector(step.element)).collect();
             for protector in &protectors {
                 feeds.behind[*protector].push(feeds.ways.len());
             }
+            if let ElementId::Load(id) = element {
+                feeds.row_of[id] = Some(feeds.ways.len() as u32);
+            }
             feeds.ways.push((element, protectors));
+            feeds.ladders.push(ladder);
         }
         let feeds = Arc::new(feeds);
         out.feeds = Some(feeds.clone());
         feeds
+    }
+
+    /// The way to a load and back; of one that is off or has let go it is walked.
+    pub(crate) fn ladder<'f>(&'f self, case: &Case, point: &Point, load: Id<Load>) -> Cow<'f, Ladder> {
+        match self.row_of[load] {
+            Some(row) => Cow::Borrowed(&self.ladders[row as usize]),
+            None => Cow::Owned(case.prepared.trace(point, ElementId::Load(load))),
+        }
     }
 }
 

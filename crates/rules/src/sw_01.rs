@@ -1,6 +1,7 @@
 //! SW-01: current through a switch or relay contact.
 
 use crate::case::Missing;
+use crate::feeds::Feeds;
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 use std::collections::BTreeSet;
@@ -24,7 +25,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         return;
     }
     let open_loads = case.open_loads(point);
-    let behind = kinds_behind(case, point);
+    let behind = kinds_behind(case.design, &Feeds::of(case, point, out));
     for (id, switch) in case.design.switches.iter() {
         let element = ElementId::Switch(id);
         let subject = Subject::Element(element);
@@ -53,16 +54,13 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
 type Kinds = BTreeSet<(LoadKind, Option<NoteId>)>;
 
 /// Of each switch, the kinds of load whose way goes through it. A converter counts as resistive.
-fn kinds_behind(case: &Case, point: &Point) -> Column<Switch, Kinds> {
-    let design = case.design;
+fn kinds_behind(design: &Design, feeds: &Feeds) -> Column<Switch, Kinds> {
     let mut behind = design.switches.column(Kinds::new());
-    let is_on = |state: &LoadState| matches!(state, LoadState::On | LoadState::Unknown);
-    let loads = design.loads.iter().filter(|(id, _)| is_on(&point.load_state[*id]));
-    let loads = loads.map(|(id, load)| (ElementId::Load(id), (load.kind.value, load.kind.note)));
-    let converters = design.converters.ids().filter(|id| is_on(&point.converter_state[*id]));
-    let converters = converters.map(|id| (ElementId::Converter(id), (LoadKind::Resistive, None)));
-    for (element, kind) in loads.chain(converters) {
-        let ladder = case.prepared.trace(point, element);
+    for ((element, _), ladder) in feeds.ways.iter().zip(&feeds.ladders) {
+        let kind = match *element {
+            ElementId::Load(id) => (design.loads[id].kind.value, design.loads[id].kind.note),
+            _ => (LoadKind::Resistive, None),
+        };
         for step in ladder.feed.iter().chain(&ladder.back) {
             if let ElementId::Switch(id) = step.element {
                 behind[id].insert(kind);

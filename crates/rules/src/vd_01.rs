@@ -1,6 +1,7 @@
 //! VD-01: voltage drop from bus to load, and of a bare wire over its own length.
 
 use crate::case::{Missing, Terminal};
+use crate::feeds::Feeds;
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 use physics::Volt;
@@ -30,9 +31,9 @@ pub fn drop_limit(design: &Design, load: Id<Load>) -> Given<Volt> {
 }
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
-    let open_loads = case.open_loads(point);
+    let (feeds, open_loads) = (Feeds::of(case, point, out), case.open_loads(point));
     for id in case.design.loads.ids() {
-        load(case, point, out, id, &open_loads);
+        load(case, point, out, id, (&feeds, &open_loads));
     }
     let carries = case.prepared.leads_to_elements();
     for (id, row) in case.design.wires.iter() {
@@ -43,7 +44,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     }
 }
 
-fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>, open_loads: &[(u32, NoteId)]) {
+fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>, (feeds, open_loads): (&Feeds, &[(u32, NoteId)])) {
     let row = &case.design.loads[id];
     let element = ElementId::Load(id);
     let subject = Subject::Element(element);
@@ -57,7 +58,7 @@ fn load(case: &Case, point: &Point, out: &mut Worst, id: Id<Load>, open_loads: &
         out.not_judged(point, RULE.code, subject, row.at, missing);
         return;
     }
-    let ladder = case.prepared.trace(point, element);
+    let ladder = feeds.ladder(case, point, id);
     let counted = ladder.feed.iter().skip(ladder.above_bus).chain(ladder.back.iter().take(ladder.back.len() - ladder.beyond_return));
     if let Some(missing) = case.unknown_step(counted) {
         out.not_judged(point, RULE.code, subject, row.at, missing);

@@ -1,6 +1,7 @@
 //! VL-01: volts at the load.
 
 use crate::case::Terminal;
+use crate::feeds::Feeds;
 use crate::{Case, Check, Judged, Rule, Unit, Worst};
 use model::*;
 use physics::Volt;
@@ -28,7 +29,7 @@ pub fn volts_limits(design: &Design, load: Id<Load>) -> (Given<Volt>, Given<Volt
 
 fn check(case: &Case, point: &Point, out: &mut Worst) {
     let has_open = case.has_open();
-    let open_loads = case.open_loads(point);
+    let (feeds, open_loads) = (Feeds::of(case, point, out), case.open_loads(point));
     for (id, load) in case.design.loads.iter() {
         let element = ElementId::Load(id);
         let subject = Subject::Element(element);
@@ -42,7 +43,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             Some(Ok(Terminal::DroppedOut(volts))) => (volts, "at this voltage it let go".to_owned()),
         };
         if has_open {
-            let ladder = case.prepared.trace(point, element);
+            let ladder = feeds.ladder(case, point, id);
             if let Some(missing) = case.unknown_step(ladder.feed.iter().chain(&ladder.back)) {
                 out.not_judged(point, RULE.code, subject, load.at, missing);
                 continue;
@@ -52,7 +53,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         for (limit, bound) in [(least, Bound::AtLeast), (greatest, Bound::AtMost)] {
             let (value, at, text) = (volts.0, load.at, text.clone());
             out.push(point, Judged { rule: RULE.code, subject, value, limit: limit.value.0, bound, at, text }, || {
-                let mut notes = case.ladder_notes(point, element, &case.prepared.trace(point, element), &open_loads);
+                let mut notes = case.ladder_notes(point, element, &feeds.ladder(case, point, id), &open_loads);
                 notes.extend(limit.note);
                 notes
             });

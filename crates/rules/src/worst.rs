@@ -1,5 +1,6 @@
 //! What is kept of judged states: per rule, subject and side the worst value, every failing state, and what was not judged.
 
+use crate::contact::{self, Rating};
 use crate::{Case, Wiring, case::Missing, op_01::place_of, rule_order};
 use analysis::{Foothold, Near};
 use model::*;
@@ -47,6 +48,7 @@ pub struct Worst {
     /// Subjects judged by rules without a number, whether they found anything or not.
     looked_at: HashSet<(RuleCode, Subject)>,
     wiring: OnceLock<Arc<Wiring>>,
+    ratings: OnceLock<Arc<Column<Contact, Result<Rating, Missing>>>>,
     /// What states close to the one last judged stand on.
     foothold: Foothold,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
@@ -94,6 +96,15 @@ impl Worst {
     /// Who lands on what; found out once.
     pub(crate) fn wiring(&self, case: &Case) -> Arc<Wiring> {
         self.wiring.get_or_init(|| Arc::new(Wiring::new(case.design, case.prepared))).clone()
+    }
+
+    /// What each contact may carry; found out once.
+    pub(crate) fn contact_ratings(&self, case: &Case) -> Arc<Column<Contact, Result<Rating, Missing>>> {
+        let make = || {
+            let wiring = self.wiring(case);
+            Arc::new(case.design.contacts.ids().map(|id| contact::rating(case.design, &wiring, id)).collect())
+        };
+        self.ratings.get_or_init(make).clone()
     }
 
     /// Counts a state.

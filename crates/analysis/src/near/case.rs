@@ -251,13 +251,10 @@ impl Case<'_> {
     }
 
     fn clear(&mut self) {
-        self.clear_beside_update();
-        self.room.update.clear();
-        self.room.looking.standing = 0;
-    }
-
-    pub(super) fn clear_beside_update(&mut self) {
+        self.clear_parts();
         let (room, footing) = (&mut *self.room, self.footing);
+        room.update.clear();
+        room.looking.standing = 0;
         for &k in &footing.trunk {
             room.sum[k as usize] = 0.0;
         }
@@ -275,18 +272,23 @@ impl Case<'_> {
         room.residual.fill(0.0);
         room.driven.fill(0.0);
         room.touched.clear();
-        room.cut.clear();
-        room.split.clear();
         room.dropped.clear();
         room.lost_diodes.clear();
         room.unfed.clear();
         room.without_known = false;
-        room.merged.clear();
-        room.diode_on.clone_from(&footing.diode_on);
         room.watts.clone_from(&footing.watts);
-        room.is_everywhere = false;
         room.is_bent = false;
         room.bends = 0;
+    }
+
+    /// Parts and diodes as in the base.
+    pub(super) fn clear_parts(&mut self) {
+        let room = &mut *self.room;
+        room.cut.clear();
+        room.split.clear();
+        room.merged.clear();
+        room.diode_on.clone_from(&self.footing.diode_on);
+        room.is_everywhere = false;
     }
 
     pub(super) fn places(&self, row: usize) -> (u32, u32) {

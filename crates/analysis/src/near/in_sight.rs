@@ -165,7 +165,7 @@ impl Case<'_> {
     fn turn_until_at_rest(&mut self, change: &Change, sight: &Sight, also: &[usize], begin: &[usize], looking: &mut Looking) -> bool {
         let (net, footing) = (self.net, self.footing);
         let factor = &footing.work.factor;
-        self.clear_beside_update();
+        self.clear_parts();
         let standing = std::mem::take(&mut looking.standing).min(begin.len());
         self.room.update.truncate(standing);
         // Diodes that have turned, with their place in the update; current driven through each of its branches.

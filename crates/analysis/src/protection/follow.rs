@@ -257,12 +257,12 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
     }
 
     /// The devices that have to open: one in line with the fault, the lowest rated of several, or all that carry it.
-    pub(super) fn guards(&self, burning: &Burning, room: &mut Room) -> Vec<Id<Protector>> {
+    /// `solved`: the state in which the fault burns, with what devices carry.
+    pub(super) fn guards(&self, burning: &Burning, solved: &Solved, room: &mut Room) -> Vec<Id<Protector>> {
         let design = self.bases.prepared.design;
         if let (Ends::Cleared(_), [(_, only)]) = (&burning.latest.end, &burning.latest.opens[..]) {
             return vec![*only];
         }
-        let Some(solved) = self.solve(&[], room) else { return Vec::new() };
         let in_line = solved.devices.iter().filter(|&&(_, current)| current >= 0.5 * solved.fault);
         let mut in_line: Vec<Id<Protector>> = in_line.map(|&(id, _)| id).collect();
         let rating = |id: &Id<Protector>| design.protectors[*id].rating.map_or(f64::INFINITY, |rating| rating.value.0);
