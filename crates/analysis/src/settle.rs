@@ -804,7 +804,7 @@ impl<'a> Settle<'a> {
         // States with an operating point, and the least share without one.
         let mut found = vec![(0.0f64, self.no_load.clone())];
         let mut over = f64::INFINITY;
-        let (mut last_top, mut guesses) = (None, 0);
+        let (mut last_top, mut guesses, mut trusted) = (None, 0, true);
         loop {
             let (share, best) = &found[found.len() - 1];
             let share = *share;
@@ -817,16 +817,27 @@ impl<'a> Settle<'a> {
                 let near = 0.4 * SHARE;
                 if wrong > near { top - wrong } else { top + if over > top + 2.0 * near { near } else { -near } }
             });
-            let half = if over.is_finite() { 0.5 * (share + over) } else { (share + 0.5).min(1.0) };
             guesses += 1;
-            let next = guess.filter(|next| *next > share && *next < over.min(1.0) && guesses <= GUESSES).unwrap_or(half);
+            // A top at or beyond what has failed already: the true one lies close below that, and a state near it shows it best.
+            let close = trusted && guess.is_some_and(|next| next >= over);
+            let between = match over.is_finite() {
+                true => share + if close { 0.9 } else { 0.5 } * (over - share),
+                false => (share + 0.5).min(1.0),
+            };
+            let next = guess.filter(|next| *next > share && *next < over.min(1.0) && guesses <= GUESSES).unwrap_or(between);
             self.v.clone_from(best);
             for &row in rows {
                 self.scale[row] = next;
             }
             match self.iterate() {
-                Ok(()) => found.push((next, self.v.clone())),
-                Err(_) => over = next,
+                Ok(()) => {
+                    found.push((next, self.v.clone()));
+                    trusted = true;
+                }
+                Err(_) => {
+                    over = next;
+                    trusted = !close;
+                }
             }
         }
         for &row in rows {
