@@ -425,3 +425,56 @@ fn prospective_currents_are_those_of_a_short() {
     println!("{compared} shorts, worst difference {worst:.1e}");
     assert!(compared >= 100, "{compared} compared");
 }
+
+/// Faults of a vehicle follow each other in the same room, where diodes begin as the fault before left them: each is as one that is looked at alone, and
+/// its current that of a fresh solution of the short.
+#[test]
+fn a_fault_is_the_same_whatever_was_looked_at_before_it() {
+    let (mut compared, mut turned, mut most) = (0, 0, 0);
+    for seed in [3, 4] {
+        let made = generate(&Options { wires: 700, seed, phases: 2, strength: Strength::Strong, sources_off: true });
+        let design = design(&made.files);
+        let study = analysis::run(&design, analysis::Stages::CHECK, &analysis::Silent).expect("nobody cancels");
+        let prepared = &study.prepared;
+        let held: Vec<Point> = study.points.iter().map(|point| prepared.with_loads_held(point)).collect();
+        let faults: Vec<_> = held.iter().map(|held| prepared.faults(held)).collect();
+        let protection = study.protection.as_ref().expect("was asked for");
+        let burning = protection.wires.iter().flat_map(|fed| [&fed.largest, &fed.smallest, &fed.middle]).flatten();
+        for (at, known) in burning.enumerate() {
+            let state = (known.fault.phase, known.fault.corner);
+            let base = held.iter().position(|held| (held.scenario.phase, held.scenario.corner) == state).expect("a state of the study");
+            let (held, faults) = (&held[base], &faults[base]);
+            let words = || format!("seed {seed}, wire {}, {:?}", design.wires[known.fault.wire].name, known.fault);
+            let near = |a: f64, b: f64| (a - b).abs() < RELATIVE * b.abs() + 1e-3 * ABSOLUTE;
+            let alone = faults.burning(known.fault).unwrap_or_else(|| panic!("{}: does not burn alone", words()));
+            let opens = |clearing: &Clearing| clearing.opens.iter().map(|&(_, device)| device).collect::<Vec<_>>();
+            let end = |clearing: &Clearing| std::mem::discriminant(&clearing.end);
+            assert!(near(known.current.0, alone.current.0), "{}: {} A, alone {} A", words(), known.current.0, alone.current.0);
+            for (a, b) in [(&known.earliest, &alone.earliest), (&known.latest, &alone.latest)] {
+                assert_eq!((opens(a), end(a)), (opens(b), end(b)), "{}", words());
+            }
+            let of = |burning: &analysis::protection::Burning| burning.devices.iter().map(|carries| carries.device).collect::<Vec<_>>();
+            assert_eq!(of(known), of(&alone), "{}", words());
+            for (a, b) in known.devices.iter().zip(&alone.devices) {
+                assert!((a.now.0 - b.now.0).abs() < 1e-6 * known.current.0, "{}: {a:?}, alone {b:?}", words());
+            }
+            if at % 10 > 0 {
+                continue;
+            }
+            let scenario = faults.scenario(known.fault).expect("a fault that burns");
+            let fresh = prepared.near(held).afresh(&scenario);
+            let current = prepared.short_currents(&fresh).last().copied().expect("the short of the fault").abs();
+            assert!(
+                (known.current.0 - current).abs() < 1e-7 * current + ABSOLUTE / 1e-3,
+                "{}: {} A, afresh {current} A",
+                words(),
+                known.current.0
+            );
+            let flips = fresh.diode_on.iter().filter(|(id, on)| held.diode_on[*id] != **on).count();
+            (turned, most) = (turned + usize::from(flips > 0), most.max(flips));
+            compared += 1;
+        }
+    }
+    println!("{compared} faults afresh, in {turned} of them diodes turned, at most {most}");
+    assert!(compared >= 100 && turned >= 30 && most >= 4, "{compared} faults, {turned} with diodes that turned, at most {most}");
+}
