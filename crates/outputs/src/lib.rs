@@ -23,6 +23,7 @@ pub mod json;
 mod mass;
 mod netlist;
 pub mod number;
+mod pairs;
 mod profile;
 mod protection;
 mod readiness;
@@ -53,6 +54,7 @@ pub use energy::{
     BudgetRow, EnergyRow, LoadRow, TimelineRow, budgets, budgets_text, energy, energy_text, loads, loads_text, timeline, timeline_text,
 };
 pub use explain::{explain, rule_list};
+pub use pairs::{Paired, PairsOutput, pair_lines, pairs, pairs_json};
 pub use fault_currents::{FaultRow, fault_currents, fault_currents_text};
 pub use fault_files::{fault_matrix_svg, fault_modes_csv, fault_modes_workbook};
 pub use fault_lines::{Part, PartOf, fault_lines, joined, merge_parts, read_part};
