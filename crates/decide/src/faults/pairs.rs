@@ -133,8 +133,10 @@ impl Sweep<'_, '_> {
                     first: 0,
                     phases: Vec::new(),
                 });
-                if found.effect > row.effect {
-                    (row.effect, row.reason, row.first) = (found.effect, found.reason, usize::from(a > b));
+                // Where both orders are as bad, the lower comes first: which was followed does not show.
+                let first = usize::from(a > b);
+                if (found.effect, row.first) > (row.effect, first) {
+                    (row.effect, row.reason, row.first) = (found.effect, found.reason, first);
                 }
                 if row.phases.last() != Some(&base.phase()) {
                     row.phases.push(base.phase());

@@ -170,8 +170,8 @@ impl Sweep<'_, '_> {
             let end = End { state, set: Vec::new(), cascade: Vec::new(), lasts: None };
             return Some(Ended { fire: None, courses: Vec::new(), first: None, ends: vec![end] });
         }
-        let burns = lays_short || self.prepared.short_currents(start.point).iter().any(|a| a.abs() > NOTHING);
-        let mut fire = burns.then(|| self.burn(site, fault, &scenario, rooms));
+        // What a first fault still draws has come to rest with its devices: what then carries more opens for overload.
+        let mut fire = lays_short.then(|| self.burn(site, fault, &scenario, rooms));
         let courses = match &mut fire {
             Some(fire) => self.courses(site, fire, rooms),
             None => Vec::new(),
@@ -301,10 +301,9 @@ impl Sweep<'_, '_> {
     fn courses(&self, site: Site, fire: &mut Fire, rooms: &mut Rooms) -> Vec<Course> {
         let (design, start) = (self.design, site.start);
         let phase = site.base.phase();
-        // What a first fault still draws is no part of a second short; where the second lays none, it is what may be cleared now.
+        // What a first fault still draws is no part of a second one.
         let before = start.point.scenario.shorts.len();
-        let own = if fire.scenario.shorts.len() > before { before } else { 0 };
-        let whole = |point: &Point| self.prepared.short_currents(point).iter().skip(own).map(|a| a.abs()).sum::<f64>();
+        let whole = |point: &Point| self.prepared.short_currents(point).iter().skip(before).map(|a| a.abs()).sum::<f64>();
         let first = (whole(&fire.burning), self.flow(&fire.burning));
         if first.0 <= NOTHING {
             return Vec::new();
