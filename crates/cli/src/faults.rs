@@ -144,7 +144,8 @@ fn pairs(session: &mut Session, args: &ArgMatches, only: &[String]) -> Result<u8
     let today = today(args)?;
     if args.get_flag("list") || args.contains_id("shard") || args.contains_id("resume") {
         return Err(Failure::Problem(
-            "pairs are worked out as a whole: --list, --shard and --resume are of single faults; --only and --phase part the work".to_owned(),
+            "pairs are worked out as a whole: --list, --shard and --resume are of single faults; --only and --phase part the work"
+                .to_owned(),
         ));
     }
     let output = wanted_file(session, args)?;

@@ -20,8 +20,8 @@ pub(crate) mod way;
 
 use analysis::{Foothold, Fresh, Near, Prepared, Room, SinglePoints, Watch};
 use model::*;
-use rayon::prelude::*;
 pub use pairs::PairScreen;
+use rayon::prelude::*;
 pub use respond::Told;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::atomic::{AtomicUsize, Ordering};

@@ -1,8 +1,8 @@
 //! Pairs of faults: by hand, and the screen against each sequence followed by itself, on three vehicles small enough for it.
 
 use analysis::{Prepared, Silent, Stages, run};
-use loomwright_decide as decide;
 use decide::PairScreen;
+use loomwright_decide as decide;
 use model::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -41,7 +41,9 @@ fn two_buses() -> Design {
     let mut wires = String::from("wire,from,to,gauge_awg,length\n");
     let mut pin = 0;
     for bus in ["A", "B"] {
-        toml += &format!("[bus.{bus}]\nreturn = \"node:R\"\n[battery.{bus}]\npositive = \"bus:{bus}\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"40 mohm\"\n");
+        toml += &format!(
+            "[bus.{bus}]\nreturn = \"node:R\"\n[battery.{bus}]\npositive = \"bus:{bus}\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"40 mohm\"\n"
+        );
         let loads = [
             ("1", "power = \"40 W\"\ndrop_out = \"18 V\"\nreturn_above = \"20 V\"\n[load.X.restart]\ncan = false\n", "5 A"),
             ("2", "resistance = \"14 ohm\"\n", "5 A"),
@@ -133,6 +135,7 @@ impl Dice {
 fn by_chance(seed: u64) -> Design {
     let mut dice = Dice(seed);
     let (batteries, points) = (2 + dice.below(2), 2 + dice.below(2));
+    let (mut toml_of_loads, mut tap) = (String::new(), 40);
     let mut toml = String::from(
         "format = 1\nname = \"chance\"\n[node.R]\n[node.S]\n[ground.G]\nreference = true\n[strap.Z]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
          [strap.Y]\nfrom = \"node:S\"\nto = \"ground:G\"\nohms = \"30 mohm\"\n\
@@ -151,7 +154,7 @@ fn by_chance(seed: u64) -> Design {
     let mut names = Vec::new();
     for point in 0..points {
         toml += &format!("[node.L{point}]\n");
-        for _ in 0..1 + dice.below(2) {
+        for _ in 0..2 + dice.below(2) {
             pin += 1;
             let battery = dice.below(batteries);
             toml += &match dice.below(3) {
@@ -179,12 +182,16 @@ fn by_chance(seed: u64) -> Design {
                 2 => "drop_out = \"20 V\"\nreturn_above = \"21 V\"\nhold_up = \"100 ms\"\nrestart = \"command\"\n",
                 _ => "drop_out = \"24 V\"\nreturn_above = \"24.5 V\"\nrestart = \"no\"\n",
             };
-            toml += &format!(
-                "[load.X{point}-{n}]\nline = \"node:L{point}\"\nreturn = \"node:S\"\n{demand}\nvolts_min = \"22 V\"\nvolts_max = \"32 V\"\n{lets_go}"
+            tap += 1;
+            wires += &format!("X{tap},Q.{tap},P.{tap},22,1 m\n");
+            toml_of_loads += &format!("[link.t{tap}]\nfrom = \"node:L{point}\"\nto = \"Q.{tap}\"\nohms = \"1 mohm\"\n");
+            toml_of_loads += &format!(
+                "[load.X{point}-{n}]\nline = \"P.{tap}\"\nreturn = \"node:S\"\n{demand}\nvolts_min = \"22 V\"\nvolts_max = \"32 V\"\n{lets_go}"
             );
             names.push(format!("\"load:X{point}-{n}\""));
         }
     }
+    toml += &toml_of_loads;
     toml += "[tie.K]\nfrom = \"node:L0\"\nto = \"node:L1\"\nohms = \"2 mohm\"\nstate = \"open\"\n[action.tie]\nclosed = [\"tie:K\"]\nwho = \"automatic\"\n";
     for (n, name) in names.iter().enumerate() {
         toml += &format!("[function.f{n}]\nneeds = [{name}]\nsurvives = 1\n");
@@ -218,21 +225,35 @@ fn the_screen_misses_nothing() {
     let mut all = Sequences::default();
     let mut effects: BTreeMap<Effect, usize> = BTreeMap::new();
     let vehicles = [("two buses", two_buses()), ("contacts", over_contacts())].into_iter().map(|(name, design)| (name.to_owned(), design));
-    let vehicles: Vec<(String, Design)> = vehicles.chain((1..=8).map(|seed| (format!("chance {seed}"), by_chance(seed)))).collect();
+    let vehicles: Vec<(String, Design)> = vehicles.chain((1..=4).map(|seed| (format!("chance {seed}"), by_chance(seed)))).collect();
     for (name, design) in &vehicles {
         with_pairs(design, |prepared, pairs| {
             let (screened, each) = (pairs(PairScreen::OneOfAlike, &|_| true), pairs(PairScreen::Off, &|_| true));
             let (n, of) = (screened.faults.len(), screened.sequences);
             let ids: Vec<String> = screened.catalogue.faults.iter().map(|fault| decide::fault_id(prepared, fault)).collect();
-            println!("{name}: {} wires, {n} faults, {} first states, {of:?}; {} rows, {} states of {}", design.wires.len(), screened.starts, screened.rows.len(), screened.states, each.states);
+            println!(
+                "{name}: {} wires, {n} faults, {} first states, {of:?}; {} rows, {} states of {}",
+                design.wires.len(),
+                screened.starts,
+                screened.rows.len(),
+                screened.states,
+                each.states
+            );
             let difference = |a: &Said, b: &Said| -> Vec<String> {
                 let words = |(function, faults, effect, first, _): &(usize, [usize; 2], Effect, usize, Vec<usize>)| {
-                    format!("{} {} with {}, {} first: {}", design.functions[Id::from_row(*function)].name, ids[faults[0]], ids[faults[1]], first, effect.word())
+                    format!(
+                        "{} {} with {}, {} first: {}",
+                        design.functions[Id::from_row(*function)].name,
+                        ids[faults[0]],
+                        ids[faults[1]],
+                        first,
+                        effect.word()
+                    )
                 };
                 a.difference(b).take(5).map(words).collect()
             };
             let (ours, theirs) = (said(&screened), said(&each));
-            if ours != theirs { println!("WRONG {name} missed {:#?} not there {:#?}", difference(&theirs, &ours), difference(&ours, &theirs)); }
+            assert_eq!((difference(&theirs, &ours), difference(&ours, &theirs)), (vec![], vec![]), "{name}: missed, and not there");
             for of in [of, each.sequences] {
                 assert_eq!(of.all, n * (n - 1) * design.phases.len(), "{name}");
                 let parts = of.excluded + of.not_followed + of.lost_alone + of.unchanged + of.apart + of.alike + of.followed;
@@ -245,6 +266,116 @@ fn the_screen_misses_nothing() {
     }
     println!("{all:?} {effects:?}");
     assert!(all.lost_alone > 0 && all.unchanged > 0 && all.apart > 0 && all.alike > 0, "{all:?}");
-    assert!(3 * all.followed < 2 * all.all, "{all:?}");
+    assert!(4 * all.followed < 3 * all.all, "{all:?}");
     assert!(effects.len() >= 4 && effects.contains_key(&Effect::Lost) && effects.contains_key(&Effect::Restored), "{effects:?}");
+}
+
+/// Worked by hand. Two batteries feed one load, each over a wire and a diode; the return is one. Of the opens and losses on the two ways each of the three on one with each of the three on
+/// the other loses the load, and none alone; what goes with the return says nothing new. Seven faults are 21 pairs, 42 sequences.
+#[test]
+fn either_feed_may_open_and_not_both() {
+    let toml = "format = 1\nname = \"or\"\n[node.R]\n[node.A]\n[node.B]\n[node.L]\n[ground.G]\nreference = true\n[strap.S]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
+         [bus.A]\nreturn = \"node:R\"\n[bus.B]\nreturn = \"node:R\"\n\
+         [battery.A]\npositive = \"bus:A\"\nnegative = \"node:R\"\nemf = \"28.5 V\"\nohms = \"10 mohm\"\n[battery.B]\npositive = \"bus:B\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"10 mohm\"\n\
+         [unit.P]\n[unit.Q]\n[connector.P]\nunit = \"P\"\nkind = \"terminals\"\n[connector.Q]\nunit = \"Q\"\nkind = \"terminals\"\n\
+         [link.a]\nfrom = \"bus:A\"\nto = \"P.1\"\nohms = \"1 mohm\"\n[link.b]\nfrom = \"bus:B\"\nto = \"P.2\"\nohms = \"1 mohm\"\n[link.r]\nfrom = \"P.3\"\nto = \"node:R\"\nohms = \"1 mohm\"\n\
+         [diode.A]\nanode = \"Q.1\"\ncathode = \"node:L\"\nforward = \"0.5 V\"\nohms = \"5 mohm\"\n[diode.B]\nanode = \"Q.2\"\ncathode = \"node:L\"\nforward = \"0.5 V\"\nohms = \"5 mohm\"\n\
+         [load.X]\nline = \"node:L\"\nreturn = \"Q.3\"\npower = \"30 W\"\nvolts_min = \"20 V\"\nvolts_max = \"32 V\"\n[function.f]\nneeds = [\"load:X\"]\nsurvives = 1\n";
+    let design = of_text(toml, "wire,from,to,gauge_awg,length\nWA,P.1,Q.1,20,1 m\nWB,P.2,Q.2,20,1 m\nWR,P.3,Q.3,20,1 m\n");
+    with_pairs(&design, |prepared, pairs| {
+        use FaultKind::*;
+        let table = pairs(PairScreen::OneOfAlike, &|fault| matches!(fault.kind, WireOpen | DiodeOpen | SourceLost));
+        let id = |fault: usize| decide::fault_id(prepared, &table.catalogue.faults[fault]);
+        let found: BTreeSet<[String; 2]> = table.rows.iter().map(|row| row.faults.map(id)).collect();
+        let ways = [["open wire:WA", "stuck diode:A=open", "lose battery:A"], ["open wire:WB", "stuck diode:B=open", "lose battery:B"]];
+        let order = |a: &str, b: &str| {
+            let at = |id_of: &str| table.faults.iter().position(|&fault| id(fault) == id_of).expect("it is in the catalogue");
+            if at(a) < at(b) { [a.to_owned(), b.to_owned()] } else { [b.to_owned(), a.to_owned()] }
+        };
+        let expected: BTreeSet<[String; 2]> =
+            ways[0].iter().flat_map(|a| ways[1].iter().map(move |b| (a, b))).map(|(a, b)| order(a, b)).collect();
+        assert_eq!(found, expected);
+        assert!(table.rows.iter().all(|row| row.effect == Effect::Lost), "{:?}", table.rows);
+        assert_eq!((table.faults.len(), table.sequences.all), (7, 42));
+        // Opens in series leave one state: of each feed, of the return; a lost battery leaves its bus dead, which is another.
+        assert_eq!(table.starts, 5);
+        assert!(table.sequences.followed <= 20, "{:?}", table.sequences);
+    });
+}
+
+/// Worked by hand. The wire of load A1 touches structure where its breaker feeds it: the breaker opens, and A2 of the same bus has 28 V again. With that breaker stuck closed the battery's 28 V
+/// stand across its 40 mohm, 5 mohm of the breaker and 1 mohm each of short and strap, 596 A for good: A2 has 4.2 V of the 22 V that it needs. Stuck after the short it is too late.
+#[test]
+fn a_breaker_that_does_not_open_loses_what_lies_beside() {
+    with_pairs(&two_buses(), |prepared, pairs| {
+        let table = pairs(PairScreen::OneOfAlike, &|_| true);
+        let id = |fault: usize| decide::fault_id(prepared, &table.catalogue.faults[fault]);
+        let is_it = |row: &&PairRow| {
+            let ids = row.faults.map(id);
+            &*prepared.design().functions[row.function].name == "warm"
+                && ids.contains(&"stuck breaker:A1=closed".to_owned())
+                && ids.iter().any(|id| id == "short P.1,structure,0.001ohm")
+        };
+        let row = table.rows.iter().find(is_it).expect("the pair loses it");
+        assert_eq!((row.effect, id(row.faults[row.first]).as_str()), (Effect::Lost, "stuck breaker:A1=closed"), "{row:?}");
+        // The breaker beside it has nothing to open for.
+        let beside = |row: &PairRow| {
+            row.faults.map(id).contains(&"stuck breaker:B2=closed".to_owned())
+                && row.faults.map(id).iter().any(|id| id == "short P.1,structure,0.001ohm")
+        };
+        assert!(!table.rows.iter().any(beside));
+    });
+}
+
+/// The wiring graph's cuts of two elements as a second opinion: where no way is left by them, the pair of their opens has lost the function, before anybody acts.
+#[test]
+fn cuts_of_two_are_pairs_that_lose() {
+    let mut compared = 0;
+    for design in [two_buses(), over_contacts(), by_chance(1), by_chance(3)] {
+        let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+        let points: Vec<&Point> = study.points.iter().collect();
+        let cuts = decide::cuts(&study.prepared, &points, |_| true, true);
+        decide::with_sweep(&study.prepared, &study.points, &Verdict::default(), |sweep| {
+            let faults = &sweep.catalogue().faults;
+            let opens = |fault: &Fault| match fault.change {
+                FaultChange::Open(element) | FaultChange::Stuck(element, Stuck::Open) | FaultChange::Lost(Subject::Element(element)) => {
+                    Some(element)
+                }
+                _ => None,
+            };
+            let phases: Vec<Id<Phase>> = design.phases.ids().collect();
+            let table = sweep.pairs(|at| opens(&faults[at]).is_some(), &phases, PairScreen::OneOfAlike, &Silent);
+            let singles = sweep.run(|at| opens(&faults[at]).is_some(), &Silent);
+            let fault_of = |element: ElementId| table.faults.iter().copied().find(|&at| opens(&faults[at]) == Some(element));
+            for row in &cuts.rows {
+                let products = row.pairs.iter().flatten();
+                let both = products.flat_map(|[one, other]| one.iter().flat_map(move |&a| other.iter().map(move |&b| [a, b])));
+                for (a, b) in both.filter_map(|[a, b]| fault_of(a).zip(fault_of(b))) {
+                    for &phase in &row.phases {
+                        let lost_alone = |fault: usize| {
+                            let row_of = singles.rows.iter().find(|row| row.fault == fault).expect("it was swept");
+                            let case = row_of.phases.iter().find(|case| case.phase == phase).expect("all phases were");
+                            case.functions.iter().any(|of| of.function == row.function && of.effect >= Effect::Restored)
+                        };
+                        if lost_alone(a) || lost_alone(b) {
+                            continue;
+                        }
+                        let is_it = |found: &&PairRow| {
+                            found.function == row.function && found.faults == [a.min(b), a.max(b)] && found.phases.contains(&phase)
+                        };
+                        let ids = [a, b].map(|fault| decide::fault_id(&study.prepared, &faults[fault]));
+                        let found = table.rows.iter().find(is_it).map(|row| row.effect);
+                        assert!(
+                            found.is_some_and(|effect| effect >= Effect::Restored),
+                            "{} {ids:?}: {found:?}",
+                            design.functions[row.function].name
+                        );
+                        compared += 1;
+                    }
+                }
+            }
+        });
+    }
+    println!("{compared} cuts of two");
+    assert!(compared > 100, "{compared}");
 }

@@ -1,9 +1,9 @@
 //! Cut sets: what loses a function by the wiring alone, whatever the voltages.
 
 use crate::*;
+use physics::Metre;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::hash::Hash;
-use physics::Metre;
 
 /// Minimal cut sets of functions, and what redundant ways have in common.
 #[derive(Clone, Debug, Default, PartialEq)]

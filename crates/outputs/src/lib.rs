@@ -54,7 +54,6 @@ pub use energy::{
     BudgetRow, EnergyRow, LoadRow, TimelineRow, budgets, budgets_text, energy, energy_text, loads, loads_text, timeline, timeline_text,
 };
 pub use explain::{explain, rule_list};
-pub use pairs::{Paired, PairsOutput, pair_lines, pairs, pairs_json};
 pub use fault_currents::{FaultRow, fault_currents, fault_currents_text};
 pub use fault_files::{fault_matrix_svg, fault_modes_csv, fault_modes_workbook};
 pub use fault_lines::{Part, PartOf, fault_lines, joined, merge_parts, read_part};
@@ -65,6 +64,7 @@ pub use functions::{FunctionRow, functions, functions_text};
 pub use import::{ImportOutput, UNLOCKS, Unlocks, Written, import, import_json, mapping, wires_missing};
 pub use mass::{MassRow, mass, mass_text};
 pub use netlist::netlist;
+pub use pairs::{Paired, PairsOutput, pair_lines, pairs, pairs_json};
 pub use profile::{ProfileRow, profile, profile_text};
 pub use protection::{ProtectionRow, protection, protection_text};
 pub use readiness::{ReadinessRow, readiness, readiness_text};

@@ -181,7 +181,9 @@ pub fn pairs(view: &View, paired: &Paired, all: bool, style: Style) -> String {
     }
     text.push('\n');
     if design.functions.is_empty() {
-        text.push_str("no function is declared: faults have nothing to be judged by; [function.X] with needs says what the vehicle is for\n\n");
+        text.push_str(
+            "no function is declared: faults have nothing to be judged by; [function.X] with needs says what the vehicle is for\n\n",
+        );
     } else {
         text.push_str(&verdicts(view, table, style));
         text.push_str(&wrap_under(
@@ -194,7 +196,8 @@ pub fn pairs(view: &View, paired: &Paired, all: bool, style: Style) -> String {
         text.push_str(&findings(view, paired.verdict, all, style));
     }
     if !table.lacking.is_empty() {
-        let rows: Vec<String> = table.lacking.iter().map(|&(subject, field)| format!("{field} of {}", design.subject_words(subject))).collect();
+        let rows: Vec<String> =
+            table.lacking.iter().map(|&(subject, field)| format!("{field} of {}", design.subject_words(subject))).collect();
         text.push_str(&wrap_under("not judged for want of: ", &list(&rows, all)));
         text.push('\n');
     }

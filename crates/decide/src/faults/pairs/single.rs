@@ -244,7 +244,8 @@ impl Sweep<'_, '_> {
         change.joined.iter().for_each(|&(a, b, _)| blocks.joined(a, b).into_iter().for_each(|block| into.insert(block)));
         // What is stuck, open or commanded as it stands anyway is no change yet.
         let named = scenario.stuck.iter().map(|(element, _)| *element);
-        let named = named.chain(scenario.opened.iter().map(|(element, _)| *element)).chain(scenario.switches.iter().map(|(element, _)| *element));
+        let named =
+            named.chain(scenario.opened.iter().map(|(element, _)| *element)).chain(scenario.switches.iter().map(|(element, _)| *element));
         named.flat_map(|element| rows_of(self, element)).for_each(|row| into.insert(blocks.of_row(row)));
     }
 
@@ -321,7 +322,16 @@ impl Sweep<'_, '_> {
         let (seen, change) = self.seen(base, healthy, &scenario, &scars);
         self.add_blocks(blocks, &scenario, change.as_ref(), into);
         let stuck_alone = seen.mark.as_ref().and_then(Mark::stuck_alone);
-        Rest { scenario, scars, mark: seen.mark, stuck_alone, hangs: seen.hangs, touches: seen.touches, opened: seen.opened, along: seen.along }
+        Rest {
+            scenario,
+            scars,
+            mark: seen.mark,
+            stuck_alone,
+            hangs: seen.hangs,
+            touches: seen.touches,
+            opened: seen.opened,
+            along: seen.along,
+        }
     }
 
     /// The state with every action taken that brings a function back; `None` where there is none.
