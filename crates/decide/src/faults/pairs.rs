@@ -203,6 +203,8 @@ struct Ground {
     held: Point,
     on: [Foothold; 2],
     rooms: Rooms,
+    /// Functions that are lost there already.
+    lost: Vec<Id<Function>>,
 }
 
 impl OfPhase<'_, '_, '_> {
@@ -343,23 +345,30 @@ impl OfPhase<'_, '_, '_> {
         let ground = ground.get_or_insert_with(|| {
             let point = sweep.settle(&self.base.start, false, &rest.scenario, &mut [None, None]);
             let held = held(sweep.prepared, &point);
-            Ground { point, held, on: Default::default(), rooms: [None, None] }
+            let mut ground = Ground { point, held, on: Default::default(), rooms: [None, None], lost: Vec::new() };
+            let start = Start::new(sweep.prepared, [&ground.point, &ground.held], &ground.on, rest.scars.clone());
+            let site = Site { base: self.base, start: &start };
+            let stands = sweep.stand(site, &sweep.state(site, ground.point.clone(), false), None, &|_| true).cases;
+            ground.lost = stands.iter().filter(|case| case.effect >= Effect::Lost).map(|case| case.function).collect();
+            ground
         });
         let start = Start::new(sweep.prepared, [&ground.point, &ground.held], &ground.on, rest.scars.clone());
         let site = Site { base: self.base, start: &start };
         let rooms = &mut ground.rooms;
+        let place = |function| self.base.wanted.iter().position(|of| *of == function).expect("stand: of functions that are wanted");
+        // What one of the two loses alone is not new.
+        let is_asked = |function| !ground.lost.contains(&function) && self.singles[second].alone[place(function)] < Effect::Lost;
         let mut cases = Vec::new();
         let mut is_unsettled = !is_settled(&ground.point);
         let Some(ended) = sweep.ends(self.singles[second].fault, site, rooms) else { return Done::default() };
         for end in &ended.ends {
             let burnt = ended.burnt(end);
-            let mut stands = sweep.stand(site, &end.state, burnt.as_ref(), &|_| true).cases;
+            let mut stands = sweep.stand(site, &end.state, burnt.as_ref(), &is_asked).cases;
             sweep.act(site, &end.state, &mut stands, burnt.as_ref(), rooms, false);
             is_unsettled |= !is_settled(&end.state.point);
             stands.retain(|case| case.effect > Effect::Kept);
             worst_of_both(&mut cases, stands);
         }
-        let place = |function| self.base.wanted.iter().position(|of| *of == function).expect("stand: of functions that are wanted");
         Done { cases: cases.into_iter().map(|case| (place(case.function), case.effect, case.reason)).collect(), is_unsettled }
     }
 
