@@ -379,3 +379,59 @@ fn cuts_of_two_are_pairs_that_lose() {
     println!("{compared} cuts of two");
     assert!(compared > 100, "{compared}");
 }
+
+/// Pairs of what opens, each against one solution from nothing with both open: where no device opens for overload, a function of one load is lost before anybody acts, in either order, exactly where
+/// that load has no power there.
+#[test]
+fn pairs_of_opens_are_solutions_from_nothing() {
+    use FaultKind::*;
+    let (mut compared, mut lost) = (0, 0);
+    for design in [two_buses(), over_contacts()] {
+        let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
+        decide::with_sweep(&study.prepared, &study.points, &Verdict::default(), |sweep| {
+            let faults = &sweep.catalogue().faults;
+            let is_open = |at: usize| matches!(faults[at].kind, WireOpen | ContactOpen | DiodeOpen | ProtectorOpen | SourceLost);
+            let phases: Vec<Id<Phase>> = design.phases.ids().collect();
+            let (table, singles) = (sweep.pairs(is_open, &phases, PairScreen::OneOfAlike, &Silent), sweep.run(is_open, &Silent));
+            for (phase, wanted) in &table.wanted {
+                let base = study
+                    .points
+                    .iter()
+                    .find(|point| (point.scenario.phase, point.scenario.corner) == (*phase, Corner::Low))
+                    .expect("it is there");
+                for &function in wanted {
+                    let [need] = &design.functions[function].needs[..] else { continue };
+                    let Subject::Element(ElementId::Load(load)) = need.value else { continue };
+                    let alone = |fault: usize| {
+                        let of_phase = singles
+                            .rows
+                            .iter()
+                            .find(|row| row.fault == fault)
+                            .and_then(|row| row.phases.iter().find(|case| case.phase == *phase));
+                        of_phase
+                            .and_then(|case| case.functions.iter().find(|of| of.function == function))
+                            .map_or(Effect::Kept, |of| of.effect)
+                    };
+                    for (k, &a) in table.faults.iter().enumerate() {
+                        for &b in &table.faults[k + 1..] {
+                            if alone(a) >= Effect::Restored || alone(b) >= Effect::Restored {
+                                continue;
+                            }
+                            let mut scenario = base.scenario.clone();
+                            [a, b].iter().for_each(|&fault| study.prepared.lay(&faults[fault], &mut scenario));
+                            let fresh = study.prepared.point(&scenario);
+                            let is_it = |row: &&PairRow| row.function == function && row.faults == [a, b] && row.phases.contains(phase);
+                            let is_lost = table.rows.iter().find(is_it).is_some_and(|row| row.effect >= Effect::Restored);
+                            let ids = [a, b].map(|fault| decide::fault_id(&study.prepared, &faults[fault]));
+                            assert_eq!(is_lost, !fresh.serves(load), "{} {ids:?}", design.functions[function].name);
+                            compared += 1;
+                            lost += usize::from(is_lost);
+                        }
+                    }
+                }
+            }
+        });
+    }
+    println!("{compared} pairs, {lost} lost");
+    assert!(compared > 1_000 && lost > 50, "{compared} {lost}");
+}

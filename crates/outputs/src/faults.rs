@@ -455,7 +455,8 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         text.push_str(&matrix(view, table, style));
         text.push_str(&crate::explain::wrap_under("read as  ", LEGEND));
         text.push('\n');
-        text.push_str(&findings(view, swept.verdict, all, style));
+        let of_sweep = |rule: &rules::Rule| matches!(rule.check, rules::Check::Sweep(_));
+        text.push_str(&findings(view, swept.verdict, of_sweep, all, style));
     }
     let silent: Vec<String> = silent(swept).map(|subject| design.subject_words(subject)).collect();
     if !silent.is_empty() {
@@ -556,10 +557,10 @@ fn matrix(view: &View, table: &FaultTable, style: Style) -> String {
     grid.render(style)
 }
 
-/// Findings of the rules of sweeps.
-pub(crate) fn findings(view: &View, verdict: &Verdict, all: bool, style: Style) -> String {
+/// Findings of some rules.
+pub(crate) fn findings(view: &View, verdict: &Verdict, of: impl Fn(&rules::Rule) -> bool, all: bool, style: Style) -> String {
     let mut text = String::new();
-    for rule in rules::RULES.iter().filter(|rule| matches!(rule.check, rules::Check::Sweep(_))) {
+    for rule in rules::RULES.iter().filter(|rule| of(rule)) {
         let own: Vec<&Finding> = verdict.findings.iter().filter(|finding| finding.rule == rule.code).collect();
         let count = if own.is_empty() { "no findings".to_owned() } else { number::counted(own.len(), "finding") };
         text.push_str(&format!("{}  {}   {count}\n", style.strong(rule.code.0), rule.title));

@@ -193,7 +193,10 @@ pub fn pairs(view: &View, paired: &Paired, all: bool, style: Style) -> String {
         ));
         text.push('\n');
         text.push_str(&lost(view, paired, all, style));
-        text.push_str(&findings(view, paired.verdict, all, style));
+        // With none that has to survive two faults there is nothing to find.
+        if !paired.verdict.counted.is_empty() {
+            text.push_str(&findings(view, paired.verdict, |rule| rule.code.0 == "FT-01", all, style));
+        }
     }
     if !table.lacking.is_empty() {
         let rows: Vec<String> =
