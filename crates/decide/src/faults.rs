@@ -308,8 +308,8 @@ impl<'s, 'd> Sweep<'s, 'd> {
     fn fault(&self, fault: usize, rooms: &mut [Rooms]) -> FaultRow {
         let mut phases = Vec::with_capacity(self.bases.len());
         let mut on_ground = None;
-        for at in 0..self.bases.len() {
-            let (case, ground) = self.case(fault, at, &mut rooms[at]);
+        for (at, rooms) in rooms.iter_mut().enumerate() {
+            let (case, ground) = self.case(fault, at, rooms);
             on_ground = on_ground.or(ground);
             phases.push(case);
         }

@@ -36,6 +36,9 @@ pub enum PairScreen {
 /// Firsts whose rests are alike, each as its place among the singles and that of its rest.
 type Firsts = Vec<(usize, usize)>;
 
+/// Rows by function and pair.
+type Rows = BTreeMap<(Id<Function>, usize, usize), PairRow>;
+
 /// Seconds that are alike, by place among the singles.
 type Seconds = Vec<usize>;
 
@@ -79,7 +82,7 @@ impl Sweep<'_, '_> {
         };
         let blocks = Blocks::new(self.prepared);
         let progress = Progress { done: AtomicUsize::new(0), all: faults.len() * faults.len().saturating_sub(1) * bases.len(), watch };
-        let mut rows: BTreeMap<(Id<Function>, usize, usize), PairRow> = BTreeMap::new();
+        let mut rows = Rows::new();
         for base in bases {
             self.of_phase(base, (&faults, &blocks), screen, &progress, (&mut table, &mut rows));
         }
@@ -97,7 +100,7 @@ impl Sweep<'_, '_> {
         (faults, blocks): (&[usize], &Blocks),
         screen: PairScreen,
         progress: &Progress,
-        (table, rows): (&mut PairTable, &mut BTreeMap<(Id<Function>, usize, usize), PairRow>),
+        (table, rows): (&mut PairTable, &mut Rows),
     ) {
         let healthy = Healthy::new(self, base);
         let single = |&fault: &usize| {
