@@ -8,6 +8,7 @@
 //! run(&Design, Stages) → Study           what `check` needs, in every phase and corner
 //! ```
 
+mod blocks;
 mod bridges;
 mod bundles;
 mod catalogue;
@@ -23,6 +24,7 @@ mod law;
 pub mod layout;
 mod ldlt;
 mod leads;
+mod live;
 pub mod mass;
 mod near;
 mod network;
@@ -48,6 +50,7 @@ mod tree;
 mod update;
 mod vibration;
 
+pub use blocks::Blocks;
 pub use bundles::{Bundle, Member, MemberOf, Unsized};
 pub use ends::LedToEnds;
 pub use fault_heat::NoHeat;
@@ -57,6 +60,7 @@ pub use heat::{HeatRange, Taken};
 pub use inhibits::Inhibits;
 pub use law::Law;
 pub use layout::Layout;
+pub use live::Live;
 pub use near::{Change, Foothold, Fresh, Near, Room};
 pub use separation::{Reduced, ReducedState};
 pub use sets::Sets;

@@ -249,9 +249,14 @@ impl<'a> Settle<'a> {
                 self.input_power[row] = quiescent;
             }
         }
-        if let Err(node) = self.lay_out() {
-            self.failures.push((self.component[node as usize], Failure::Singular { node }));
-            return self.finish();
+        loop {
+            if let Err(node) = self.lay_out() {
+                self.failures.push((self.component[node as usize], Failure::Singular { node }));
+                return self.finish();
+            }
+            if !self.warm || !self.wake_diodes() {
+                break;
+            }
         }
         let bound = 50 + 8 * (self.demands.len() + self.diodes.len()) + 60 * self.inputs.len().min(50);
         let mut seen = HashSet::new();
@@ -302,6 +307,19 @@ impl<'a> Settle<'a> {
         let (node, residual) = self.worst_residual();
         self.failures.push((self.component[node as usize], Failure::StepLimit { node, residual }));
         self.finish()
+    }
+
+    /// Lets every diode conduct that leads from what is driven to what is not; true if there was one. Off it would stay in the state nearby, since
+    /// between two parts there is no voltage to turn it.
+    fn wake_diodes(&mut self) -> bool {
+        let is_driven = |node: u32| {
+            let component = self.component[node as usize];
+            component != NONE && self.driven[component as usize]
+        };
+        let leads = |row: &usize| is_driven(self.net.from[*row]) && !is_driven(self.net.to[*row]);
+        let woken: Vec<usize> = self.diodes.iter().copied().filter(|&row| !self.diode_on[row]).filter(leads).collect();
+        woken.iter().for_each(|&row| self.diode_on[row] = true);
+        !woken.is_empty()
     }
 
     fn across(&self, row: usize) -> f64 {

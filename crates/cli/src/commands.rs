@@ -439,6 +439,9 @@ pub const COMMANDS: &[Command] = &[
         arguments: &[
             Argument::each("only", "X", "only these faults: a kind (`wire-open`), an item (`wire:W12`) or an id"),
             Argument::flag("list", "list the faults and their ids, and work out none"),
+            Argument::flag("pairs", "two faults at a time: which pairs lose a function that neither of the two loses alone"),
+            Argument::each("phase", "PHASE", "with --pairs: only in this phase"),
+            Argument::flag("each", "with --pairs: follow each sequence by itself, also where its outcome is known to be that of another"),
             FAULT_CORNER,
             Argument::option(
                 "shard",
@@ -456,6 +459,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright faults", "every fault in every phase"),
             ("loomwright faults --list", "the catalogue, with ids"),
             ("loomwright faults --only wire-open --only wire:W4", "some of them"),
+            ("loomwright faults --pairs --only diode-open --only wire-open --phase docked", "two of them at a time, in one phase"),
             ("loomwright faults -o modes.xlsx", "the table of failure modes"),
             ("loomwright faults -o matrix.svg", "functions and groups of faults, drawn"),
             ("loomwright faults --shard 1/2 -o part-1.jsonl", "half of them, on one of two machines"),

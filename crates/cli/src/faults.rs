@@ -3,9 +3,9 @@
 use crate::commands::{path, text, today};
 use crate::run::{Asks, exit_code, with_view};
 use crate::session::{CLEAN, Failure, Session};
-use crate::{folder, write};
+use crate::{folder, names, write};
 use clap::ArgMatches;
-use decide::{Names, Sweep};
+use decide::{Names, PairScreen, Sweep};
 use model::*;
 use outputs::json::to_text;
 use outputs::{Part, PartOf, Swept, View};
@@ -85,6 +85,12 @@ fn ids_of(view: &View, sweep: &Sweep) -> Vec<String> {
 pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> {
     let today = today(args)?;
     let only: Vec<String> = args.get_many::<String>("only").into_iter().flatten().cloned().collect();
+    if args.get_flag("pairs") {
+        return pairs(session, args, &only);
+    }
+    if args.get_flag("each") || args.contains_id("phase") {
+        return Err(Failure::Problem("--each and --phase are of two faults at a time: give them with --pairs".to_owned()));
+    }
     let part = text(args, "shard").map(|text| shard(&text)).transpose()?;
     let output = wanted_file(session, args)?;
     let known_from = path(args, "resume");
@@ -129,6 +135,48 @@ pub(crate) fn run(session: &mut Session, args: &ArgMatches) -> Result<u8, Failur
             let wanted =
                 Wanted { output: output.as_ref(), force: args.get_flag("force"), all: args.get_flag("all"), today: today.as_deref() };
             tell(session, view, (&table, &ids, &of), &wanted)
+        })
+    })
+}
+
+/// `faults --pairs`.
+fn pairs(session: &mut Session, args: &ArgMatches, only: &[String]) -> Result<u8, Failure> {
+    let today = today(args)?;
+    if args.get_flag("list") || args.contains_id("shard") || args.contains_id("resume") {
+        return Err(Failure::Problem(
+            "pairs are worked out as a whole: --list, --shard and --resume are of single faults; --only and --phase part the work"
+                .to_owned(),
+        ));
+    }
+    let output = wanted_file(session, args)?;
+    if output.as_ref().is_some_and(|(_, kind)| *kind != Kind::Lines) {
+        return Err(Failure::Problem("pairs are written as lines: -o FILE.jsonl".to_owned()));
+    }
+    let phases: Vec<String> = args.get_many::<String>("phase").into_iter().flatten().cloned().collect();
+    let screen = if args.get_flag("each") { PairScreen::Off } else { PairScreen::OneOfAlike };
+    let corner = corner(args);
+    let vehicle = session.vehicle_folder(None);
+    with_view(session, &vehicle, (Asks::USUAL, today.as_deref()), |session, view| {
+        let phases = phases.iter().map(|name| names::phase(view.design, name)).collect::<Result<Vec<_>, Failure>>()?;
+        let phases = if phases.is_empty() { view.design.phases.ids().collect() } else { phases };
+        decide::with_sweep_in(view.prepared, view.points, view.verdict, corner, |sweep| {
+            let ids = ids_of(view, sweep);
+            let chosen = decide::choose(view.prepared, sweep.catalogue(), &ids, only).map_err(Failure::Problem)?;
+            let table = sweep.pairs(|at| chosen[at], &phases, screen, session.watch());
+            let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
+            let verdict = rules::judge_pairs(&case, &table);
+            let paired = outputs::Paired { table: &table, ids: &ids, verdict: &verdict };
+            match &output {
+                Some((file, _)) => write::output(session, file, outputs::pair_lines(view, &paired).as_bytes(), args.get_flag("force"))?,
+                None => {
+                    let text = match session.json {
+                        true => to_text(&outputs::pairs_json(view, &paired)),
+                        false => outputs::pairs(view, &paired, args.get_flag("all"), session.style),
+                    };
+                    session.print(&text)?;
+                }
+            }
+            if table.partial { Err(Failure::Stopped) } else { Ok(exit_code(&verdict, false)) }
         })
     })
 }

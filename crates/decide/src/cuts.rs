@@ -205,22 +205,6 @@ fn of_leaf(need: &Need) -> Option<ElementId> {
     }
 }
 
-/// Pairs as products: elements that go with the same others, such as all of one feed, stand together.
-fn in_products(with: &BTreeMap<ElementId, BTreeSet<ElementId>>) -> Vec<[Vec<ElementId>; 2]> {
-    let mut alike: BTreeMap<&BTreeSet<ElementId>, Vec<ElementId>> = BTreeMap::new();
-    for (element, others) in with {
-        alike.entry(others).or_default().push(*element);
-    }
-    let first: HashMap<ElementId, ElementId> = alike.values().flat_map(|of| of.iter().map(|element| (*element, of[0]))).collect();
-    let product = |(others, elements): (&BTreeSet<ElementId>, Vec<ElementId>)| {
-        let later: Vec<ElementId> = others.iter().copied().filter(|other| first[other] > elements[0]).collect();
-        (!later.is_empty()).then_some([elements, later])
-    };
-    let mut products: Vec<[Vec<ElementId>; 2]> = alike.into_iter().filter_map(product).collect();
-    products.sort();
-    products
-}
-
 /// The segments that something takes; none of what is no part of the harness.
 fn segments_of(design: &Design, (item, beside): Group) -> Vec<Id<Segment>> {
     match item {

@@ -13,12 +13,14 @@
 //! lost one for each action. Memory: per thread the rooms of the phases, per fault and phase the functions that are not kept.
 
 mod announce;
+mod pairs;
 mod respond;
 mod stand;
 pub(crate) mod way;
 
-use analysis::{Fresh, Near, Prepared, Room, SinglePoints, Watch};
+use analysis::{Foothold, Fresh, Near, Prepared, Room, SinglePoints, Watch};
 use model::*;
+pub use pairs::PairScreen;
 use rayon::prelude::*;
 pub use respond::Told;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -26,18 +28,40 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, OnceLock, PoisonError};
 use way::Way;
 
-/// One phase, as it is without a fault.
-struct Base<'s, 'd> {
+/// A settled state that a fault strikes: that of a phase, or what a first fault has left of it.
+struct Start<'s, 'd> {
     point: &'s Point,
     near: Near<'s, 'd>,
     held: &'s Point,
     near_held: Near<'s, 'd>,
+    /// Loads that work and do not where loads are held: those behind a converter, which gives nothing there.
+    behind: BTreeSet<Id<Load>>,
+    /// Loads that let go while a first fault burned and have not come back by themselves.
+    scars: Vec<Id<Load>>,
+}
+
+impl<'s, 'd> Start<'s, 'd> {
+    /// `held`: the state as [`held`] has it; `on`: what is known already of each of the two.
+    fn new(prepared: &'s Prepared<'d>, [point, held]: [&'s Point; 2], on: &[Foothold; 2], scars: Vec<Id<Load>>) -> Start<'s, 'd> {
+        let behind = prepared.design().loads.ids().filter(|&id| point.serves(id) && !held.serves(id)).collect();
+        Start { point, near: prepared.near_on(point, &on[0]), held, near_held: prepared.near_on(held, &on[1]), behind, scars }
+    }
+}
+
+/// What a fault strikes, and the phase without faults that functions are judged against.
+#[derive(Clone, Copy)]
+struct Site<'b, 's, 'd> {
+    base: &'b Base<'s, 'd>,
+    start: &'b Start<'b, 'd>,
+}
+
+/// One phase, as it is without a fault.
+struct Base<'s, 'd> {
+    start: Start<'s, 'd>,
     /// Functions that work and are wanted.
     wanted: Vec<Id<Function>>,
     /// Ways of signals, by function and leaf.
     ways: HashMap<(Id<Function>, usize), Option<Way>>,
-    /// Loads that work and do not where loads are held: those behind a converter, which gives nothing there.
-    behind: BTreeSet<Id<Load>>,
     /// What stands alone, computed when first asked for.
     alone: OnceLock<Alone>,
 }
@@ -74,8 +98,8 @@ pub struct Sweep<'s, 'd> {
     lacking: Mutex<BTreeSet<(Subject, &'static str)>>,
 }
 
-/// Rooms for the states of one thread, by phase: near the settled state, and near the one with loads held.
-pub(crate) struct Rooms(Vec<[Option<Room>; 2]>);
+/// Rooms for the states of one thread near a start: near the settled state, and near the one with loads held.
+type Rooms = [Option<Room>; 2];
 
 /// Runs something on a sweep in the low corner. `points`: the settled states that `check` judges; `verdict`: that judgement.
 pub fn with_sweep<T>(prepared: &Prepared, points: &[Point], verdict: &Verdict, run: impl FnOnce(&Sweep) -> T) -> T {
@@ -87,6 +111,16 @@ pub fn with_sweep_in<T>(prepared: &Prepared, points: &[Point], verdict: &Verdict
     let own: Vec<&Point> = points.iter().filter(|point| point.scenario.corner == corner).collect();
     let held: Vec<Point> = own.par_iter().map(|point| held(prepared, point)).collect();
     run(&Sweep::new(prepared, points, (&own, &held), (verdict, corner)))
+}
+
+impl<'s, 'd> Base<'s, 'd> {
+    fn phase(&self) -> Id<Phase> {
+        self.start.point.scenario.phase
+    }
+
+    fn site(&self) -> Site<'_, 's, 'd> {
+        Site { base: self, start: &self.start }
+    }
 }
 
 impl<'s, 'd> Sweep<'s, 'd> {
@@ -120,13 +154,9 @@ impl<'s, 'd> Sweep<'s, 'd> {
         let bases = own.iter().zip(held);
         let bases: Vec<Base> = bases
             .map(|(&point, held)| Base {
-                point,
-                near: prepared.near(point),
-                held,
-                near_held: prepared.near(held),
+                start: Start::new(prepared, [point, held], &Default::default(), Vec::new()),
                 wanted: Vec::new(),
                 ways: HashMap::new(),
-                behind: design.loads.ids().filter(|&id| point.serves(id) && !held.serves(id)).collect(),
                 alone: OnceLock::new(),
             })
             .collect();
@@ -156,8 +186,8 @@ impl<'s, 'd> Sweep<'s, 'd> {
     /// Finds the ways of signals in a phase, and which functions work there.
     fn begin(&mut self, at: usize) {
         let (design, base) = (self.design, &self.bases[at]);
-        let phase = base.point.scenario.phase;
-        let laws = self.prepared.laws(&base.point.scenario);
+        let phase = base.phase();
+        let laws = self.prepared.laws(&base.start.point.scenario);
         let mut ways = HashMap::new();
         for (id, function) in design.functions.iter() {
             for (leaf, need) in function.need.leaves().into_iter().enumerate() {
@@ -181,7 +211,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
 
     /// Whether a function is wanted in a phase and works there without a fault.
     pub fn wants(&self, phase: Id<Phase>, function: Id<Function>) -> bool {
-        self.bases.iter().any(|base| base.point.scenario.phase == phase && base.wanted.contains(&function))
+        self.bases.iter().any(|base| base.phase() == phase && base.wanted.contains(&function))
     }
 
     /// The catalogue that is swept.
@@ -193,13 +223,9 @@ impl<'s, 'd> Sweep<'s, 'd> {
     pub fn run(&self, of: impl Fn(usize) -> bool, watch: &dyn Watch) -> FaultTable {
         let faults: Vec<usize> = (0..self.catalogue.faults.len()).filter(|&fault| of(fault)).collect();
         let cases = faults.len() * self.bases.len();
-        // Counts are of this run alone.
-        self.states.store(0, Ordering::Relaxed);
-        self.unchanged.store(0, Ordering::Relaxed);
-        self.afresh.lock().unwrap_or_else(PoisonError::into_inner).clear();
-        self.lacking.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        self.count_from_nothing();
         let done = AtomicUsize::new(0);
-        let idle: Mutex<Vec<Rooms>> = Mutex::default();
+        let idle: Mutex<Vec<Vec<Rooms>>> = Mutex::default();
         let shelf = || idle.lock().unwrap_or_else(PoisonError::into_inner);
         let one = |&fault: &usize| -> Option<FaultRow> {
             if watch.cancelled() {
@@ -214,20 +240,35 @@ impl<'s, 'd> Sweep<'s, 'd> {
         };
         let rows: Vec<Option<FaultRow>> = faults.par_iter().map(one).collect();
         let partial = rows.iter().any(Option::is_none);
-        let lacking = self.lacking.lock().unwrap_or_else(PoisonError::into_inner);
         FaultTable {
             corner: self.corner,
             catalogue: self.catalogue.clone(),
             rows: rows.into_iter().flatten().collect(),
-            wanted: self.bases.iter().map(|base| (base.point.scenario.phase, base.wanted.clone())).collect(),
+            wanted: self.bases.iter().map(|base| (base.phase(), base.wanted.clone())).collect(),
             idle: self.idle.clone(),
             cases,
             unchanged: self.unchanged.load(Ordering::Relaxed),
             states: self.states.load(Ordering::Relaxed),
-            afresh: self.afresh.lock().unwrap_or_else(PoisonError::into_inner).iter().map(|(&why, &n)| (why_word(why), n)).collect(),
+            afresh: self.counted_afresh(),
             partial,
-            lacking: lacking.iter().copied().collect(),
+            lacking: self.counted_lacking(),
         }
+    }
+
+    /// Counts are of one run alone.
+    fn count_from_nothing(&self) {
+        self.states.store(0, Ordering::Relaxed);
+        self.unchanged.store(0, Ordering::Relaxed);
+        self.afresh.lock().unwrap_or_else(PoisonError::into_inner).clear();
+        self.lacking.lock().unwrap_or_else(PoisonError::into_inner).clear();
+    }
+
+    fn counted_afresh(&self) -> Vec<(&'static str, usize)> {
+        self.afresh.lock().unwrap_or_else(PoisonError::into_inner).iter().map(|(&why, &n)| (why_word(why), n)).collect()
+    }
+
+    fn counted_lacking(&self) -> Vec<(Subject, &'static str)> {
+        self.lacking.lock().unwrap_or_else(PoisonError::into_inner).iter().copied().collect()
     }
 
     /// The table of a sweep whose rows and counts are known already: read back from parts, and perhaps the rest of one beside them.
@@ -235,7 +276,7 @@ impl<'s, 'd> Sweep<'s, 'd> {
         FaultTable {
             corner: self.corner,
             catalogue: self.catalogue.clone(),
-            wanted: self.bases.iter().map(|base| (base.point.scenario.phase, base.wanted.clone())).collect(),
+            wanted: self.bases.iter().map(|base| (base.phase(), base.wanted.clone())).collect(),
             idle: self.idle.clone(),
             cases: rows.rows.len() * self.bases.len(),
             ..rows
@@ -245,10 +286,10 @@ impl<'s, 'd> Sweep<'s, 'd> {
     /// Some faults in some phases; what a test on the ground finds in the others is not looked at.
     pub fn run_in(&self, faults: &[usize], phases: &[Id<Phase>]) -> FaultTable {
         let mut rooms = self.rooms();
-        let bases: Vec<usize> = (0..self.bases.len()).filter(|&at| phases.contains(&self.bases[at].point.scenario.phase)).collect();
-        let row = |&fault: &usize| FaultRow { fault, phases: bases.iter().map(|&at| self.case(fault, at, &mut rooms).0).collect() };
+        let bases: Vec<usize> = (0..self.bases.len()).filter(|&at| phases.contains(&self.bases[at].phase())).collect();
+        let row = |&fault: &usize| FaultRow { fault, phases: bases.iter().map(|&at| self.case(fault, at, &mut rooms[at]).0).collect() };
         let rows: Vec<FaultRow> = faults.iter().map(row).collect();
-        let wanted = bases.iter().map(|&at| (self.bases[at].point.scenario.phase, self.bases[at].wanted.clone())).collect();
+        let wanted = bases.iter().map(|&at| (self.bases[at].phase(), self.bases[at].wanted.clone())).collect();
         FaultTable {
             corner: self.corner,
             catalogue: self.catalogue.clone(),
@@ -259,15 +300,15 @@ impl<'s, 'd> Sweep<'s, 'd> {
         }
     }
 
-    pub(crate) fn rooms(&self) -> Rooms {
-        Rooms(self.bases.iter().map(|_| [None, None]).collect())
+    fn rooms(&self) -> Vec<Rooms> {
+        self.bases.iter().map(|_| [None, None]).collect()
     }
 
     /// One fault in every phase, with what a test on the ground would find of it.
-    fn fault(&self, fault: usize, rooms: &mut Rooms) -> FaultRow {
+    fn fault(&self, fault: usize, rooms: &mut [Rooms]) -> FaultRow {
         let mut phases = Vec::with_capacity(self.bases.len());
         let mut on_ground = None;
-        for at in 0..self.bases.len() {
+        for (at, rooms) in rooms.iter_mut().enumerate() {
             let (case, ground) = self.case(fault, at, rooms);
             on_ground = on_ground.or(ground);
             phases.push(case);
@@ -280,11 +321,10 @@ impl<'s, 'd> Sweep<'s, 'd> {
         FaultRow { fault, phases }
     }
 
-    /// Settles a state near that of a phase, on its factor where that can be.
-    fn settle(&self, at: usize, held: bool, scenario: &Scenario, rooms: &mut Rooms) -> Point {
-        let base = &self.bases[at];
-        let near = if held { &base.near_held } else { &base.near };
-        let room = rooms.0[at][usize::from(held)].get_or_insert_with(|| near.room());
+    /// Settles a state near the one that a fault strikes, on its factor where that can be.
+    fn settle(&self, start: &Start, held: bool, scenario: &Scenario, rooms: &mut Rooms) -> Point {
+        let near = if held { &start.near_held } else { &start.near };
+        let room = rooms[usize::from(held)].get_or_insert_with(|| near.room());
         self.states.fetch_add(1, Ordering::Relaxed);
         near.try_point(scenario, room).unwrap_or_else(|why| {
             *self.afresh.lock().unwrap_or_else(PoisonError::into_inner).entry(why).or_default() += 1;

@@ -14,7 +14,7 @@ mod what_if;
 pub use cuts::{cuts, second_opinion};
 pub use endure::{Ask, PERIODS, endure, lasts_bare};
 pub use fault_id::{choose, fault_id, fault_words, find_fault, read_id};
-pub use faults::{Sweep, Told, held, with_sweep, with_sweep_in};
+pub use faults::{PairScreen, Sweep, Told, held, with_sweep, with_sweep_in};
 pub use names::Names;
 pub use scenario::{Amount, ReadAmount, Verb, change, words, words_of_all};
 pub use separate::{Limits, Partial, WorstStates, part, search, separate};

@@ -1132,7 +1132,7 @@ static TABLES: &[TableSpec] = &[
             field("tier", Count, "how late it is given up: a lower tier is kept longer"),
             field("must_keep", Flag, "whether what it needs and is on has to stay fed to the end of the mission").default("false"),
             field("worth", Count, "how much an hour of it counts among functions of its tier, when charge is short").default("1"),
-            field("survives", Count, "how many faults at a time it has to survive; `faults` does not judge one that does not say").within(0.0, 2.0),
+            field("survives", Count, "how many faults at a time it has to survive; `faults` does not judge one that does not say; two are judged by `faults --pairs`").within(0.0, 2.0),
             field("phases", Ids("phase"), "phases in which it is wanted").default("every phase in which it works without a fault"),
         ],
     },

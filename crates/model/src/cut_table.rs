@@ -2,6 +2,8 @@
 
 use crate::*;
 use physics::Metre;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::hash::Hash;
 
 /// Minimal cut sets of functions, and what redundant ways have in common.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -71,4 +73,20 @@ pub struct SecondOpinion {
     pub by_more_than_ways: usize,
     /// No way is left, and the sweep does not call it lost: row of the catalogue, phase, function.
     pub contradictions: Vec<(usize, Id<Phase>, Id<Function>)>,
+}
+
+/// Pairs as products: what goes with the same others, such as all elements of one feed, stands together. `with`: of each its partners, both ways.
+pub fn in_products<T: Copy + Ord + Hash>(with: &BTreeMap<T, BTreeSet<T>>) -> Vec<[Vec<T>; 2]> {
+    let mut alike: BTreeMap<&BTreeSet<T>, Vec<T>> = BTreeMap::new();
+    for (element, others) in with {
+        alike.entry(others).or_default().push(*element);
+    }
+    let first: HashMap<T, T> = alike.values().flat_map(|of| of.iter().map(|element| (*element, of[0]))).collect();
+    let product = |(others, elements): (&BTreeSet<T>, Vec<T>)| {
+        let later: Vec<T> = others.iter().copied().filter(|other| first[other] > elements[0]).collect();
+        (!later.is_empty()).then_some([elements, later])
+    };
+    let mut products: Vec<[Vec<T>; 2]> = alike.into_iter().filter_map(product).collect();
+    products.sort();
+    products
 }

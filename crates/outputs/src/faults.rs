@@ -350,16 +350,6 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
             worst: by_group.iter().filter_map(worst).collect(),
         }
     });
-    let findings = swept.verdict.findings.iter().map(|finding| FaultFindingRow {
-        id: finding.id.clone(),
-        text: finding.text.clone(),
-        phases: finding.phases.iter().map(|(phase, _)| design.phases[*phase].name.to_string()).collect(),
-        state: match finding.state {
-            FindingState::Open => "open",
-            FindingState::Accepted(_) => "accepted",
-            FindingState::Reopened(..) => "reopened",
-        },
-    });
     FaultsOutput {
         format: crate::json::FORMAT,
         command: "faults",
@@ -369,7 +359,7 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
         kinds,
         rows,
         functions: functions.collect(),
-        findings: findings.collect(),
+        findings: finding_rows(design, swept.verdict),
         cases: table.cases,
         unchanged: table.unchanged,
         states: table.states,
@@ -398,6 +388,21 @@ pub fn faults_json(view: &View, swept: &Swept) -> FaultsOutput {
             .collect(),
         cautions: crate::cautions(design),
     }
+}
+
+/// Findings as JSON.
+pub(crate) fn finding_rows(design: &Design, verdict: &Verdict) -> Vec<FaultFindingRow> {
+    let row = |finding: &Finding| FaultFindingRow {
+        id: finding.id.clone(),
+        text: finding.text.clone(),
+        phases: finding.phases.iter().map(|(phase, _)| design.phases[*phase].name.to_string()).collect(),
+        state: match finding.state {
+            FindingState::Open => "open",
+            FindingState::Accepted(_) => "accepted",
+            FindingState::Reopened(..) => "reopened",
+        },
+    };
+    verdict.findings.iter().map(row).collect()
 }
 
 /// The worst verdict that occurs, and how often it does; none where nothing was judged.
@@ -450,7 +455,8 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         text.push_str(&matrix(view, table, style));
         text.push_str(&crate::explain::wrap_under("read as  ", LEGEND));
         text.push('\n');
-        text.push_str(&findings(view, swept, all, style));
+        let of_sweep = |rule: &rules::Rule| matches!(rule.check, rules::Check::Sweep(_));
+        text.push_str(&findings(view, swept.verdict, of_sweep, all, style));
     }
     let silent: Vec<String> = silent(swept).map(|subject| design.subject_words(subject)).collect();
     if !silent.is_empty() {
@@ -463,6 +469,12 @@ pub fn faults(view: &View, swept: &Swept, all: bool, style: Style) -> String {
         let shown = if all { rows.len() } else { rows.len().min(FIRST) };
         let more = if rows.len() > shown { format!(", … and {} more", rows.len() - shown) } else { String::new() };
         text.push_str(&crate::explain::wrap_under("not judged for want of: ", &(rows[..shown].join(", ") + &more)));
+        text.push('\n');
+    }
+    let two = design.functions.iter().filter(|(_, function)| function.survives.is_some_and(|survives| survives.value >= 2));
+    let two: Vec<String> = two.map(|(id, _)| design.subject_words(Subject::Function(id))).collect();
+    if !two.is_empty() {
+        text.push_str(&crate::explain::wrap_under("after two faults at a time judged by `faults --pairs`: ", &two.join(", ")));
         text.push('\n');
     }
     for &(function, phase) in &table.idle {
@@ -545,10 +557,11 @@ fn matrix(view: &View, table: &FaultTable, style: Style) -> String {
     grid.render(style)
 }
 
-fn findings(view: &View, swept: &Swept, all: bool, style: Style) -> String {
+/// Findings of some rules.
+pub(crate) fn findings(view: &View, verdict: &Verdict, of: impl Fn(&rules::Rule) -> bool, all: bool, style: Style) -> String {
     let mut text = String::new();
-    for rule in rules::RULES.iter().filter(|rule| matches!(rule.check, rules::Check::Sweep(_))) {
-        let own: Vec<&Finding> = swept.verdict.findings.iter().filter(|finding| finding.rule == rule.code).collect();
+    for rule in rules::RULES.iter().filter(|rule| of(rule)) {
+        let own: Vec<&Finding> = verdict.findings.iter().filter(|finding| finding.rule == rule.code).collect();
         let count = if own.is_empty() { "no findings".to_owned() } else { number::counted(own.len(), "finding") };
         text.push_str(&format!("{}  {}   {count}\n", style.strong(rule.code.0), rule.title));
         let shown = if all { own.len() } else { own.len().min(FIRST) };

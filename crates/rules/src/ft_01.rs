@@ -10,7 +10,8 @@ pub(crate) static RULE: Rule = Rule {
     title: "function lost by one fault",
     unit: Unit::Nothing,
     what: "Every function whose row says that it survives a fault, after each single fault of the catalogue in each phase in which it is wanted and works \
-           without one: it is kept, upset for a while, degraded, or an action brings it back. Judged by `faults`.",
+           without one: it is kept, upset for a while, degraded, or an action brings it back. Judged by `faults`. One that says that it survives two, after two \
+           faults at a time as well: judged by `faults --pairs`.",
     why: "What is built twice and runs through one connector is built once.",
     source: "survives of the function's own row; no limit from outside. That no single fault ends a crewed mission: common practice, no source.",
     remedy: "A second way that shares nothing with the first, an alternative under needs, an action that brings it back.",
@@ -79,5 +80,30 @@ fn check(case: &Case, table: &FaultTable, out: &mut Papers) {
         let text = format!("lost by {}", words(case, &faults));
         out.found(case, RULE.code, Subject::Function(function), case.design.functions[function].at, text, Vec::new());
         out.in_phases(phases);
+    }
+}
+
+/// Functions that have to survive two faults, after two at a time.
+pub(crate) fn check_pairs(case: &Case, table: &PairTable, out: &mut Papers) {
+    let design = case.design;
+    let wanted: BTreeSet<Id<Function>> = table.wanted.iter().flat_map(|(_, wanted)| wanted.iter().copied()).collect();
+    for function in wanted {
+        let row = &design.functions[function];
+        let Some(survives) = row.survives.filter(|survives| survives.value >= 2) else { continue };
+        out.judged(RULE.code, Subject::Function(function), survives.note);
+        let lost: Vec<&PairRow> = table.rows.iter().filter(|row| row.function == function && row.effect == Effect::Lost).collect();
+        let Some(pair) = lost.first() else { continue };
+        let words = |at: usize| {
+            let fault = &table.catalogue.faults[pair.faults[at]];
+            format!("{} {}", design.subject_words(fault.item), fault.kind.mode())
+        };
+        let which = match lost.len() {
+            1 => "one pair of faults".to_owned(),
+            n => format!("{n} pairs of faults, the first of them"),
+        };
+        let text = format!("lost by {which}: {}, then {}", words(pair.first), words(1 - pair.first));
+        out.found(case, RULE.code, Subject::Function(function), row.at, text, Vec::new());
+        let phases: BTreeSet<Id<Phase>> = lost.iter().flat_map(|pair| pair.phases.iter().copied()).collect();
+        out.in_phases(phases.into_iter().map(|phase| (phase, table.corner)).collect());
     }
 }

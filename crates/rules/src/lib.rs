@@ -144,7 +144,7 @@ pub use vl_01::volts_limits;
 pub use wiring::Wiring;
 pub use worst::{Judged, Worst, passes, subject_of_end};
 
-use model::{Bound, FaultTable, Finding, FindingState, Margin, Point, RuleCode, SeparationTable, Verdict};
+use model::{Bound, FaultTable, Finding, FindingState, Margin, PairTable, Point, RuleCode, SeparationTable, Verdict};
 use rayon::prelude::*;
 use std::cmp::Ordering;
 
@@ -471,6 +471,19 @@ pub fn judge_sweep(case: &Case, table: &FaultTable) -> Verdict {
             check(case, table, &mut papers);
         }
     }
+    of_papers(case, papers)
+}
+
+/// Judges pairs of faults.
+pub fn judge_pairs(case: &Case, table: &PairTable) -> Verdict {
+    let mut papers = Papers::default();
+    if !is_left_out(case, ft_01::RULE.code) {
+        ft_01::check_pairs(case, table, &mut papers);
+    }
+    of_papers(case, papers)
+}
+
+fn of_papers(case: &Case, papers: Papers) -> Verdict {
     let said = papers.finish(case);
     let mut findings = said.findings;
     findings.sort_by(|a, b| rule_order(a.rule).cmp(&rule_order(b.rule)).then(a.subject.cmp(&b.subject)));

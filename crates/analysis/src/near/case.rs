@@ -640,6 +640,16 @@ impl Case<'_> {
             || added.filter_map(|special| special.row).any(|row| leads(self.ends(row as u32)))
     }
 
+    /// Whether a diode leads into a run of the walk from what is driven: a change that came after the cut may have brought voltage to its anode.
+    fn is_taken_over(&self, run: (u32, u32)) -> bool {
+        let footing = self.footing;
+        Footing::within(&footing.cathode_times, run).any(|diode| {
+            let anode = self.net.from[diode as usize];
+            let is_outside = !(run.0..run.1).contains(&footing.walk.came[anode as usize]);
+            is_outside && self.is_driven(self.component(anode)) && !self.room.lost_diodes.contains(&(diode as usize))
+        })
+    }
+
     /// Turns a diode on or off.
     fn turn(&mut self, row: usize, on: bool) -> Result<(), Fresh> {
         let law = self.footing.laws[row];
@@ -659,7 +669,7 @@ impl Case<'_> {
 
     fn run(&mut self) -> Result<(), Fresh> {
         // A part that is cut off stays joined by the branch that is to be open: nothing else may lead into it.
-        if self.room.cut.iter().any(|&run| self.is_joined(run)) {
+        if self.room.cut.iter().any(|&run| self.is_joined(run) || self.is_taken_over(run)) {
             return Err(Fresh::Cut);
         }
         for _ in 0..ROUNDS {

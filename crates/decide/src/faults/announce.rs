@@ -8,7 +8,7 @@ use model::*;
 impl Sweep<'_, '_> {
     /// The first monitor that is sampled in the phase and moves as far as it takes; and the first test on the ground that does.
     pub(super) fn announced(&self, base: &Base, state: &State) -> (Announced, Option<Id<Monitor>>) {
-        let phase = base.point.scenario.phase;
+        let phase = base.phase();
         let (mut by, mut ground) = (Announced::Latent, None);
         for (id, monitor) in self.design.monitors.iter().filter(|(_, monitor)| Design::is_in(&monitor.phases, phase)) {
             if monitor.ground && ground.is_some() || !monitor.ground && by != Announced::Latent {
@@ -35,7 +35,7 @@ impl Sweep<'_, '_> {
             joined.then(|| point.voltage[a.row()] - point.voltage[b.row()])
         };
         let current = |point: &Point, element: ElementId| self.prepared.branch_of(element).map_or(0.0, |row| point.current[row]);
-        let (before, after) = (base.point, &state.point);
+        let (before, after) = (base.start.point, &state.point);
         // What is cut off reads nothing.
         let by = match monitor.watches.value {
             Watched::Voltage(_, ends) => between(after, ends).unwrap_or(0.0) - between(before, ends).unwrap_or(0.0),
@@ -50,7 +50,7 @@ impl Sweep<'_, '_> {
                     _ => match self.prepared.branch_of(element) {
                         Some(row) => match state.and_then(|state| state.law(row)) {
                             Some(law) => law != Law::Open,
-                            None => base.near.conducts(row),
+                            None => base.start.near.conducts(row),
                         },
                         None => false,
                     },

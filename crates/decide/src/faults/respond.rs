@@ -1,7 +1,7 @@
 //! One fault in one phase: what it does while it burns, what devices do about it, what is left, and what can be done.
 
 use super::stand::{Burnt, State};
-use super::{Base, Rooms, Sweep};
+use super::{Rooms, Site, Start, Sweep};
 use analysis::Prepared;
 use analysis::protection::{Flow, Time, device_ambient, sequence, trip_time};
 use model::*;
@@ -54,10 +54,49 @@ pub struct Told {
     pub with_action: Vec<(Id<Function>, Id<Action>, Point)>,
 }
 
+/// A state that a fault leaves, by one of the orders in which devices may open.
+pub(super) struct End {
+    pub(super) state: State,
+    /// Devices that open on it, and those that then open for overload.
+    set: Vec<Id<Protector>>,
+    cascade: Vec<(Id<Protector>, Second)>,
+    /// How long it burns; for good where there is none.
+    lasts: Option<Second>,
+}
+
+/// What comes of a fault, before anybody acts.
+pub(super) struct Ended {
+    fire: Option<Fire>,
+    courses: Vec<Course>,
+    /// The longest time that it takes the first device to open.
+    first: Option<Second>,
+    pub(super) ends: Vec<End>,
+}
+
+impl Ended {
+    /// What burns before one of its ends.
+    pub(super) fn burnt(&self, end: &End) -> Option<Burnt<'_>> {
+        let fire = self.fire.as_ref().filter(|_| end.lasts.is_some())?;
+        Some(Burnt { point: &fire.burning, lasts: end.lasts, first: self.first })
+    }
+
+    /// Every device that opens in one order or another; `None` where what some device does is not known.
+    pub(super) fn opening(&self) -> Option<Vec<Id<Protector>>> {
+        let is_known = self.courses.iter().all(|course| !matches!(course.clearing.end, Ends::NotKnown(_)));
+        let all = self.ends.iter().flat_map(|end| end.set.iter().copied().chain(end.cascade.iter().map(|&(device, _)| device)));
+        is_known.then(|| all.collect())
+    }
+
+    /// Whether nothing burns, so that what is left follows from the change alone.
+    pub(super) fn is_quiet(&self) -> bool {
+        self.fire.is_none()
+    }
+}
+
 impl Sweep<'_, '_> {
     /// A fault in a phase, and the test on the ground that finds it there.
     pub(super) fn case(&self, fault: usize, at: usize, rooms: &mut Rooms) -> (PhaseCase, Option<Id<Monitor>>) {
-        let phase = self.bases[at].point.scenario.phase;
+        let phase = self.bases[at].phase();
         match self.told(fault, at, rooms, false) {
             Some(told) => (told.case, told.ground),
             None => {
@@ -70,27 +109,73 @@ impl Sweep<'_, '_> {
 
     /// One case in full; `None` where the fault changes nothing in its phase, or the phase is unknown.
     pub fn tell(&self, fault: usize, phase: Id<Phase>) -> Option<Told> {
-        let at = self.bases.iter().position(|base| base.point.scenario.phase == phase)?;
-        self.told(fault, at, &mut self.rooms(), true)
+        let at = self.bases.iter().position(|base| base.phase() == phase)?;
+        self.told(fault, at, &mut [None, None], true)
     }
 
     fn told(&self, fault: usize, at: usize, rooms: &mut Rooms, in_full: bool) -> Option<Told> {
         let base = &self.bases[at];
-        let mut scenario = base.point.scenario.clone();
+        let site = base.site();
+        let mut ended = self.ends(fault, site, rooms)?;
+        let latest = ended.courses.first().map(|course| course.clearing.clone());
+        let mut whole: Option<Told> = None;
+        for end in std::mem::take(&mut ended.ends) {
+            let burnt = ended.burnt(&end);
+            let mut functions = self.functions(site, &end.state, burnt.as_ref());
+            let with_action = self.act(site, &end.state, &mut functions, burnt.as_ref(), rooms, in_full);
+            let (announced, ground) = self.announced(base, &end.state);
+            functions.retain(|case| case.effect != Effect::Kept || case.intermittent.is_some());
+            match &mut whole {
+                None => {
+                    let opens = self.opens(&ended.courses, &end.set, &end.cascade);
+                    let burns_on = ended.fire.is_some() && end.lasts.is_none() && !ended.courses.is_empty();
+                    let case = PhaseCase { phase: base.phase(), announced, opens, burns_on, functions };
+                    whole = Some(Told {
+                        case,
+                        ground,
+                        before: base.start.point.clone(),
+                        burning: None,
+                        after: end.state.point,
+                        latest: latest.clone(),
+                        with_action,
+                    });
+                }
+                // Of several orders the worse counts, for each function and for what tells of it.
+                Some(known) => {
+                    worst_of_both(&mut known.case.functions, functions);
+                    if announced == Announced::Latent {
+                        known.case.announced = announced;
+                    }
+                    known.ground = known.ground.filter(|_| ground.is_some());
+                    known.case.burns_on |= end.lasts.is_none();
+                }
+            }
+        }
+        let mut told = whole?;
+        told.burning = ended.fire.map(|fire| fire.burning);
+        Some(told)
+    }
+
+    /// What comes of a fault before anybody acts; `None` where it changes nothing in the state that it strikes.
+    pub(super) fn ends(&self, fault: usize, site: Site, rooms: &mut Rooms) -> Option<Ended> {
+        let start = site.start;
+        let mut scenario = start.point.scenario.clone();
         self.prepared.lay(&self.catalogue.faults[fault], &mut scenario);
-        if scenario.shorts.is_empty() && base.near.change(&scenario).is_ok_and(|change| change == analysis::Change::default()) {
+        let lays_short = scenario.shorts.len() > start.point.scenario.shorts.len();
+        if !lays_short && start.near.change(&scenario).is_ok_and(|change| change == analysis::Change::default()) {
             return None;
         }
-        if let Some(point) = self.without_effect(at, &scenario, rooms) {
-            let state = self.state(at, Point { scenario, ..point }, false);
-            return Some(self.judged(at, state, rooms, in_full));
+        if let Some(point) = self.without_effect(start, &scenario, rooms) {
+            let state = self.state(site, Point { scenario, ..point }, false);
+            let end = End { state, set: Vec::new(), cascade: Vec::new(), lasts: None };
+            return Some(Ended { fire: None, courses: Vec::new(), first: None, ends: vec![end] });
         }
-        let mut fire = (!scenario.shorts.is_empty()).then(|| self.burn(at, fault, &scenario, rooms));
+        // What a first fault still draws has come to rest with its devices: what then carries more opens for overload.
+        let mut fire = lays_short.then(|| self.burn(site, fault, &scenario, rooms));
         let courses = match &mut fire {
-            Some(fire) => self.courses(at, fire, rooms),
+            Some(fire) => self.courses(site, fire, rooms),
             None => Vec::new(),
         };
-        let latest = courses.first().map(|course| course.clearing.clone());
         // What a device leaves: states that differ only in the order of their devices are one.
         let mut sets: Vec<(Vec<Id<Protector>>, Option<Second>)> = Vec::new();
         for course in &courses {
@@ -109,68 +194,30 @@ impl Sweep<'_, '_> {
         }
         let times = courses.iter().filter_map(|course| course.clearing.opens.first()).map(|&(t, _)| t);
         let first = times.reduce(|a, b| if b > a { b } else { a });
-        let mut whole: Option<Told> = None;
+        let mut ends = Vec::new();
         for (set, lasts) in sets {
-            let (state, cascade) = self.left(at, fire.as_ref(), (&scenario, &set), lasts, rooms);
-            let burnt = fire.as_ref().filter(|_| lasts.is_some()).map(|fire| Burnt { point: &fire.burning, lasts, first });
-            let mut functions = self.functions(base, &state, burnt.as_ref(), &|_| true);
-            let with_action = self.act(at, &state, &mut functions, burnt.as_ref(), rooms, in_full);
-            let (announced, ground) = self.announced(base, &state);
-            functions.retain(|case| case.effect != Effect::Kept || case.intermittent.is_some());
-            match &mut whole {
-                None => {
-                    let opens = self.opens(&courses, &set, &cascade);
-                    let burns_on = fire.is_some() && lasts.is_none() && !courses.is_empty();
-                    let case = PhaseCase { phase: base.point.scenario.phase, announced, opens, burns_on, functions };
-                    whole = Some(Told {
-                        case,
-                        ground,
-                        before: base.point.clone(),
-                        burning: None,
-                        after: state.point,
-                        latest: latest.clone(),
-                        with_action,
-                    });
-                }
-                // Of several orders the worse counts, for each function and for what tells of it.
-                Some(known) => {
-                    for case in functions {
-                        match known.case.functions.iter_mut().find(|of| of.function == case.function) {
-                            Some(of) if case.effect > of.effect => *of = case,
-                            Some(_) => {}
-                            None => known.case.functions.push(case),
-                        }
-                    }
-                    known.case.functions.sort_by_key(|case| case.function);
-                    if announced == Announced::Latent {
-                        known.case.announced = announced;
-                    }
-                    known.ground = known.ground.filter(|_| ground.is_some());
-                    known.case.burns_on |= lasts.is_none();
-                }
-            }
+            let (state, cascade) = self.left(site, fire.as_ref(), (&scenario, &set), lasts, rooms);
+            ends.push(End { state, set, cascade, lasts });
         }
-        let mut told = whole?;
-        told.burning = fire.map(|fire| fire.burning);
-        Some(told)
+        Some(Ended { fire, courses, first, ends })
     }
 
     /// The state that a short leaves which joins something to a part that no source drives and that nothing hangs on: no current flows through it.
-    fn without_effect(&self, at: usize, scenario: &Scenario, rooms: &mut Rooms) -> Option<Point> {
-        let [(a, b, _)] = scenario.shorts[..] else { return None };
+    fn without_effect(&self, start: &Start, scenario: &Scenario, rooms: &mut Rooms) -> Option<Point> {
+        let known = &start.point.scenario.shorts;
+        let [(a, b, _)] = scenario.shorts[known.len()..] else { return None };
         let [a, b] = [a, b].map(|place| match place {
             Place::End(end) => self.prepared.node(end),
             Place::Structure => self.prepared.structure(),
             Place::Along(..) => None,
         });
         let (a, b) = (a?, b?);
-        let base = &self.bases[at];
-        let bare = Scenario { shorts: Vec::new(), ..scenario.clone() };
+        let bare = Scenario { shorts: known.clone(), ..scenario.clone() };
         let opened;
-        let point = match bare == base.point.scenario {
-            true => base.point,
+        let point = match bare == start.point.scenario {
+            true => start.point,
             false => {
-                opened = self.settle(at, false, &bare, rooms);
+                opened = self.settle(start, false, &bare, rooms);
                 &opened
             }
         };
@@ -194,56 +241,44 @@ impl Sweep<'_, '_> {
         }
     }
 
-    /// The verdicts of a state in which nothing burns and no device opens.
-    fn judged(&self, at: usize, state: State, rooms: &mut Rooms, in_full: bool) -> Told {
-        let base = &self.bases[at];
-        let mut functions = self.functions(base, &state, None, &|_| true);
-        let with_action = self.act(at, &state, &mut functions, None, rooms, in_full);
-        let (announced, ground) = self.announced(base, &state);
-        functions.retain(|case| case.effect != Effect::Kept || case.intermittent.is_some());
-        let case = PhaseCase { phase: base.point.scenario.phase, announced, opens: Vec::new(), burns_on: false, functions };
-        Told { case, ground, before: base.point.clone(), burning: None, after: state.point, latest: None, with_action }
-    }
-
     /// The state in which a fault burns. Loads stand as the resistances that they are without it where any of them sags much or lets go: what draws a fixed
     /// power has no state at a volt or two. Else each follows its own law.
-    fn burn(&self, at: usize, fault: usize, scenario: &Scenario, rooms: &mut Rooms) -> Fire {
-        let base = &self.bases[at];
-        let mut held = base.held.scenario.clone();
+    fn burn(&self, site: Site, fault: usize, scenario: &Scenario, rooms: &mut Rooms) -> Fire {
+        let start = site.start;
+        let mut held = start.held.scenario.clone();
         self.prepared.lay(&self.catalogue.faults[fault], &mut held);
-        let burning = self.settle(at, true, &held, rooms);
-        if !is_settled(&burning) || !self.sagging(base, &burning).is_empty() {
+        let burning = self.settle(start, true, &held, rooms);
+        if !is_settled(&burning) || !self.sagging(start, &burning).is_empty() {
             return Fire { held: true, scenario: held, burning, known: HashMap::new() };
         }
-        let burning = self.settle(at, false, scenario, rooms);
+        let burning = self.settle(start, false, scenario, rooms);
         Fire { held: false, scenario: scenario.clone(), burning, known: HashMap::new() }
     }
 
     /// Loads and converters that sag much, or let go, in a state with loads held; each with whether it lets go.
-    fn sagging(&self, base: &Base, burning: &Point) -> Vec<(ElementId, bool)> {
+    fn sagging(&self, start: &Start, burning: &Point) -> Vec<(ElementId, bool)> {
         let low = |now: f64, before: f64, drop_out: Option<Given<Volt>>| {
             let lets_go = drop_out.is_some_and(|drop_out| now < drop_out.value.0);
             (lets_go || now < SAG * before).then_some(lets_go)
         };
-        let loads = self.design.loads.iter().filter(|(id, _)| base.point.serves(*id) && !base.behind.contains(id));
+        let loads = self.design.loads.iter().filter(|(id, _)| start.point.serves(*id) && !start.behind.contains(id));
         let loads = loads.filter_map(|(id, load)| {
             let volts = |point: &Point| point.load_voltage[id].map_or(0.0, |v| v.0);
-            Some((ElementId::Load(id), low(volts(burning), volts(base.point), load.drop_out)?))
+            Some((ElementId::Load(id), low(volts(burning), volts(start.point), load.drop_out)?))
         });
-        let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
+        let works = |id: &Id<Converter>| start.point.converter_state[*id] == LoadState::On;
         let converters = self.design.converters.iter().filter(|(id, _)| works(id));
         let converters = converters.filter_map(|(id, converter)| {
             let volts = |point: &Point| input(self.prepared, point, id);
-            Some((ElementId::Converter(id), low(volts(burning), volts(base.point), converter.drop_out)?))
+            Some((ElementId::Converter(id), low(volts(burning), volts(start.point), converter.drop_out)?))
         });
         loads.chain(converters).collect()
     }
 
     /// A state in which a fault burns on, for good: what lets go has let go, what sags much stays the resistance that it was, and all else follows its law.
-    fn burning_on(&self, at: usize, fire: &Fire, scenario: &Scenario, held: &Point) -> Scenario {
-        let base = &self.bases[at];
+    fn burning_on(&self, start: &Start, fire: &Fire, scenario: &Scenario, held: &Point) -> Scenario {
         let mut scenario = scenario.clone();
-        for (element, lets_go) in self.sagging(base, held) {
+        for (element, lets_go) in self.sagging(start, held) {
             let ohms = fire.scenario.held.iter().find(|(of, _)| *of == element).map(|&(_, ohms)| ohms);
             match ohms.filter(|_| !lets_go) {
                 Some(ohms) => scenario.held.push((element, ohms)),
@@ -256,16 +291,19 @@ impl Sweep<'_, '_> {
     fn flow(&self, point: &Point) -> Flow {
         let carried = |id: Id<Protector>| {
             let row = self.prepared.branch_of(ElementId::Protector(id))?;
-            Some((id, point.current[row].abs())).filter(|&(_, current)| current > LEAKS)
+            let may_open = !is_stuck_closed(&point.scenario, id);
+            Some((id, point.current[row].abs())).filter(|&(_, current)| may_open && current > LEAKS)
         };
         self.design.protectors.ids().filter_map(carried).collect()
     }
 
     /// What devices do about a fault: in the longest case, in the shortest, and with each that may open first.
-    fn courses(&self, at: usize, fire: &mut Fire, rooms: &mut Rooms) -> Vec<Course> {
-        let design = self.design;
-        let phase = self.bases[at].point.scenario.phase;
-        let whole = |point: &Point| self.prepared.short_currents(point).iter().map(|a| a.abs()).sum::<f64>();
+    fn courses(&self, site: Site, fire: &mut Fire, rooms: &mut Rooms) -> Vec<Course> {
+        let (design, start) = (self.design, site.start);
+        let phase = site.base.phase();
+        // What a first fault still draws is no part of a second one.
+        let before = start.point.scenario.shorts.len();
+        let whole = |point: &Point| self.prepared.short_currents(point).iter().skip(before).map(|a| a.abs()).sum::<f64>();
         let first = (whole(&fire.burning), self.flow(&fire.burning));
         if first.0 <= NOTHING {
             return Vec::new();
@@ -277,7 +315,7 @@ impl Sweep<'_, '_> {
                 if !fire.known.contains_key(&set) {
                     let mut scenario = fire.scenario.clone();
                     scenario.opened.extend(set.iter().map(|&device| (ElementId::Protector(device), None)));
-                    fire.known.insert(set.clone(), self.settle(at, fire.held, &scenario, rooms));
+                    fire.known.insert(set.clone(), self.settle(start, fire.held, &scenario, rooms));
                 }
                 let point = &fire.known[&set];
                 is_settled(point).then(|| (whole(point), self.flow(point)))
@@ -315,7 +353,7 @@ impl Sweep<'_, '_> {
     /// What is left once devices have opened, with what then opens for overload.
     fn left(
         &self,
-        at: usize,
+        site: Site,
         fire: Option<&Fire>,
         (scenario, set): (&Scenario, &[Id<Protector>]),
         lasts: Option<Second>,
@@ -326,6 +364,7 @@ impl Sweep<'_, '_> {
             scenario.opened.extend(more.iter().map(|&device| (ElementId::Protector(device), None)));
             scenario
         };
+        let start = site.start;
         let burns_on = fire.filter(|fire| fire.held && lasts.is_none());
         let mut held = false;
         let mut opened = with(scenario, set);
@@ -336,12 +375,12 @@ impl Sweep<'_, '_> {
                 let all_held = match known {
                     Some(point) => point,
                     None => {
-                        kept = self.settle(at, true, &with(&fire.scenario, set), rooms);
+                        kept = self.settle(start, true, &with(&fire.scenario, set), rooms);
                         &kept
                     }
                 };
-                opened = self.burning_on(at, fire, &opened, all_held);
-                let point = self.settle(at, false, &opened, rooms);
+                opened = self.burning_on(start, fire, &opened, all_held);
+                let point = self.settle(start, false, &opened, rooms);
                 if is_settled(&point) {
                     point
                 } else {
@@ -351,40 +390,44 @@ impl Sweep<'_, '_> {
                 }
             }
             (None, Some(fire)) if set.is_empty() && !fire.held => fire.burning.clone(),
-            _ => self.settle(at, false, &opened, rooms),
+            _ => self.settle(start, false, &opened, rooms),
         };
-        let cascade = self.cascade(at, held, &mut opened, &mut point, set, rooms);
-        (self.state(at, point, held), cascade)
+        let cascade = self.cascade(site, held, &mut opened, &mut point, set, rooms);
+        (self.state(site, point, held), cascade)
     }
 
-    fn state(&self, at: usize, point: Point, held: bool) -> State {
+    pub(super) fn state(&self, site: Site, point: Point, held: bool) -> State {
         // The changes are told from the phase's own laws, whatever the state was settled from.
+        let phase = &site.base.start;
         let mut changed = match held {
-            false => self.bases[at].near.change(&point.scenario).map(|change| change.laws).unwrap_or_default(),
-            true => self.bases[at].near_held.change(&point.scenario).map(|change| change.laws).unwrap_or_default(),
+            false => phase.near.change(&point.scenario).map(|change| change.laws).unwrap_or_default(),
+            true => phase.near_held.change(&point.scenario).map(|change| change.laws).unwrap_or_default(),
         };
         changed.sort_unstable_by_key(|&(row, _)| row);
         State { point, changed, held }
     }
 
     /// Devices that carry more than before and may open for it, one after the other until none does.
-    fn cascade(
+    pub(super) fn cascade(
         &self,
-        at: usize,
+        site: Site,
         held: bool,
         scenario: &mut Scenario,
         point: &mut Point,
         opened: &[Id<Protector>],
         rooms: &mut Rooms,
     ) -> Vec<(Id<Protector>, Second)> {
-        let (design, base) = (self.design, &self.bases[at]);
+        let (design, base) = (self.design, site.base);
         let ambient = device_ambient(design, scenario.phase, Side::Shortest);
         let mut more: Vec<(Id<Protector>, Second)> = Vec::new();
         for _ in 0..design.protectors.len() {
             let over = |id: Id<Protector>| {
                 let row = self.prepared.branch_of(ElementId::Protector(id))?;
-                let (now, before) = (point.current[row].abs(), base.point.current[row].abs());
+                let (now, before) = (point.current[row].abs(), base.start.point.current[row].abs());
                 if now <= before * (1.0 + MORE) + LEAKS || opened.contains(&id) || more.iter().any(|&(known, _)| known == id) {
+                    return None;
+                }
+                if is_stuck_closed(scenario, id) {
                     return None;
                 }
                 match trip_time(design, id, Side::Shortest, Ampere(now), ambient) {
@@ -396,29 +439,29 @@ impl Sweep<'_, '_> {
             let Some((t, device)) = next else { break };
             more.push((device, t));
             scenario.opened.push((ElementId::Protector(device), None));
-            *point = self.settle(at, held, scenario, rooms);
+            *point = self.settle(site.start, held, scenario, rooms);
         }
         more
     }
 
     /// Tries one permitted action after the other on what is lost, those of a controller first.
-    fn act(
+    pub(super) fn act(
         &self,
-        at: usize,
+        site: Site,
         state: &State,
         functions: &mut [FunctionCase],
         burnt: Option<&Burnt>,
         rooms: &mut Rooms,
         in_full: bool,
     ) -> Vec<(Id<Function>, Id<Action>, Point)> {
-        let base: &Base = &self.bases[at];
+        let base = site.base;
         let mut found = Vec::new();
         if functions.iter().all(|case| case.effect != Effect::Lost) {
             return found;
         }
         let before = self.prepared.laws(&state.point.scenario);
         let mut actions: Vec<(Id<Action>, &Action)> =
-            self.design.actions.iter().filter(|(_, action)| Design::is_in(&action.phases, base.point.scenario.phase)).collect();
+            self.design.actions.iter().filter(|(_, action)| Design::is_in(&action.phases, base.phase())).collect();
         actions.sort_by_key(|(_, action)| action.who);
         for (id, action) in actions {
             let lost: Vec<Id<Function>> = functions.iter().filter(|case| case.effect == Effect::Lost).map(|case| case.function).collect();
@@ -437,10 +480,10 @@ impl Sweep<'_, '_> {
             if lost.is_empty() {
                 continue;
             }
-            let mut point = self.settle(at, state.held, &scenario, rooms);
-            self.cascade(at, state.held, &mut scenario, &mut point, &[], rooms);
-            let acted = self.state(at, point, state.held);
-            for case in self.functions(base, &acted, burnt, &|function| lost.contains(&function)) {
+            let mut point = self.settle(site.start, state.held, &scenario, rooms);
+            self.cascade(site, state.held, &mut scenario, &mut point, &[], rooms);
+            let acted = self.state(site, point, state.held);
+            for case in self.stand(site, &acted, burnt, &|function| lost.contains(&function)).cases {
                 if case.effect < Effect::Lost
                     && let Some(of) = functions.iter_mut().find(|of| of.function == case.function)
                 {
@@ -482,6 +525,23 @@ pub(super) fn input(prepared: &Prepared, point: &Point, converter: Id<Converter>
     if joined { point.voltage[a.row()] - point.voltage[b.row()] } else { 0.0 }
 }
 
-fn is_settled(point: &Point) -> bool {
+/// Whether a device stays closed whatever it carries.
+fn is_stuck_closed(scenario: &Scenario, device: Id<Protector>) -> bool {
+    scenario.stuck.iter().rev().find(|(of, _)| *of == ElementId::Protector(device)).is_some_and(|&(_, stuck)| stuck == Stuck::Closed)
+}
+
+/// Adds what another order of devices does to functions: of each the worse.
+pub(super) fn worst_of_both(known: &mut Vec<FunctionCase>, more: Vec<FunctionCase>) {
+    for case in more {
+        match known.iter_mut().find(|of| of.function == case.function) {
+            Some(of) if case.effect > of.effect => *of = case,
+            Some(_) => {}
+            None => known.push(case),
+        }
+    }
+    known.sort_by_key(|case| case.function);
+}
+
+pub(super) fn is_settled(point: &Point) -> bool {
     point.islands.iter().all(|island| island.outcome.is_settled())
 }

@@ -1,7 +1,7 @@
 //! How functions stand in the state that a fault leaves.
 
 use super::way;
-use super::{Alone, Base, Sweep};
+use super::{Alone, Base, Site, Start, Sweep};
 use analysis::Law;
 use model::*;
 use physics::*;
@@ -17,6 +17,13 @@ pub(super) struct State {
     pub(super) changed: Vec<(usize, Law)>,
     /// Whether loads stand as resistances, since the state has no operating point otherwise.
     pub(super) held: bool,
+}
+
+/// How functions stand in a state.
+pub(super) struct Stands {
+    pub(super) cases: Vec<FunctionCase>,
+    /// Functions that have lost an alternative.
+    poorer: Vec<Id<Function>>,
 }
 
 /// What happens before that state: the fault burns for a time, for good where there is none.
@@ -66,34 +73,45 @@ impl Sweep<'_, '_> {
 
     fn leaf_works(&self, base: &Base, function: Id<Function>, leaf: usize, need: &Need) -> bool {
         match need {
-            Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => base.point.serves(*load),
+            Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => base.start.point.serves(*load),
             Need::One(Given { value: Subject::Element(ElementId::Sensor(sensor)), .. }) => {
                 let receiver = self.design.sensors[*sensor].receiver;
-                receiver.is_some_and(|receiver| base.point.receiver_voltage[receiver.value].is_some())
+                receiver.is_some_and(|receiver| base.start.point.receiver_voltage[receiver.value].is_some())
             }
             Need::Path(_) => base.ways.get(&(function, leaf)).is_some_and(Option::is_some),
             _ => false,
         }
     }
 
-    /// The functions that are wanted in a phase, in a state. `only`: those to look at.
-    pub(super) fn functions(
-        &self,
-        base: &Base,
-        state: &State,
-        burnt: Option<&Burnt>,
-        only: &dyn Fn(Id<Function>) -> bool,
-    ) -> Vec<FunctionCase> {
+    /// The functions that are wanted in a phase, in a state, with those that are kept on fewer paths.
+    pub(super) fn functions(&self, site: Site, state: &State, burnt: Option<&Burnt>) -> Vec<FunctionCase> {
+        let base = site.base;
+        let Stands { mut cases, poorer } = self.stand(site, state, burnt, &|_| true);
+        let opened = || state.changed.iter().filter(|&&(row, law)| law == Law::Open && base.start.near.conducts(row)).map(|&(row, _)| row);
+        if cases.iter().any(|case| case.effect == Effect::Kept) {
+            let alone = self.alone(base);
+            // Only what opens beside another, or was one of several, can leave fewer ways than there were.
+            let all = self.graph.is_beside_another(&alone.bridged, opened());
+            let of = |case: &FunctionCase| case.effect == Effect::Kept && (all || poorer.contains(&case.function));
+            if cases.iter().any(of) {
+                self.fewer(base, state, alone, cases.iter_mut().filter(|case| of(case)));
+            }
+        }
+        cases
+    }
+
+    /// The functions that are wanted in a phase, in a state; of what is kept it is not asked by how many paths. `only`: those to look at.
+    pub(super) fn stand(&self, site: Site, state: &State, burnt: Option<&Burnt>, only: &dyn Fn(Id<Function>) -> bool) -> Stands {
+        let base = site.base;
         let overloaded = self.overloaded(base, state);
         let mut cases: Vec<FunctionCase> = Vec::new();
-        // Functions that have lost an alternative.
         let mut poorer: Vec<Id<Function>> = Vec::new();
         for &function in base.wanted.iter().filter(|&&function| only(function)) {
             let need = &self.design.functions[function].need;
             let mut leaves: Vec<Leaf> = Vec::new();
             let (effect, at) = need.worst(&mut |need| {
                 let at = leaves.len();
-                leaves.push(self.leaf(base, state, burnt, (function, at, need)));
+                leaves.push(self.leaf(site, state, burnt, (function, at, need)));
                 (leaves[at].effect, at)
             });
             if leaves.iter().any(|leaf| leaf.effect >= Effect::Lost) {
@@ -116,23 +134,41 @@ impl Sweep<'_, '_> {
             }
             cases.push(case);
         }
-        let opened = || state.changed.iter().filter(|&&(row, law)| law == Law::Open && base.near.conducts(row)).map(|&(row, _)| row);
-        if cases.iter().any(|case| case.effect == Effect::Kept) {
-            let alone = self.alone(base);
-            // Only what opens beside another, or was one of several, can leave fewer ways than there were.
-            let all = self.graph.is_beside_another(&alone.bridged, opened());
-            let of = |case: &FunctionCase| case.effect == Effect::Kept && (all || poorer.contains(&case.function));
-            if cases.iter().any(of) {
-                self.fewer(base, state, alone, cases.iter_mut().filter(|case| of(case)));
-            }
-        }
-        cases
+        Stands { cases, poorer }
     }
 
-    fn leaf(&self, base: &Base, state: &State, burnt: Option<&Burnt>, (function, at, need): (Id<Function>, usize, &Need)) -> Leaf {
+    /// How each leaf of a function's need stands in a state, in order.
+    pub(super) fn leaves(&self, site: Site, state: &State, burnt: Option<&Burnt>, function: Id<Function>) -> Vec<Effect> {
+        let leaves = self.design.functions[function].need.leaves();
+        leaves.into_iter().enumerate().map(|(at, need)| self.leaf(site, state, burnt, (function, at, need)).effect).collect()
+    }
+
+    /// Loads that functions need which let go while a fault burns, and do not come back by themselves.
+    pub(super) fn scars(&self, site: Site, state: &State, burnt: Option<&Burnt>) -> Vec<Id<Load>> {
+        let mut scars = site.start.scars.clone();
+        for &function in &site.base.wanted {
+            for need in self.design.functions[function].need.leaves() {
+                if let Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) = need
+                    && let Some(burnt) = burnt
+                    && state.point.serves(*load)
+                    && self.lets_go(site, burnt, *load).is_some()
+                    && !rides(&self.design.loads[*load], burnt)
+                    && self.after_letting_go(site.base, &self.design.loads[*load], volts(&state.point, *load)) > Effect::UpsetAlone
+                {
+                    scars.push(*load);
+                }
+            }
+        }
+        scars.sort_unstable();
+        scars.dedup();
+        scars
+    }
+
+    fn leaf(&self, site: Site, state: &State, burnt: Option<&Burnt>, (function, at, need): (Id<Function>, usize, &Need)) -> Leaf {
+        let base = site.base;
         match need {
             Need::One(Given { value: subject @ Subject::Element(ElementId::Load(load)), .. }) => {
-                self.load(base, state, burnt, (*subject, *load))
+                self.load(site, state, burnt, (*subject, *load))
             }
             Need::One(Given { value: subject @ Subject::Element(ElementId::Sensor(sensor)), .. }) => {
                 self.sensor(base, state, (*subject, *sensor))
@@ -159,9 +195,10 @@ impl Sweep<'_, '_> {
         }
     }
 
-    fn load(&self, base: &Base, state: &State, burnt: Option<&Burnt>, (subject, load): (Subject, Id<Load>)) -> Leaf {
+    fn load(&self, site: Site, state: &State, burnt: Option<&Burnt>, (subject, load): (Subject, Id<Load>)) -> Leaf {
+        let base = site.base;
         let row = &self.design.loads[load];
-        if !base.point.serves(load) && !state.point.serves(load) || state.opens(self.prepared, ElementId::Load(load)) {
+        if !base.start.point.serves(load) && !state.point.serves(load) || state.opens(self.prepared, ElementId::Load(load)) {
             return Leaf::new(Effect::Lost, Reason::Without(subject));
         }
         if !state.point.serves(load) {
@@ -173,8 +210,7 @@ impl Sweep<'_, '_> {
                 _ => Leaf::new(Effect::Lost, Reason::Without(subject)),
             };
         }
-        let volts = |point: &Point| point.load_voltage[load].unwrap_or(Volt(0.0));
-        let (now, before) = (volts(&state.point), volts(base.point));
+        let (now, before) = (volts(&state.point, load), volts(base.start.point, load));
         let (least, most) = rules::volts_limits(self.design, load);
         let outside = |v: Volt| match v {
             v if v < least.value => Some(least.value),
@@ -189,32 +225,50 @@ impl Sweep<'_, '_> {
             leaf = Leaf::new(effect, Reason::Outside(subject, now.0, limit.0));
         }
         if let Some(burnt) = burnt {
-            // Behind a converter it has its voltage until that lets go; of several, until any does.
-            let sag = match base.behind.contains(&load) {
-                true if self.a_converter_lets_go(base, burnt.point) => Volt(0.0),
-                true => before,
-                false => burnt.point.load_voltage[load].unwrap_or(Volt(0.0)),
-            };
-            match row.drop_out {
-                Some(drop_out) if sag < drop_out.value => {
+            match self.lets_go(site, burnt, load) {
+                Some(sag) => {
                     if row.hold_up.is_none() {
                         self.lacks(ElementId::Load(load), "hold_up");
                     }
-                    let rides = row.hold_up.filter(|hold_up| burnt.lasts.is_some_and(|lasts| lasts <= hold_up.value));
                     let effect = self.after_letting_go(base, row, now);
-                    match rides {
+                    match row.hold_up.filter(|_| rides(row, burnt)) {
                         Some(hold_up) => leaf.intermittent = self.bursts(base, load, hold_up.value, burnt.first, before),
                         None if effect > leaf.effect => leaf = Leaf::new(effect, Reason::LetGo(load, sag)),
                         None => {}
                     }
                 }
-                None if sag < least.value && !matches!(row.demand, Some(Demand::Resistance(_))) => {
+                None if row.drop_out.is_none()
+                    && self.sags_to(site, burnt, load) < least.value
+                    && !matches!(row.demand, Some(Demand::Resistance(_))) =>
+                {
                     self.lacks(ElementId::Load(load), "drop_out")
                 }
-                _ => {}
+                None => {}
+            }
+        }
+        if site.start.scars.contains(&load) {
+            let effect = self.after_letting_go(base, row, now);
+            // One that comes back by itself has done so since.
+            if effect > leaf.effect && effect > Effect::UpsetAlone {
+                leaf = Leaf::new(effect, Reason::Without(subject));
             }
         }
         leaf
+    }
+
+    /// Voltage of a load while a fault burns. Behind a converter it has its own until that lets go; of several, until any does.
+    fn sags_to(&self, site: Site, burnt: &Burnt, load: Id<Load>) -> Volt {
+        match site.start.behind.contains(&load) {
+            true if self.a_converter_lets_go(site.start, burnt.point) => Volt(0.0),
+            true => volts(site.start.point, load),
+            false => volts(burnt.point, load),
+        }
+    }
+
+    /// The voltage at which a load lets go while a fault burns, if it does.
+    fn lets_go(&self, site: Site, burnt: &Burnt, load: Id<Load>) -> Option<Volt> {
+        let drop_out = self.design.loads[load].drop_out?;
+        Some(self.sags_to(site, burnt, load)).filter(|sag| *sag < drop_out.value)
     }
 
     /// How bursts that no device ends use up what a load rides. `None` where one opens at once, so that there is no such burst.
@@ -227,7 +281,7 @@ impl Sweep<'_, '_> {
     /// How a load stands that has let go, once it has its voltage again.
     fn after_letting_go(&self, base: &Base, row: &Load, now: Volt) -> Effect {
         let restart = row.restart;
-        let coldest = self.design.phases[base.point.scenario.phase].ambient.low.value;
+        let coldest = self.design.phases[base.phase()].ambient.low.value;
         let has_voltage = row.return_above.or(row.drop_out).is_some_and(|above| now >= above.value)
             && restart.volts.is_none_or(|least| now >= least.value);
         match restart.can.map(|can| can.value) {
@@ -237,8 +291,8 @@ impl Sweep<'_, '_> {
         }
     }
 
-    fn a_converter_lets_go(&self, base: &Base, burning: &Point) -> bool {
-        let works = |id: &Id<Converter>| base.point.converter_state[*id] == LoadState::On;
+    fn a_converter_lets_go(&self, start: &Start, burning: &Point) -> bool {
+        let works = |id: &Id<Converter>| start.point.converter_state[*id] == LoadState::On;
         let lets_go = |(id, converter): (Id<Converter>, &Converter)| {
             converter.drop_out.is_some_and(|volts| super::respond::input(self.prepared, burning, id) < volts.value.0)
         };
@@ -250,7 +304,7 @@ impl Sweep<'_, '_> {
         let lost = Leaf::new(Effect::Lost, Reason::Without(subject));
         let Some(receiver) = row.receiver else { return lost };
         let reads = |point: &Point| point.receiver_voltage[receiver.value];
-        let (Some(before), Some(now)) = (reads(base.point), reads(&state.point)) else { return lost };
+        let (Some(before), Some(now)) = (reads(base.start.point), reads(&state.point)) else { return lost };
         if state.opens(self.prepared, ElementId::Sensor(sensor)) {
             return lost;
         }
@@ -273,7 +327,7 @@ impl Sweep<'_, '_> {
             at += 1;
             match need {
                 Need::One(Given { value: Subject::Element(ElementId::Load(load)), .. }) => self.graph.of_load(bridged, *load).is_none(),
-                Need::Path(_) => self.leaf(base, state, None, (function, at - 1, need)).effect == Effect::Lost,
+                Need::Path(_) => self.leaf(base.site(), state, None, (function, at - 1, need)).effect == Effect::Lost,
                 _ => false,
             }
         });
@@ -305,7 +359,7 @@ impl Sweep<'_, '_> {
 
     /// Current at which a wire comes to its warmest in any of its segments, its neighbours as they are in the phase.
     fn by_heat(&self, base: &Base, wire: Id<Wire>) -> Option<f64> {
-        let phase = base.point.scenario.phase;
+        let phase = base.phase();
         let lock = || self.by_heat.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
         if let Some(known) = lock().get(&(phase, wire)) {
             return *known;
@@ -314,7 +368,7 @@ impl Sweep<'_, '_> {
             let margin = self.design.profile.bundle_heat_margin.map_or(0.0, |margin| margin.value.0);
             let limit = Kelvin(limit + 273.15 - margin);
             let segments = self.prepared.segments_of(wire);
-            let allowed = segments.iter().filter_map(|&segment| self.prepared.heat_allowed(base.point, segment, wire, limit));
+            let allowed = segments.iter().filter_map(|&segment| self.prepared.heat_allowed(base.start.point, segment, wire, limit));
             allowed.map(|allowed| allowed.0).reduce(f64::min)
         });
         lock().insert((phase, wire), limit);
@@ -333,8 +387,8 @@ impl Sweep<'_, '_> {
     /// What stands alone without a fault.
     fn alone<'b>(&self, base: &'b Base) -> &'b Alone {
         base.alone.get_or_init(|| {
-            let bridged = self.graph.bridged(&self.prepared.laws(&base.point.scenario));
-            let alone = |&function: &Id<Function>| self.alone_for(&bridged, function, &|load| base.point.serves(load));
+            let bridged = self.graph.bridged(&self.prepared.laws(&base.start.point.scenario));
+            let alone = |&function: &Id<Function>| self.alone_for(&bridged, function, &|load| base.start.point.serves(load));
             let functions = base.wanted.iter().map(alone).collect();
             Alone { bridged, functions }
         })
@@ -375,4 +429,13 @@ impl Sweep<'_, '_> {
             }
         }
     }
+}
+
+fn volts(point: &Point, load: Id<Load>) -> Volt {
+    point.load_voltage[load].unwrap_or(Volt(0.0))
+}
+
+/// Whether a load holds up for as long as a fault burns.
+fn rides(load: &Load, burnt: &Burnt) -> bool {
+    load.hold_up.is_some_and(|hold_up| burnt.lasts.is_some_and(|lasts| lasts <= hold_up.value))
 }

@@ -52,6 +52,44 @@ fn ft_01_is_for_what_is_lost() {
     assert_eq!(verdict.findings[0].phases, [(Id::from_row(0), Corner::Low)]);
 }
 
+/// A pair that loses a function is a finding for one that has to survive two faults, and none for one that has to survive one; a pair that upsets it is none.
+#[test]
+fn ft_01_is_for_pairs_where_two_are_to_be_survived() {
+    for (survives, effect, finds) in
+        [(2, Effect::Lost, true), (1, Effect::Lost, false), (2, Effect::Restored, false), (2, Effect::UpsetUntilActed, false)]
+    {
+        let more = format!("[phase.work]\nduration = \"2 h\"\n[function.f]\nneeds = [\"load:X\"]\nsurvives = {survives}\n");
+        let (design, _) = judge(&bench("current = \"1 A\"", &more));
+        let (f, phase) = (Id::from_row(0), Id::from_row(0));
+        let link = |row| ElementId::Link(Id::from_row(row));
+        let fault = |row| Fault {
+            kind: FaultKind::WireOpen,
+            item: link(row).into(),
+            change: FaultChange::Open(link(row)),
+            conservative: false,
+            assumed: false,
+        };
+        let row = PairRow { function: f, faults: [0, 1], effect, reason: Reason::Works, first: 1, phases: vec![phase] };
+        let table = PairTable {
+            catalogue: Catalogue { faults: vec![fault(0), fault(0)], lacking: Vec::new() },
+            faults: vec![0, 1],
+            rows: vec![row],
+            wanted: vec![(phase, vec![f])],
+            ..PairTable::default()
+        };
+        let prepared = analysis::prepare(&design);
+        let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+        let verdict = rules::judge_pairs(&case, &table);
+        let expected: &[&str] = if finds { &["FT-01/function:f"] } else { &[] };
+        assert_eq!(findings_of(&verdict, "FT-01"), expected, "{survives} {effect:?}");
+        assert_eq!(counted(&verdict, "FT-01"), usize::from(survives == 2));
+        if finds {
+            assert_eq!(verdict.findings[0].text, "lost by one pair of faults: link:feed parts, then link:feed parts");
+            assert_eq!(verdict.findings[0].phases, [(phase, Corner::Low)]);
+        }
+    }
+}
+
 /// One path fewer is a finding where nothing tells of it; a monitor or a test on the ground is enough. Exposed for the two hours of the phase.
 #[test]
 fn ft_02_is_for_what_nobody_knows() {
