@@ -1,6 +1,6 @@
 //! One case: its changed branches, and the steps to where it settles.
 
-use super::footing::Footing;
+use super::footing::{Footing, Instead};
 use super::{Change, Fresh, NONE, Sight};
 use crate::law::Law;
 use crate::ldlt::{Factor, Pattern};
@@ -67,6 +67,13 @@ struct Special {
     driven: f64,
 }
 
+/// A case of branches that carry nothing, and how it ended.
+struct Known {
+    gone: Vec<u32>,
+    may_hold: bool,
+    outcome: Result<(), Fresh>,
+}
+
 /// What one case needs while it is settled, reused from case to case.
 pub struct Room {
     update: Update,
@@ -95,6 +102,10 @@ pub struct Room {
     bent_with: usize,
     /// Places in limbs that the changes touch, last first.
     touched: Vec<u32>,
+    /// The case, where another may be the same; and the branch that opens in it with the weaker one that stands for it.
+    known: Option<Known>,
+    repeated: usize,
+    weaker: Option<(usize, usize)>,
     /// Runs of the walk that are cut off without a source, and those that stand alone with one, beyond which branch.
     cut: Vec<(u32, u32)>,
     split: Vec<((u32, u32), usize)>,
@@ -146,6 +157,9 @@ impl Room {
             bends: 0,
             bent_with: 0,
             touched: Vec::new(),
+            known: None,
+            repeated: 0,
+            weaker: None,
             cut: Vec::new(),
             split: Vec::new(),
             dropped: Vec::new(),
@@ -164,6 +178,11 @@ impl Room {
             beside: Vec::new(),
             is_beside: vec![false; nodes],
         }
+    }
+
+    /// How many cases were the same as the one before but for what they cut off, and needed no solution.
+    pub fn repeated(&self) -> usize {
+        self.repeated
     }
 
     /// The factor that the case is on.
@@ -244,16 +263,66 @@ pub(super) struct Case<'c> {
 }
 
 impl Case<'_> {
-    /// Settles the case.
+    /// Settles the case, or finds that the one before is the same but for what is cut off.
     pub(super) fn settle(&mut self, change: &Change) -> Result<(), Fresh> {
-        self.clear();
-        for &(row, law) in &change.laws {
-            self.change(row, law)?;
+        let alone = match (&change.laws[..], &change.joined[..]) {
+            (&[(row, Law::Open)], []) => self.footing.instead(row),
+            _ => None,
+        };
+        let Some((gone, instead)) = alone else {
+            self.clear();
+            for &(row, law) in &change.laws {
+                self.change(row, law)?;
+            }
+            for &(a, b, g) in &change.joined {
+                self.join(None, a.0, b.0, Law::Conductance { g })?;
+            }
+            return self.run();
+        };
+        let known =
+            self.room.known.as_ref().filter(|known| known.gone == gone && known.may_hold == self.may_hold && !self.room.is_everywhere);
+        let outcome = match known {
+            Some(known) => {
+                self.room.repeated += 1;
+                known.outcome
+            }
+            None => {
+                self.clear();
+                gone.iter().try_for_each(|&row| self.special(row as usize, Law::Open, Mode::Gone)).and_then(|()| self.run())
+            }
+        };
+        self.room.known = Some(Known { gone, may_hold: self.may_hold, outcome });
+        self.room.cut.clear();
+        self.room.weaker = None;
+        match instead {
+            Instead::Cut(run) => self.room.cut.push(run),
+            Instead::Weaker(row, other) => {
+                self.room.weaker = Some((row, other));
+                let at = self.room.special.iter().position(|special| special.row == Some(other));
+                if let Some(special) = at.map(|at| &mut self.room.special[at]) {
+                    special.moved = -special.volts;
+                }
+                if self.room.is_everywhere {
+                    self.follow_weaker();
+                }
+            }
         }
-        for &(a, b, g) in &change.joined {
-            self.join(None, a.0, b.0, Law::Conductance { g })?;
+        outcome
+    }
+
+    /// What lies between a branch that opens and the weaker one that stands for it goes where that one carries nothing.
+    fn follow_weaker(&mut self) {
+        let Some((row, other)) = self.room.weaker else { return };
+        let (net, footing) = (self.net, self.footing);
+        let parts = footing.walk.between(row, other);
+        let (a, b) = self.places(other);
+        let across = self.base_across(other) + self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
+        let more = if footing.is_between(parts, net.from[other]) { -across } else { across };
+        for (node, &at) in net.pattern.place().iter().enumerate() {
+            if footing.is_between(parts, node as u32) {
+                self.room.everywhere[at as usize] += more;
+            }
         }
-        self.run()
     }
 
     /// Settles a case on a base without laws that bend, with the voltages of what is in sight, of the branches `also` and of what changes; diodes that
@@ -394,6 +463,8 @@ impl Case<'_> {
         room.residual.fill(0.0);
         room.driven.fill(0.0);
         room.touched.clear();
+        room.known = None;
+        room.weaker = None;
         room.cut.clear();
         room.split.clear();
         room.dropped.clear();
@@ -439,7 +510,9 @@ impl Case<'_> {
             if footing.laws[row].return_above().is_some_and(|above| v >= above) {
                 return Err(Fresh::Returns);
             }
-            self.room.dropped.push((row, v));
+            if !self.room.dropped.iter().any(|&(known, _)| known == row) {
+                self.room.dropped.push((row, v));
+            }
         }
         Ok(())
     }
@@ -634,7 +707,7 @@ impl Case<'_> {
             }
         }
         if beyond > fed_by_itself {
-            return self.split(row, run, Law::Open);
+            return self.split(row, run);
         }
         // Converters that it fed stop, and with them what they feed.
         for &input in &footing.inputs {
@@ -655,8 +728,9 @@ impl Case<'_> {
         Ok(())
     }
 
-    /// Opens a bridge beyond which something drives: that part gets a zero of voltage of its own.
-    fn split(&mut self, row: usize, run: (u32, u32), law: Law) -> Result<(), Fresh> {
+    /// Opens a bridge beyond which something drives. Nothing else leads there, so that once the demands across are gone the bridge carries nothing even
+    /// where it stays: it holds the part's zero of voltage, which is any.
+    fn split(&mut self, row: usize, run: (u32, u32)) -> Result<(), Fresh> {
         let footing = self.footing;
         let inside = |node: u32| (run.0..run.1).contains(&footing.walk.came[node as usize]);
         let crosses = |row: u32| {
@@ -682,18 +756,9 @@ impl Case<'_> {
         let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).filter(|&demand| crosses(demand)).collect();
         lost.sort_unstable();
         lost.dedup();
-        self.special(row, law, Mode::Gone)?;
         for demand in lost {
             self.special(demand as usize, Law::Open, Mode::Gone)?;
         }
-        let zero = if inside(self.net.from[row]) { self.net.from[row] } else { self.net.to[row] };
-        let place = self.net.pattern.place()[zero as usize];
-        let volts = footing.volts[place as usize];
-        // Holding its node where it stands keeps the part near its old voltages.
-        let hold = Law::Emf { volts, g: 1.0 };
-        let special =
-            Special { row: None, law: hold, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 };
-        self.add(special, place, None)?;
         self.room.split.push((run, row));
         stopped.into_iter().try_for_each(|output| self.open(output))
     }
@@ -713,6 +778,9 @@ impl Case<'_> {
             // What is not driven goes over to what is, and only one zero of voltage is left.
             let (into, from) = if self.is_driven(ca) { (ca, cb) } else { (cb, ca) };
             let touches = |row: u32| self.ends(row).into_iter().any(|node| self.component(node) == from);
+            if from as usize >= self.net.nodes {
+                return Err(Fresh::Cut);
+            }
             // What draws nothing for want of a feed is looked at once the case has settled.
             if footing.inputs.iter().chain(&footing.silent).any(|&row| touches(row)) {
                 return Err(Fresh::Energised);
@@ -766,7 +834,7 @@ impl Case<'_> {
             Some(at) => self.put(at, law, if on { Mode::Law } else { Mode::Gone }),
             None if on => self.join(Some(row), self.net.from[row], self.net.to[row], law)?,
             None => match self.footing.walk.run_beyond(row) {
-                Some(run) if self.footing.drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run, law)?,
+                Some(run) if self.footing.drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run)?,
                 // Where nothing drives beyond it, a diode that turned before feeds that part now.
                 _ => self.special(row, law, Mode::Gone)?,
             },
@@ -776,7 +844,8 @@ impl Case<'_> {
 
     fn run(&mut self) -> Result<(), Fresh> {
         // A part that is cut off stays joined by the branch that is to be open: nothing else may lead into it.
-        if self.room.cut.iter().any(|&run| self.is_joined(run)) {
+        let split = self.room.split.iter().map(|&(run, _)| run);
+        if self.room.cut.iter().copied().chain(split).any(|run| self.is_joined(run)) {
             return Err(Fresh::Cut);
         }
         for _ in 0..ROUNDS {
@@ -1131,6 +1200,7 @@ impl Case<'_> {
         if self.is_cancelled() {
             self.refine();
         }
+        self.follow_weaker();
     }
 
     /// The same to the last digits, which tell a diode that feeds nothing from one that feeds little.
@@ -1161,6 +1231,7 @@ impl Case<'_> {
     fn refine(&mut self) {
         let (net, footing) = (self.net, self.footing);
         let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
+        changed.extend(self.room.weaker.map(|(row, _)| row));
         changed.sort_unstable();
         for _ in 0..REFINEMENTS {
             let mut farthest = 0.0f64;

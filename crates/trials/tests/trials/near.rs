@@ -187,6 +187,34 @@ fn around(prepared: &Prepared, base: &Point, cases: usize, dice: &mut Random, ta
     }
 }
 
+/// Every branch opened in turn, loads and receivers against a fresh solution: those of one feed are the same case, which is settled once.
+#[test]
+fn what_opens_in_one_feed_is_one_case() {
+    let (mut cases, mut repeated) = (0, 0);
+    for seed in 0..3 {
+        for (strength, corner) in [(Strength::Strong, Corner::Low), (Strength::Weak, Corner::High)] {
+            let made = generate(&Options { wires: 250, seed: 60 + seed, phases: 1, strength, sources_off: false });
+            let design = design(&made.files);
+            let prepared = prepare(&design);
+            let base = prepared.point(&Scenario::new(Id::from_row(0), corner));
+            let near = prepared.near(&base);
+            let mut room = near.room();
+            for branch in prepared.branches() {
+                let mut scenario = base.scenario.clone();
+                scenario.opened.push((branch.element, None));
+                if near.change(&scenario).and_then(|change| near.settle(&change, &mut room)).is_ok() {
+                    cases += 1;
+                    let story = format!("seed {seed}, {} opens", design.element_words(branch.element));
+                    at_terminals(&prepared, &near, &room, &prepared.point(&scenario), &story);
+                }
+            }
+            repeated += room.repeated();
+        }
+    }
+    println!("{cases} opens, {repeated} of them as the one before");
+    assert!(cases > 3000 && repeated * 3 > cases, "{repeated} of {cases}");
+}
+
 fn print(name: &str, tally: &Tally) {
     let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
     println!(
