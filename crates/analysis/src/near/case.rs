@@ -17,13 +17,11 @@ const ASTRAY: usize = 4;
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
 const SETTLED: f64 = 4e-9;
-/// The same on slopes of the case's own.
+/// The same on slopes of the case's own, where much has moved: a diode that feeds nothing has to be told from one that feeds little.
 const SETTLED_BENT: f64 = 4e-10;
 /// Share of the bound before that a step may leave and still count as quick, and bound within which it may be rounding noise, V.
 const QUICK: f64 = 0.25;
 const ROUNDING: f64 = 1e-6;
-/// Current of a diode that has turned on, A, at or below which it may be one that feeds nothing.
-const RESTING: f64 = 1e-6;
 /// How often the slopes of a case may be taken anew.
 const BENDS: usize = 30;
 /// Pivot of an update from which on cancellation may count; and volts, times the resistance across an opened branch, times the
@@ -866,7 +864,7 @@ impl Case<'_> {
         let (mut closest, mut astray) = (f64::INFINITY, 0);
         for _ in 0..STEPS {
             let off = special + other;
-            let settled = if self.room.is_bent { SETTLED_BENT } else { SETTLED };
+            let settled = self.settled();
             // On slopes of its own a case shows more resistance than the base does.
             if off <= settled {
                 return Ok(());
@@ -890,6 +888,11 @@ impl Case<'_> {
             (special, other) = self.residuals()?;
         }
         Err(Fresh::Unsettled)
+    }
+
+    /// Bound on what the steps leave open, V.
+    fn settled(&self) -> f64 {
+        if self.room.is_bent { SETTLED_BENT } else { SETTLED }
     }
 
     /// One step on the factor: what special branches differ by from the linear model, and if `all` what the others do.
@@ -1280,8 +1283,8 @@ impl Case<'_> {
             let v = self.across(row);
             let on = self.room.diode_on[row];
             // Within what the steps leave open it is on its corner.
-            let violates =
-                if on { g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + 2.0 * SETTLED };
+            let open = 2.0 * self.settled();
+            let violates = if on { g * (v - forward + open) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + open };
             if violates && !self.room.lost_diodes.contains(&row) {
                 wrong.push((row, !on));
             }
@@ -1424,16 +1427,6 @@ impl Case<'_> {
             return Err(Fresh::Cut);
         }
         self.room.held.clear();
-        // A diode that has turned on and carries next to nothing may rest: where much has moved the steps leave that open.
-        let rests = |special: &Special| {
-            matches!(special.law, Law::Diode { .. })
-                && special.mode == Mode::Law
-                && special.base_slope == 0.0
-                && special.mode.draws(special.law, special.volts + special.moved).0.abs() <= RESTING
-        };
-        if self.room.is_bent && self.room.special.iter().any(rests) {
-            return Err(Fresh::Unsettled);
-        }
         let mut low = Vec::new();
         for &index in &footing.demands {
             let row = footing.watched[index as usize].row as usize;
