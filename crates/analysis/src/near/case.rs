@@ -740,10 +740,10 @@ impl Case<'_> {
             !apart
         });
         let blocking = footing.diodes.iter().any(|&diode| diode as usize != row && !self.room.diode_on[diode as usize] && crosses(diode));
-        let driven_across = footing.drivers_across.iter().any(|&other| {
-            let stopped = self.room.special.iter().any(|special| special.row == Some(other as usize) && special.mode == Mode::Gone);
-            crosses(other) && footing.current[other as usize] != 0.0 && !stopped
-        });
+        let driven_across = footing
+            .drivers_across
+            .iter()
+            .any(|&other| crosses(other) && footing.current[other as usize] != 0.0 && !self.is_gone(other as usize));
         // A converter in a part of its own runs on only where a source is there too; one that lies across the cut stops.
         let running = footing.inputs.iter().copied().filter(|&input| footing.draws[input as usize]);
         let converts = footing.sources_within(run) == 0 && running.clone().any(|input| self.ends(input).into_iter().all(inside));
@@ -848,7 +848,7 @@ impl Case<'_> {
         }
         for _ in 0..ROUNDS {
             self.converge()?;
-            if !(self.flip_diodes()? || self.restore() || self.drop_lowest()) {
+            if !(self.flip_diodes()? || self.restore() || self.drop_lowest() || self.stop_converters()?) {
                 return self.judge();
             }
         }
@@ -1304,12 +1304,37 @@ impl Case<'_> {
             // What nothing fed may be fed now.
             self.room.without_known = false;
             for at in std::mem::take(&mut self.room.unfed) {
+                if self.converter(at).is_some_and(|input| self.is_gone(input + 1)) {
+                    return Err(Fresh::Converter);
+                }
                 // A load without voltage has no slope by its law.
                 let law = self.room.special[at].law;
                 self.put(at, law, if law.drop_out().is_some() { Mode::Line } else { Mode::Law });
             }
         }
         Ok(!wrong.is_empty())
+    }
+
+    /// Converters that nothing feeds give nothing; true if one did.
+    fn stop_converters(&mut self) -> Result<bool, Fresh> {
+        let before = self.room.special.len();
+        for at in self.room.unfed.clone() {
+            if let Some(input) = self.converter(at) {
+                if self.footing.drives(input + 1) && !self.is_gone(input + 1) {
+                    self.open(input + 1)?;
+                }
+            }
+        }
+        Ok(self.room.special.len() > before)
+    }
+
+    fn is_gone(&self, row: usize) -> bool {
+        self.room.special.iter().any(|special| special.row == Some(row) && special.mode == Mode::Gone)
+    }
+
+    /// The row of a special branch that is the input of a converter.
+    fn converter(&self, at: usize) -> Option<usize> {
+        self.room.special[at].row.filter(|&row| matches!(self.footing.laws[row], Law::ConverterInput { .. }))
     }
 
     /// Takes the input power of each converter from its output.
@@ -1473,14 +1498,6 @@ impl Case<'_> {
             if self.across(row as usize) > FED || joined && self.is_fed(row as usize)? {
                 return Err(Fresh::Energised);
             }
-        }
-        if self
-            .room
-            .unfed
-            .iter()
-            .any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. })))
-        {
-            return Err(Fresh::Converter);
         }
         if self.is_cancelled() {
             self.everywhere();
