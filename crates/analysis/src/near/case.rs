@@ -90,6 +90,8 @@ pub struct Room {
     last: Vec<f64>,
     residual: Vec<f64>,
     driven: Vec<f64>,
+    /// How far the last could move a voltage, V.
+    other: f64,
     /// Of each watched demand: its slope in the factor.
     slope: Vec<f64>,
     /// The factor with the slopes of demands where the case stood, once those of the base did not serve.
@@ -149,6 +151,7 @@ impl Room {
             last: vec![0.0; watched],
             residual: vec![0.0; watched],
             driven: vec![0.0; watched],
+            other: 0.0,
             slope: vec![0.0; watched],
             bent: None,
             is_bent: false,
@@ -460,6 +463,7 @@ impl Case<'_> {
         }
         room.residual.fill(0.0);
         room.driven.fill(0.0);
+        room.other = 0.0;
         room.touched.clear();
         room.known = None;
         room.weaker = None;
@@ -860,7 +864,9 @@ impl Case<'_> {
         if !self.room.update.triangulate() {
             return Err(Fresh::Cut);
         }
-        let (mut special, mut other) = self.residuals()?;
+        self.update_converters();
+        // Since the last step the others have not moved.
+        let (mut special, mut other) = (self.special_residuals(false)?, self.room.other);
         let (mut closest, mut astray) = (f64::INFINITY, 0);
         for _ in 0..STEPS {
             let off = special + other;
@@ -1055,7 +1061,7 @@ impl Case<'_> {
     fn residuals(&mut self) -> Result<(f64, f64), Fresh> {
         let footing = self.footing;
         self.update_converters();
-        let (mut special, mut other) = (0.0f64, 0.0f64);
+        let mut other = 0.0f64;
         let before = self.room.special.len();
         let (mut fallen, mut dark) = (Vec::new(), Vec::new());
         for &index in &footing.demands {
@@ -1093,7 +1099,14 @@ impl Case<'_> {
         for row in fallen {
             self.special(row, self.law_of_demand(row), Mode::Line)?;
         }
-        let mut bent = self.room.special.len() > before;
+        self.room.other = other;
+        let bent = self.room.special.len() > before;
+        Ok((self.special_residuals(bent)?, other))
+    }
+
+    /// The same of the special branches alone; `bent` says whether some of them changed since the update was made.
+    fn special_residuals(&mut self, mut bent: bool) -> Result<f64, Fresh> {
+        let mut special = 0.0f64;
         self.room.injected.clear();
         for at in 0..self.room.special.len() {
             let v = self.special_across(at);
@@ -1128,7 +1141,7 @@ impl Case<'_> {
         if bent && !self.room.update.triangulate() {
             return Err(Fresh::Cut);
         }
-        Ok((special, other))
+        Ok(special)
     }
 
     /// Whether anything feeds a demand: whether it has voltage with every demand off.
