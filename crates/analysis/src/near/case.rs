@@ -1332,10 +1332,8 @@ impl Case<'_> {
     fn stop_converters(&mut self) -> Result<bool, Fresh> {
         let before = self.room.special.len();
         for at in self.room.unfed.clone() {
-            if let Some(input) = self.converter(at) {
-                if self.footing.drives(input + 1) && !self.is_gone(input + 1) {
-                    self.open(input + 1)?;
-                }
+            if let Some(input) = self.converter(at).filter(|input| self.footing.drives(input + 1) && !self.is_gone(input + 1)) {
+                self.open(input + 1)?;
             }
         }
         Ok(self.room.special.len() > before)
