@@ -104,6 +104,29 @@ impl Bridges {
         (node != NONE).then(|| (self.came[node as usize], self.left[node as usize]))
     }
 
+    /// Branches that cut only together with another: equal numbers for those of which any two do. `None` for a bridge and for what the walk left out. That two
+    /// numbers are equal by chance is as likely as bits of a memory turning.
+    pub(crate) fn loops(&self, row: usize) -> Option<u64> {
+        Some(self.loops[row]).filter(|&bits| bits != 0)
+    }
+
+    /// What lies between two branches that cut together: a run of the walk, less the second, which is part of it or empty.
+    pub(crate) fn between(&self, one: usize, other: usize) -> [(u32, u32); 2] {
+        let run = |row: usize| match self.reached[row] {
+            NONE => None,
+            node => Some((self.came[node as usize], self.left[node as usize])),
+        };
+        match (run(one), run(other)) {
+            (Some(one), Some(other)) if one.0 < other.0 => [one, other],
+            (Some(one), Some(other)) => [other, one],
+            (one, other) => {
+                // A branch that the walk did not come by closes the loop: all beyond the other lies between.
+                let run = one.or(other).unwrap_or((0, 0));
+                [run, (run.0, run.0)]
+            }
+        }
+    }
+
     /// Whether no cut lies in some branches, with branches more between nodes. That bits cancel by chance is possible: false then.
     ///
     /// Cost: the square of their number, and their number times that of the branches more.
@@ -171,6 +194,16 @@ mod tests {
         assert!(walk.cut_nothing(&[2, 3], &[(2, 0)]), "a diagonal holds the corner");
         assert!(!walk.cut_nothing(&[2, 3], &[(3, 0)]), "beside a side that is there it holds nothing");
         assert!(walk.cut_nothing(&[6], &[(4, 1)]));
+        // Side 0-3 closes the loop: between it and side 1-2 lie what the walk came to beyond that.
+        let nodes = |[run, less]: [(u32, u32); 2]| -> Vec<usize> {
+            let inside = |node: &usize| (run.0..run.1).contains(&walk.came[*node]) && !(less.0..less.1).contains(&walk.came[*node]);
+            (0..5).filter(inside).collect()
+        };
+        assert_eq!([0, 1, 5, 6].map(|row| walk.loops(row).is_some()), [true, true, false, false]);
+        assert!(walk.loops(2) == walk.loops(3) && walk.loops(3) == walk.loops(4) && walk.loops(2) != walk.loops(0));
+        assert_eq!(nodes(walk.between(2, 3)), [2]);
+        assert_eq!(nodes(walk.between(4, 2)), [2, 3, 4]);
+        assert_eq!(nodes(walk.between(3, 4)), [3, 4]);
         for (rows, whole) in [
             (&[2][..], true),
             (&[0, 1], true),

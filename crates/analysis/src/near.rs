@@ -10,6 +10,9 @@
 //! contacts and its return, with the ends of one or two loads. What a limb shows to the trunk is worked out once for each base
 //! state, so that a case solves the trunk alone and touches only the limbs that it changes.
 //!
+//! Of branches that carry the same current the weakest goes in the stead of the one that opens, since a strong one that is gone leaves few digits; and where a
+//! case is the one before but for what is cut off, as with another branch of the same feed, it is not solved again ([`Room::repeated`]).
+//!
 //! Where chord steps shrink too slowly, because much sags, the slopes of the demands are taken anew. They change what the limbs show to
 //! the trunk by a known amount, so that the trunk alone is factored again (Newton's steps, which come down on the true state from above).
 //!

@@ -64,6 +64,8 @@ fn opened(near: &Near, prepared: &Prepared, row: usize) -> Scenario {
 struct Tally {
     cases: usize,
     seconds: f64,
+    /// Of these: the same as the one before but for what is cut off.
+    repeated: usize,
     afresh: BTreeMap<Fresh, usize>,
 }
 
@@ -71,10 +73,11 @@ impl Tally {
     fn say(&self, what: &str) {
         let fallbacks: usize = self.afresh.values().sum();
         println!(
-            "{what}: {} cases in {:.2} s of one core, {:.0} a second; {fallbacks} factorised anew {:?}",
+            "{what}: {} cases in {:.2} s of one core, {:.0} a second; {} as the one before (another branch of the same feed), {fallbacks} factorised anew {:?}",
             self.cases,
             self.seconds,
             self.cases as f64 / self.seconds,
+            self.repeated,
             self.afresh
         );
     }
@@ -100,6 +103,7 @@ fn main() {
             }
         }
         opens.seconds += seconds() - from;
+        opens.repeated += room.repeated();
         let held = decide::held(&prepared, &point);
         let near = prepared.near(&held);
         let mut room = near.room();

@@ -1,6 +1,6 @@
 //! One case: its changed branches, and the steps to where it settles.
 
-use super::footing::Footing;
+use super::footing::{Footing, Instead};
 use super::in_sight::Looking;
 use super::{Change, Fresh, NONE};
 use crate::law::Law;
@@ -18,13 +18,11 @@ const ASTRAY: usize = 4;
 const ROUNDS: usize = 60;
 /// Bound on the voltage that the laws not yet met could still move, V.
 const SETTLED: f64 = 4e-9;
-/// The same on slopes of the case's own.
+/// The same on slopes of the case's own, where much has moved: a diode that feeds nothing has to be told from one that feeds little.
 const SETTLED_BENT: f64 = 4e-10;
 /// Share of the bound before that a step may leave and still count as quick, and bound within which it may be rounding noise, V.
 const QUICK: f64 = 0.25;
 const ROUNDING: f64 = 1e-6;
-/// Current of a diode that has turned on, A, at or below which it may be one that feeds nothing.
-const RESTING: f64 = 1e-6;
 /// How often the slopes of a case may be taken anew.
 const BENDS: usize = 30;
 /// Pivot of an update from which on cancellation may count; and volts, times the resistance across an opened branch, times the
@@ -64,6 +62,13 @@ struct Special {
     driven: f64,
 }
 
+/// A case of branches that carry nothing, and how it ended.
+struct Known {
+    gone: Vec<u32>,
+    may_hold: bool,
+    outcome: Result<(), Fresh>,
+}
+
 /// What one case needs while it is settled, reused from case to case.
 pub struct Room {
     pub(super) update: Update,
@@ -82,6 +87,8 @@ pub struct Room {
     last: Vec<f64>,
     residual: Vec<f64>,
     driven: Vec<f64>,
+    /// How far the last could move a voltage, V.
+    other: f64,
     /// Of each watched demand: its slope in the factor.
     slope: Vec<f64>,
     /// The factor with the slopes of demands where the case stood, once those of the base did not serve.
@@ -92,6 +99,10 @@ pub struct Room {
     bent_with: usize,
     /// Places in limbs that the changes touch, last first.
     touched: Vec<u32>,
+    /// The case, where another may be the same; and the branch that opens in it with the weaker one that stands for it.
+    known: Option<Known>,
+    repeated: usize,
+    weaker: Option<(usize, usize)>,
     /// Runs of the walk that are cut off without a source, and those that stand alone with one, beyond which branch.
     cut: Vec<(u32, u32)>,
     split: Vec<((u32, u32), usize)>,
@@ -135,12 +146,16 @@ impl Room {
             last: vec![0.0; watched],
             residual: vec![0.0; watched],
             driven: vec![0.0; watched],
+            other: 0.0,
             slope: vec![0.0; watched],
             bent: None,
             is_bent: false,
             bends: 0,
             bent_with: 0,
             touched: Vec::new(),
+            known: None,
+            repeated: 0,
+            weaker: None,
             cut: Vec::new(),
             split: Vec::new(),
             dropped: Vec::new(),
@@ -158,6 +173,11 @@ impl Room {
             is_everywhere: false,
             looking: Looking::default(),
         }
+    }
+
+    /// How many cases were the same as the one before but for what they cut off, and needed no solution.
+    pub fn repeated(&self) -> usize {
+        self.repeated
     }
 
     /// The factor that the case is on.
@@ -238,16 +258,66 @@ pub(super) struct Case<'c> {
 }
 
 impl Case<'_> {
-    /// Settles the case.
+    /// Settles the case, or finds that the one before is the same but for what is cut off.
     pub(super) fn settle(&mut self, change: &Change) -> Result<(), Fresh> {
-        self.clear();
-        for &(row, law) in &change.laws {
-            self.change(row, law)?;
+        let alone = match (&change.laws[..], &change.joined[..]) {
+            (&[(row, Law::Open)], []) => self.footing.instead(row),
+            _ => None,
+        };
+        let Some((gone, instead)) = alone else {
+            self.clear();
+            for &(row, law) in &change.laws {
+                self.change(row, law)?;
+            }
+            for &(a, b, g) in &change.joined {
+                self.join(None, a.0, b.0, Law::Conductance { g })?;
+            }
+            return self.run();
+        };
+        let known =
+            self.room.known.as_ref().filter(|known| known.gone == gone && known.may_hold == self.may_hold && !self.room.is_everywhere);
+        let outcome = match known {
+            Some(known) => {
+                self.room.repeated += 1;
+                known.outcome
+            }
+            None => {
+                self.clear();
+                gone.iter().try_for_each(|&row| self.special(row as usize, Law::Open, Mode::Gone)).and_then(|()| self.run())
+            }
+        };
+        self.room.known = Some(Known { gone, may_hold: self.may_hold, outcome });
+        self.room.cut.clear();
+        self.room.weaker = None;
+        match instead {
+            Instead::Cut(run) => self.room.cut.push(run),
+            Instead::Weaker(row, other) => {
+                self.room.weaker = Some((row, other));
+                let at = self.room.special.iter().position(|special| special.row == Some(other));
+                if let Some(special) = at.map(|at| &mut self.room.special[at]) {
+                    special.moved = -special.volts;
+                }
+                if self.room.is_everywhere {
+                    self.follow_weaker();
+                }
+            }
         }
-        for &(a, b, g) in &change.joined {
-            self.join(None, a.0, b.0, Law::Conductance { g })?;
+        outcome
+    }
+
+    /// What lies between a branch that opens and the weaker one that stands for it goes where that one carries nothing.
+    fn follow_weaker(&mut self) {
+        let Some((row, other)) = self.room.weaker else { return };
+        let (net, footing) = (self.net, self.footing);
+        let parts = footing.walk.between(row, other);
+        let (a, b) = self.places(other);
+        let across = self.base_across(other) + self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
+        let more = if footing.is_between(parts, net.from[other]) { -across } else { across };
+        for (node, &at) in net.pattern.place().iter().enumerate() {
+            if footing.is_between(parts, node as u32) {
+                self.room.everywhere[at as usize] += more;
+            }
         }
-        self.run()
     }
 
     fn clear(&mut self) {
@@ -271,6 +341,7 @@ impl Case<'_> {
         }
         room.residual.fill(0.0);
         room.driven.fill(0.0);
+        room.other = 0.0;
         room.touched.clear();
         room.dropped.clear();
         room.lost_diodes.clear();
@@ -281,9 +352,11 @@ impl Case<'_> {
         room.bends = 0;
     }
 
-    /// Parts and diodes as in the base.
+    /// Parts and diodes as in the base, and no case known.
     pub(super) fn clear_parts(&mut self) {
         let room = &mut *self.room;
+        room.known = None;
+        room.weaker = None;
         room.cut.clear();
         room.split.clear();
         room.merged.clear();
@@ -322,7 +395,9 @@ impl Case<'_> {
             if footing.laws[row].return_above().is_some_and(|above| v >= above) {
                 return Err(Fresh::Returns);
             }
-            self.room.dropped.push((row, v));
+            if !self.room.dropped.iter().any(|&(known, _)| known == row) {
+                self.room.dropped.push((row, v));
+            }
         }
         Ok(())
     }
@@ -517,7 +592,7 @@ impl Case<'_> {
             }
         }
         if beyond > fed_by_itself {
-            return self.split(row, run, Law::Open);
+            return self.split(row, run);
         }
         // Converters that it fed stop, and with them what they feed.
         for &input in &footing.inputs {
@@ -538,8 +613,9 @@ impl Case<'_> {
         Ok(())
     }
 
-    /// Opens a bridge beyond which something drives: that part gets a zero of voltage of its own.
-    fn split(&mut self, row: usize, run: (u32, u32), law: Law) -> Result<(), Fresh> {
+    /// Opens a bridge beyond which something drives. Nothing else leads there, so that once the demands across are gone the bridge carries nothing even
+    /// where it stays: it holds the part's zero of voltage, which is any.
+    fn split(&mut self, row: usize, run: (u32, u32)) -> Result<(), Fresh> {
         let footing = self.footing;
         let inside = |node: u32| (run.0..run.1).contains(&footing.walk.came[node as usize]);
         let crosses = |row: u32| {
@@ -551,10 +627,10 @@ impl Case<'_> {
             !apart
         });
         let blocking = footing.diodes.iter().any(|&diode| diode as usize != row && !self.room.diode_on[diode as usize] && crosses(diode));
-        let driven_across = footing.drivers_across.iter().any(|&other| {
-            let stopped = self.room.special.iter().any(|special| special.row == Some(other as usize) && special.mode == Mode::Gone);
-            crosses(other) && footing.current[other as usize] != 0.0 && !stopped
-        });
+        let driven_across = footing
+            .drivers_across
+            .iter()
+            .any(|&other| crosses(other) && footing.current[other as usize] != 0.0 && !self.is_gone(other as usize));
         // A converter in a part of its own runs on only where a source is there too; one that lies across the cut stops.
         let running = footing.inputs.iter().copied().filter(|&input| footing.draws[input as usize]);
         let converts = footing.sources_within(run) == 0 && running.clone().any(|input| self.ends(input).into_iter().all(inside));
@@ -565,18 +641,9 @@ impl Case<'_> {
         let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).filter(|&demand| crosses(demand)).collect();
         lost.sort_unstable();
         lost.dedup();
-        self.special(row, law, Mode::Gone)?;
         for demand in lost {
             self.special(demand as usize, Law::Open, Mode::Gone)?;
         }
-        let zero = if inside(self.net.from[row]) { self.net.from[row] } else { self.net.to[row] };
-        let place = self.net.pattern.place()[zero as usize];
-        let volts = footing.volts[place as usize];
-        // Holding its node where it stands keeps the part near its old voltages.
-        let hold = Law::Emf { volts, g: 1.0 };
-        let special =
-            Special { row: None, law: hold, mode: Mode::Law, slope: 0.0, base_slope: 0.0, model: 0.0, volts, moved: 0.0, driven: 0.0 };
-        self.add(special, place, None)?;
         self.room.split.push((run, row));
         stopped.into_iter().try_for_each(|output| self.open(output))
     }
@@ -596,6 +663,9 @@ impl Case<'_> {
             // What is not driven goes over to what is, and only one zero of voltage is left.
             let (into, from) = if self.is_driven(ca) { (ca, cb) } else { (cb, ca) };
             let touches = |row: u32| self.ends(row).into_iter().any(|node| self.component(node) == from);
+            if from as usize >= self.net.nodes {
+                return Err(Fresh::Cut);
+            }
             // What draws nothing for want of a feed is looked at once the case has settled.
             if footing.inputs.iter().chain(&footing.silent).any(|&row| touches(row)) {
                 return Err(Fresh::Energised);
@@ -659,7 +729,7 @@ impl Case<'_> {
             Some(at) => self.put(at, law, if on { Mode::Law } else { Mode::Gone }),
             None if on => self.join(Some(row), self.net.from[row], self.net.to[row], law)?,
             None => match self.footing.walk.run_beyond(row) {
-                Some(run) if self.footing.drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run, law)?,
+                Some(run) if self.footing.drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run)?,
                 // Where nothing drives beyond it, a diode that turned before feeds that part now.
                 _ => self.special(row, law, Mode::Gone)?,
             },
@@ -669,12 +739,13 @@ impl Case<'_> {
 
     fn run(&mut self) -> Result<(), Fresh> {
         // A part that is cut off stays joined by the branch that is to be open: nothing else may lead into it.
-        if self.room.cut.iter().any(|&run| self.is_joined(run) || self.is_taken_over(run)) {
+        let (cut, mut split) = (&self.room.cut, self.room.split.iter().map(|&(run, _)| run));
+        if cut.iter().any(|&run| self.is_joined(run) || self.is_taken_over(run)) || split.any(|run| self.is_joined(run)) {
             return Err(Fresh::Cut);
         }
         for _ in 0..ROUNDS {
             self.converge()?;
-            if !(self.flip_diodes()? || self.restore() || self.drop_lowest()) {
+            if !(self.flip_diodes()? || self.restore() || self.drop_lowest() || self.stop_converters()?) {
                 return self.judge();
             }
         }
@@ -686,11 +757,13 @@ impl Case<'_> {
         if !self.room.update.triangulate() {
             return Err(Fresh::Cut);
         }
-        let (mut special, mut other) = self.residuals()?;
+        self.update_converters();
+        // Since the last step the others have not moved.
+        let (mut special, mut other) = (self.special_residuals(false)?, self.room.other);
         let (mut closest, mut astray) = (f64::INFINITY, 0);
         for _ in 0..STEPS {
             let off = special + other;
-            let settled = if self.room.is_bent { SETTLED_BENT } else { SETTLED };
+            let settled = self.settled();
             // On slopes of its own a case shows more resistance than the base does.
             if off <= settled {
                 return Ok(());
@@ -714,6 +787,11 @@ impl Case<'_> {
             (special, other) = self.residuals()?;
         }
         Err(Fresh::Unsettled)
+    }
+
+    /// Bound on what the steps leave open, V.
+    fn settled(&self) -> f64 {
+        if self.room.is_bent { SETTLED_BENT } else { SETTLED }
     }
 
     /// One step on the factor: what special branches differ by from the linear model, and if `all` what the others do.
@@ -876,7 +954,7 @@ impl Case<'_> {
     fn residuals(&mut self) -> Result<(f64, f64), Fresh> {
         let footing = self.footing;
         self.update_converters();
-        let (mut special, mut other) = (0.0f64, 0.0f64);
+        let mut other = 0.0f64;
         let before = self.room.special.len();
         let (mut fallen, mut dark) = (Vec::new(), Vec::new());
         for &index in &footing.demands {
@@ -914,7 +992,14 @@ impl Case<'_> {
         for row in fallen {
             self.special(row, self.law_of_demand(row), Mode::Line)?;
         }
-        let mut bent = self.room.special.len() > before;
+        self.room.other = other;
+        let bent = self.room.special.len() > before;
+        Ok((self.special_residuals(bent)?, other))
+    }
+
+    /// The same of the special branches alone; `bent` says whether some of them changed since the update was made.
+    fn special_residuals(&mut self, mut bent: bool) -> Result<f64, Fresh> {
+        let mut special = 0.0f64;
         self.room.injected.clear();
         for at in 0..self.room.special.len() {
             let v = self.special_across(at);
@@ -949,7 +1034,7 @@ impl Case<'_> {
         if bent && !self.room.update.triangulate() {
             return Err(Fresh::Cut);
         }
-        Ok((special, other))
+        Ok(special)
     }
 
     /// Whether anything feeds a demand: whether it has voltage with every demand off.
@@ -1024,6 +1109,7 @@ impl Case<'_> {
         if self.is_cancelled() {
             self.refine();
         }
+        self.follow_weaker();
     }
 
     /// The same to the last digits, which tell a diode that feeds nothing from one that feeds little.
@@ -1054,6 +1140,7 @@ impl Case<'_> {
     fn refine(&mut self) {
         let (net, footing) = (self.net, self.footing);
         let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
+        changed.extend(self.room.weaker.map(|(row, _)| row));
         changed.sort_unstable();
         for _ in 0..REFINEMENTS {
             let mut farthest = 0.0f64;
@@ -1102,8 +1189,8 @@ impl Case<'_> {
             let v = self.across(row);
             let on = self.room.diode_on[row];
             // Within what the steps leave open it is on its corner.
-            let violates =
-                if on { g * (v - forward + 2.0 * SETTLED) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + 2.0 * SETTLED };
+            let open = 2.0 * self.settled();
+            let violates = if on { g * (v - forward + open) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + open };
             if violates && !self.room.lost_diodes.contains(&row) {
                 wrong.push((row, !on));
             }
@@ -1123,12 +1210,35 @@ impl Case<'_> {
             // What nothing fed may be fed now.
             self.room.without_known = false;
             for at in std::mem::take(&mut self.room.unfed) {
+                if self.converter(at).is_some_and(|input| self.is_gone(input + 1)) {
+                    return Err(Fresh::Converter);
+                }
                 // A load without voltage has no slope by its law.
                 let law = self.room.special[at].law;
                 self.put(at, law, if law.drop_out().is_some() { Mode::Line } else { Mode::Law });
             }
         }
         Ok(!wrong.is_empty())
+    }
+
+    /// Converters that nothing feeds give nothing; true if one did.
+    fn stop_converters(&mut self) -> Result<bool, Fresh> {
+        let before = self.room.special.len();
+        for at in self.room.unfed.clone() {
+            if let Some(input) = self.converter(at).filter(|input| self.footing.drives(input + 1) && !self.is_gone(input + 1)) {
+                self.open(input + 1)?;
+            }
+        }
+        Ok(self.room.special.len() > before)
+    }
+
+    fn is_gone(&self, row: usize) -> bool {
+        self.room.special.iter().any(|special| special.row == Some(row) && special.mode == Mode::Gone)
+    }
+
+    /// The row of a special branch that is the input of a converter.
+    fn converter(&self, at: usize) -> Option<usize> {
+        self.room.special[at].row.filter(|&row| matches!(self.footing.laws[row], Law::ConverterInput { .. }))
     }
 
     /// Takes the input power of each converter from its output.
@@ -1246,16 +1356,6 @@ impl Case<'_> {
             return Err(Fresh::Cut);
         }
         self.room.held.clear();
-        // A diode that has turned on and carries next to nothing may rest: where much has moved the steps leave that open.
-        let rests = |special: &Special| {
-            matches!(special.law, Law::Diode { .. })
-                && special.mode == Mode::Law
-                && special.base_slope == 0.0
-                && special.mode.draws(special.law, special.volts + special.moved).0.abs() <= RESTING
-        };
-        if self.room.is_bent && self.room.special.iter().any(rests) {
-            return Err(Fresh::Unsettled);
-        }
         let mut low = Vec::new();
         for &index in &footing.demands {
             let row = footing.watched[index as usize].row as usize;
@@ -1302,14 +1402,6 @@ impl Case<'_> {
             if self.across(row as usize) > FED || joined && self.is_fed(row as usize)? {
                 return Err(Fresh::Energised);
             }
-        }
-        if self
-            .room
-            .unfed
-            .iter()
-            .any(|&at| self.room.special[at].row.is_some_and(|row| matches!(footing.laws[row], Law::ConverterInput { .. })))
-        {
-            return Err(Fresh::Converter);
         }
         if self.is_cancelled() {
             self.everywhere();

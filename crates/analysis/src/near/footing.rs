@@ -6,6 +6,7 @@ use crate::law::Law;
 use crate::ldlt::Factor;
 use crate::network::{Network, Work};
 use crate::settle::Settle;
+use crate::update::MOST;
 use crate::{Prepared, law};
 use model::*;
 use std::sync::OnceLock;
@@ -64,12 +65,26 @@ pub(super) struct Footing {
     pub(super) drivers: Vec<u32>,
     /// Ends of sources that the walk came to before each time.
     sources: Vec<u32>,
+    /// Ends of all but resistances and demands that the walk came to before each time, and of all but resistances that nobody watches.
+    others: Vec<u32>,
+    marked: Vec<u32>,
+    /// Of each branch: the weakest of those that carry its current, where nothing but resistances lies between the two.
+    weakest: Vec<u32>,
     /// Currents driven between two nodes, which only flow while both are in one part.
     pub(super) drivers_across: Vec<u32>,
     /// Demands by when the walk came to each of their ends.
     pub(super) demand_times: Vec<(u32, u32)>,
     /// Blocking diodes by when the walk came to their cathode.
     pub(super) cathode_times: Vec<(u32, u32)>,
+}
+
+/// How what opens differs from what carries nothing instead of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Instead {
+    /// It feeds demands alone, which carry nothing: a run of the walk is cut off.
+    Cut((u32, u32)),
+    /// A branch and the weaker one that carries its current: what lies between the two has the voltage of the weaker one's far end.
+    Weaker(usize, usize),
 }
 
 /// The base state with every demand off: factor, and voltage of each place.
@@ -167,6 +182,10 @@ impl Footing {
         };
         let drivers = ends_before(&drives);
         let sources = ends_before(&|row| matches!(laws[row], Law::Emf { .. }));
+        let others = ends_before(&|row| match laws[row] {
+            Law::Open | Law::Conductance { .. } => false,
+            law => !law.is_demand() || matches!(law, Law::ConverterInput { .. }),
+        });
         let time = |node: u32| walk.came[node as usize];
         let mut demand_times: Vec<(u32, u32)> = (0..rows)
             .filter(|&row| draws[row])
@@ -187,6 +206,7 @@ impl Footing {
                     || matches!(topology.branches[row].element, ElementId::Receiver(_) | ElementId::Load(_) | ElementId::Source(_)))
         };
         let watched: Vec<usize> = (0..rows).filter(|&row| is_watched(row)).collect();
+        let marked = ends_before(&|row| is_watched(row) || !matches!(laws[row], Law::Open | Law::Conductance { .. }));
         let mut footing = Footing {
             idle: (0..rows).filter(|&row| laws[row].is_demand() && !draws[row] && !let_go.contains(&row)).map(|row| row as u32).collect(),
             let_go,
@@ -219,11 +239,15 @@ impl Footing {
             walk,
             drivers,
             sources,
+            others,
+            marked,
+            weakest: vec![NONE; rows],
             drivers_across,
             demand_times,
             cathode_times,
         };
         footing.watch(network, &watched);
+        footing.find_weakest(network);
         Ok(footing)
     }
 
@@ -299,6 +323,49 @@ impl Footing {
             }
             self.watched[index].beside = (start, self.beside.len() as u32);
         }
+    }
+
+    /// Finds for each resistance the weakest of those that carry its current.
+    fn find_weakest(&mut self, net: &Network) {
+        let resistance = |row: usize| matches!(self.laws[row], Law::Conductance { .. });
+        let loops = |row: usize| self.walk.loops(row).filter(|_| resistance(row));
+        let mut by_loop: Vec<(u64, usize)> = (0..self.laws.len()).filter_map(|row| Some((loops(row)?, row))).collect();
+        by_loop.sort_unstable();
+        for alike in by_loop.chunk_by(|a, b| a.0 == b.0) {
+            let Some(&(_, weakest)) = alike.iter().min_by(|a, b| self.slope[a.1].total_cmp(&self.slope[b.1])) else { continue };
+            for &(_, row) in alike.iter().filter(|&&(_, row)| row != weakest) {
+                let parts = self.walk.between(row, weakest);
+                let [run, less] = parts.map(|(first, last)| self.marked[last as usize] - self.marked[first as usize]);
+                let own = if self.watch_of[weakest] == NONE { [NONE; 2] } else { [net.from[weakest], net.to[weakest]] };
+                let own = own.into_iter().filter(|&node| node != NONE && self.is_between(parts, node)).count();
+                if (run - less) as usize == own {
+                    self.weakest[row] = weakest as u32;
+                }
+            }
+        }
+    }
+
+    /// Whether a node lies in what [`Bridges::between`] gave.
+    pub(super) fn is_between(&self, [run, less]: [(u32, u32); 2], node: u32) -> bool {
+        let came = self.walk.came[node as usize];
+        (run.0..run.1).contains(&came) && !(less.0..less.1).contains(&came)
+    }
+
+    /// Branches that carry nothing where this one opens alone, if that is all there is to it. Several branches may have the same.
+    pub(super) fn instead(&self, row: usize) -> Option<(Vec<u32>, Instead)> {
+        if self.slope[row] == 0.0 || !matches!(self.laws[row], Law::Conductance { .. }) {
+            return None;
+        }
+        let Some(run) = self.walk.run_beyond(row) else {
+            return Some(self.weakest[row]).filter(|&other| other != NONE).map(|other| (vec![other], Instead::Weaker(row, other as usize)));
+        };
+        if self.others[run.1 as usize] > self.others[run.0 as usize] {
+            return None;
+        }
+        let mut lost: Vec<u32> = Footing::within(&self.demand_times, run).collect();
+        lost.sort_unstable();
+        lost.dedup();
+        (lost.len() <= MOST).then_some((lost, Instead::Cut(run)))
     }
 
     /// Watched branches with an end in a limb; none for the trunk.

@@ -1,6 +1,6 @@
 //! States found on the factor of a neighbouring one, held against a fresh solution.
 
-use analysis::{Fresh, Near, Prepared, Room, prepare};
+use analysis::{Change, Fresh, Near, Prepared, Room, prepare};
 use model::*;
 use physics::*;
 use std::collections::BTreeMap;
@@ -184,6 +184,92 @@ fn around(prepared: &Prepared, base: &Point, cases: usize, dice: &mut Random, ta
                 compare(prepared, &near.afresh(&scenario), &prepared.point(&scenario), tally, &story);
             }
         }
+    }
+}
+
+/// Every branch opened in turn, loads and receivers against a fresh solution: those of one feed are the same case, which is settled once.
+#[test]
+fn what_opens_in_one_feed_is_one_case() {
+    let (mut cases, mut repeated) = (0, 0);
+    for seed in 0..3 {
+        for (strength, corner) in [(Strength::Strong, Corner::Low), (Strength::Weak, Corner::High)] {
+            let made = generate(&Options { wires: 250, seed: 60 + seed, phases: 1, strength, sources_off: false });
+            let design = design(&made.files);
+            let prepared = prepare(&design);
+            let base = prepared.point(&Scenario::new(Id::from_row(0), corner));
+            let near = prepared.near(&base);
+            let mut room = near.room();
+            for branch in prepared.branches() {
+                let mut scenario = base.scenario.clone();
+                scenario.opened.push((branch.element, None));
+                if near.change(&scenario).and_then(|change| near.settle(&change, &mut room)).is_ok() {
+                    cases += 1;
+                    let story = format!("seed {seed}, {} opens", design.element_words(branch.element));
+                    at_terminals(&prepared, &near, &room, &prepared.point(&scenario), &story);
+                }
+            }
+            repeated += room.repeated();
+        }
+    }
+    println!("{cases} opens, {repeated} of them as the one before");
+    assert!(cases > 3000 && repeated * 3 > cases, "{repeated} of {cases}");
+}
+
+/// Two parts of 28 and 20 V, each with a load of 10 ohm behind 0.1 ohm, joined by a link alone. Once it is open nothing stands across a load that is off between
+/// the two, and each keeps its 27.723 or 19.802 V (28·10/10.1, 20·10/10.1, worked by hand); joined anew by way of a lone node they are one part.
+/// A tail of three links that two receivers of 1 Mohm hold up: whichever opens, what lies behind it is pulled to the return, what lies before it stands at the source.
+#[test]
+fn parts_and_tails_of_an_open_link_by_hand() {
+    let design = trials::design_of(
+        "profile = \"space-28v\"\n[ground.G]\nreference = true\n[phase.work]\n\
+         [node.A]\n[node.B]\n[node.R]\n[node.N]\n[node.M]\n[node.K]\n[node.T]\n\
+         [battery.BA]\npositive = \"node:A\"\nnegative = \"ground:G\"\nemf = \"28 V\"\nohms = \"0.1 ohm\"\n\
+         [battery.BB]\npositive = \"node:B\"\nnegative = \"node:R\"\nemf = \"20 V\"\nohms = \"0.1 ohm\"\n\
+         [load.LA]\nline = \"node:A\"\nreturn = \"ground:G\"\nresistance = \"10 ohm\"\n\
+         [load.LB]\nline = \"node:B\"\nreturn = \"node:R\"\nresistance = \"10 ohm\"\n\
+         [load.OFF]\nline = \"node:A\"\nreturn = \"node:R\"\nresistance = \"10 ohm\"\n\
+         [link.TIE]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"0.01 ohm\"\n\
+         [link.T1]\nfrom = \"node:A\"\nto = \"node:M\"\nohms = \"1 mohm\"\n\
+         [link.T2]\nfrom = \"node:M\"\nto = \"node:K\"\nohms = \"2 mohm\"\n\
+         [link.T3]\nfrom = \"node:K\"\nto = \"node:T\"\nohms = \"3 mohm\"\n\
+         [receiver.R1]\npositive = \"node:T\"\nnegative = \"ground:G\"\ninput_ohms = \"1 Mohm\"\n\
+         [receiver.R2]\npositive = \"node:T\"\nnegative = \"ground:G\"\ninput_ohms = \"1 Mohm\"\n",
+    );
+    let prepared = prepare(&design);
+    let mut scenario = Scenario::new(Id::from_row(0), Corner::Typical);
+    scenario.loads.push((trials::load(&design, "OFF"), LoadChange::Off));
+    let base = prepared.point(&scenario);
+    let near = prepared.near(&base);
+    let mut room = near.room();
+    let row = |element| prepared.branch_of(element).expect("has a branch");
+    let [tie, t1, t2] = [0, 1, 2].map(|at| ElementId::Link(Id::from_row(at)));
+    let volts = |room: &Room, name| near.volts(room, row(ElementId::Load(trials::load(&design, name))));
+    near.settle(&Change::open(row(tie)), &mut room).expect("one link");
+    assert_eq!(volts(&room, "OFF"), None);
+    trials::close(volts(&room, "LA").expect("fed"), 280.0 / 10.1, 1e-4);
+    trials::close(volts(&room, "LB").expect("fed"), 200.0 / 10.1, 1e-9);
+
+    let end = |name| Place::End(End::Inner(trials::named(&design.inner_nodes, name, |node| &node.name)));
+    let mut joined = base.scenario.clone();
+    joined.opened.push((tie, None));
+    joined.shorts.extend([(end("R"), end("N"), Ohm(1.0)), (end("N"), end("A"), Ohm(1.0))]);
+    let (mut tally, fresh) = (Tally::default(), prepared.point(&joined));
+    compare(&prepared, &near.point(&joined), &fresh, &mut tally, "joined anew");
+    let change = near.change(&joined).expect("a base with a footing");
+    assert_eq!(near.settle(&change, &mut room), Ok(()));
+    at_terminals(&prepared, &near, &room, &fresh, "joined anew");
+
+    for (open, before) in [(t1, false), (t2, true), (t1, false)] {
+        let change = Change::open(row(open));
+        let carried = near.currents(&change, &[row(t1), row(t2)], &mut room).expect("one link");
+        assert!(carried.iter().all(|amperes| amperes.abs() < 1e-9), "{carried:?}");
+        let mut scenario = base.scenario.clone();
+        scenario.opened.push((open, None));
+        let point = near.try_point(&scenario, &mut room).expect("one link");
+        let middle = prepared.node(End::Inner(trials::named(&design.inner_nodes, "M", |node| &node.name))).expect("has a branch");
+        trials::close(point.voltage[middle.row()], if before { 280.0 / 10.1 } else { 0.0 }, 1e-6);
+        compare(&prepared, &point, &prepared.point(&scenario), &mut tally, "a tail");
+        near.currents(&change, &[row(t1)], &mut room).expect("one link");
     }
 }
 
