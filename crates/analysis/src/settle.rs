@@ -285,10 +285,14 @@ impl<'a> Settle<'a> {
             if self.update_converters() || self.restore_extended() {
                 continue;
             }
+            let converters_off = |settle: &Self| settle.inputs.iter().filter(|&&row| settle.dropped[row].is_some()).count();
+            let off = converters_off(&self);
             if self.drop_lowest() || self.rejoin() {
                 seen.clear();
                 one_by_one = false;
-                self.reconnect_converters();
+                if converters_off(&self) != off {
+                    self.reconnect_converters();
+                }
                 continue;
             }
             // A load left on its line although it has voltage draws by no law of its own: its island has not settled.
@@ -440,12 +444,10 @@ impl<'a> Settle<'a> {
         }
     }
 
-    /// A converter that dropped out or came back changes who is driven.
+    /// A converter that dropped out or came back changes who is driven; a load does not.
     fn reconnect_converters(&mut self) {
-        if !self.inputs.is_empty() {
-            // Without demands nothing can be singular that was not before.
-            let _ = self.lay_out();
-        }
+        // Without demands nothing can be singular that was not before.
+        let _ = self.lay_out();
     }
 
     /// Voltages with every demand off: the start from above, and what tells which demands are fed at all. Nothing bends there, so that one
