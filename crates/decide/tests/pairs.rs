@@ -117,6 +117,22 @@ fn over_contacts() -> Design {
     of_text(&toml, &format!("wire,from,to,gauge_awg,length\n{wires}"))
 }
 
+/// A load, and behind the same breaker a switch that is open with a wire and a load that is off: a touch on that wire is nothing until the switch sticks closed, and then the
+/// breaker opens.
+fn dead_branch() -> Design {
+    let toml = "format = 1\nname = \"dead\"\n[node.R]\n[node.B]\n[ground.G]\nreference = true\n[strap.S]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
+         [unit.P]\n[unit.Q]\n[connector.P]\nunit = \"P\"\nkind = \"terminals\"\n[connector.Q]\nunit = \"Q\"\nkind = \"terminals\"\n\
+         [phase.one]\nambient = \"25 degC\"\nduration = \"1 h\"\noff = [\"load:X\"]\n\
+         [bus.A]\nreturn = \"node:R\"\n[battery.A]\npositive = \"bus:A\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"20 mohm\"\n\
+         [breaker.C]\nline = \"bus:A\"\nload = \"node:B\"\nohms = \"5 mohm\"\nrating = \"5 A\"\ndevice = \"quick\"\n\
+         [link.b]\nfrom = \"node:B\"\nto = \"P.1\"\nohms = \"1 mohm\"\n[switch.K]\nfrom = \"node:B\"\nto = \"P.2\"\nohms = \"5 mohm\"\nstate = \"open\"\n\
+         [link.r]\nfrom = \"P.3\"\nto = \"node:R\"\nohms = \"1 mohm\"\n[link.q]\nfrom = \"Q.3\"\nto = \"Q.4\"\nohms = \"1 mohm\"\n\
+         [load.A]\nline = \"Q.1\"\nreturn = \"Q.3\"\nresistance = \"14 ohm\"\nvolts_min = \"22 V\"\nvolts_max = \"32 V\"\n\
+         [load.X]\nline = \"Q.2\"\nreturn = \"Q.4\"\nresistance = \"14 ohm\"\nvolts_min = \"22 V\"\nvolts_max = \"32 V\"\n\
+         [function.a]\nneeds = [\"load:A\"]\nsurvives = 1\ntier = 1\n";
+    of_text(toml, "wire,from,to,gauge_awg,length\nW1,P.1,Q.1,20,3 m\nW2,P.2,Q.2,20,3 m\nR,P.3,Q.3,18,3 m\n")
+}
+
 /// Numbers that look like chance: the generator splitmix64 of G. L. Steele, D. Lea and C. H. Flood (from memory).
 struct Dice(u64);
 
@@ -224,7 +240,9 @@ fn with_pairs<T>(design: &Design, then: impl FnOnce(&Prepared, &dyn Fn(PairScree
 fn the_screen_misses_nothing() {
     let mut all = Sequences::default();
     let mut effects: BTreeMap<Effect, usize> = BTreeMap::new();
-    let vehicles = [("two buses", two_buses()), ("contacts", over_contacts())].into_iter().map(|(name, design)| (name.to_owned(), design));
+    let vehicles = [("two buses", two_buses()), ("contacts", over_contacts()), ("dead branch", dead_branch())]
+        .into_iter()
+        .map(|(name, design)| (name.to_owned(), design));
     let vehicles: Vec<(String, Design)> = vehicles.chain((1..=4).map(|seed| (format!("chance {seed}"), by_chance(seed)))).collect();
     for (name, design) in &vehicles {
         with_pairs(design, |prepared, pairs| {
