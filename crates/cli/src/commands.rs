@@ -459,7 +459,7 @@ pub const COMMANDS: &[Command] = &[
             ("loomwright faults", "every fault in every phase"),
             ("loomwright faults --list", "the catalogue, with ids"),
             ("loomwright faults --only wire-open --only wire:W4", "some of them"),
-            ("loomwright faults --pairs --only diode-open --only wire-open --phase docked", "two of them at a time, in one phase"),
+            ("loomwright faults --pairs --only wire-open", "two of them at a time"),
             ("loomwright faults -o modes.xlsx", "the table of failure modes"),
             ("loomwright faults -o matrix.svg", "functions and groups of faults, drawn"),
             ("loomwright faults --shard 1/2 -o part-1.jsonl", "half of them, on one of two machines"),
