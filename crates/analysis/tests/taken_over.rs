@@ -3,7 +3,7 @@
 use loomwright_analysis::prepare;
 use model::*;
 
-const TOML: &str = "format = 1\nname = \"two feeds\"\n[node.A]\n[node.B]\n[node.C]\n[node.D]\n[node.L]\n[node.R]\n[ground.G]\nreference = true\n\
+const TOML: &str = "format = 1\nname = \"two-feeds\"\n[node.A]\n[node.B]\n[node.C]\n[node.D]\n[node.L]\n[node.R]\n[ground.G]\nreference = true\n\
     [strap.S]\nfrom = \"node:R\"\nto = \"ground:G\"\nohms = \"1 mohm\"\n\
     [battery.A]\npositive = \"node:A\"\nnegative = \"node:R\"\nemf = \"28.5 V\"\nohms = \"20 mohm\"\n\
     [battery.B]\npositive = \"node:B\"\nnegative = \"node:R\"\nemf = \"28 V\"\nohms = \"20 mohm\"\n\
