@@ -112,6 +112,8 @@ pub(crate) struct Settle<'a> {
     joined: Option<(Sets, Vec<bool>)>,
     steps: usize,
     warm: bool,
+    /// Whether diodes that were off there may be woken.
+    wakes: bool,
 }
 
 /// Places of what bends, of the outputs of converters and of all that stands above them in the elimination tree: steps for what bends alone move nothing
@@ -222,6 +224,7 @@ impl<'a> Settle<'a> {
             joined: None,
             steps: 0,
             warm: false,
+            wakes: false,
         };
         for &row in dropped {
             if settle.laws[row].is_demand() {
@@ -233,13 +236,15 @@ impl<'a> Settle<'a> {
     }
 
     /// Starts from a state nearby instead of from all diodes conducting and no demands: it saves steps and decides nothing.
-    pub(crate) fn start_from(&mut self, volts: &[f64], diode_on: &dyn Fn(usize) -> bool) {
+    /// `settled`: whether all of that state had settled; else its diodes stay as they were, since a part that fails again turns none back.
+    pub(crate) fn start_from(&mut self, volts: &[f64], diode_on: &dyn Fn(usize) -> bool, settled: bool) {
         for index in 0..self.diodes.len() {
             let row = self.diodes[index];
             self.diode_on[row] = diode_on(row);
         }
         self.v.copy_from_slice(volts);
         self.warm = true;
+        self.wakes = settled;
     }
 
     /// Settles; every loop is bounded and every island ends with an outcome.
@@ -254,7 +259,7 @@ impl<'a> Settle<'a> {
                 self.failures.push((self.component[node as usize], Failure::Singular { node }));
                 return self.finish();
             }
-            if !self.warm || !self.wake_diodes() {
+            if !self.wakes || !self.wake_diodes() {
                 break;
             }
         }
