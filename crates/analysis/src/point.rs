@@ -24,7 +24,7 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Poin
         if let Some(near) = near {
             let on =
                 |row: usize| matches!(topology.branches.get(row), Some(Branch { element: ElementId::Diode(id), .. }) if near.diode_on[*id]);
-            settle.start_from(&near.voltage, &on, near.islands.iter().all(|island| island.outcome.is_settled()));
+            settle.start_from(&near.voltage, &on);
         }
         settle.run()
     };

@@ -112,8 +112,6 @@ pub(crate) struct Settle<'a> {
     joined: Option<(Sets, Vec<bool>)>,
     steps: usize,
     warm: bool,
-    /// Whether diodes that were off there may be woken.
-    wakes: bool,
 }
 
 /// Places of what bends, of the outputs of converters and of all that stands above them in the elimination tree: steps for what bends alone move nothing
@@ -224,7 +222,6 @@ impl<'a> Settle<'a> {
             joined: None,
             steps: 0,
             warm: false,
-            wakes: false,
         };
         for &row in dropped {
             if settle.laws[row].is_demand() {
@@ -236,15 +233,13 @@ impl<'a> Settle<'a> {
     }
 
     /// Starts from a state nearby instead of from all diodes conducting and no demands: it saves steps and decides nothing.
-    /// `settled`: whether all of that state had settled; else its diodes stay as they were, since a part that fails again turns none back.
-    pub(crate) fn start_from(&mut self, volts: &[f64], diode_on: &dyn Fn(usize) -> bool, settled: bool) {
+    pub(crate) fn start_from(&mut self, volts: &[f64], diode_on: &dyn Fn(usize) -> bool) {
         for index in 0..self.diodes.len() {
             let row = self.diodes[index];
             self.diode_on[row] = diode_on(row);
         }
         self.v.copy_from_slice(volts);
         self.warm = true;
-        self.wakes = settled;
     }
 
     /// Settles; every loop is bounded and every island ends with an outcome.
@@ -259,7 +254,7 @@ impl<'a> Settle<'a> {
                 self.failures.push((self.component[node as usize], Failure::Singular { node }));
                 return self.finish();
             }
-            if !self.wakes || !self.wake_diodes() {
+            if !self.warm || !self.wake_diodes() {
                 break;
             }
         }
@@ -295,8 +290,9 @@ impl<'a> Settle<'a> {
             if self.drop_lowest() || self.rejoin() {
                 seen.clear();
                 one_by_one = false;
+                // One that dropped out or came back changes who is driven; a load does not. Without demands nothing can be singular that was not before.
                 if converters_off(&self) != off {
-                    self.reconnect_converters();
+                    let _ = self.lay_out();
                 }
                 continue;
             }
@@ -447,12 +443,6 @@ impl<'a> Settle<'a> {
                 self.references.push(if reference[node as usize] == NONE { node } else { reference[node as usize] });
             }
         }
-    }
-
-    /// A converter that dropped out or came back changes who is driven; a load does not.
-    fn reconnect_converters(&mut self) {
-        // Without demands nothing can be singular that was not before.
-        let _ = self.lay_out();
     }
 
     /// Voltages with every demand off: the start from above, and what tells which demands are fed at all. Nothing bends there, so that one

@@ -38,14 +38,21 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         }
     }
     let states = crate::sneak::states(case, point, out);
-    for (element, forward, _) in directed {
-        let Some(row) = case.prepared.branch_of(element) else { continue };
-        out.looked_at(RULE.code, Subject::Element(element));
-        let against = |state: &crate::sneak::Away| if forward { -state.point.current[row] } else { state.point.current[row] };
-        let worst = states.iter().map(|state| (against(state), state)).reduce(|known, new| if new.0 > known.0 { new } else { known });
-        if let Some((current, state)) = worst.filter(|(current, _)| *current > COUNTS) {
+    for (element, forward, at) in directed {
+        if case.prepared.branch_of(element).is_none() {
+            continue;
+        }
+        let subject = Subject::Element(element);
+        let against = |current: f64| if forward { -current } else { current };
+        let (worst, missing) = crate::sneak::greatest(case, states.iter(), element, against);
+        if let Some(missing) = missing {
+            out.not_judged(point, RULE.code, subject, at, missing);
+        }
+        let Some((current, state)) = worst else { continue };
+        out.looked_at(RULE.code, subject);
+        if current > COUNTS {
             let text = format!("{current:.2} A flow against its direction, {}", state.words);
-            out.trouble(case, point, RULE.code, Subject::Element(element), current, text);
+            out.trouble(case, point, RULE.code, subject, current, text);
         }
     }
 }

@@ -25,9 +25,15 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     let mut meant = None;
     for (id, load) in case.design.loads.iter().filter(|(_, load)| !load.switched_by.is_empty()) {
         let element = ElementId::Load(id);
-        let (subject, Some(row)) = (Subject::Element(element), case.prepared.branch_of(element)) else { continue };
+        if case.prepared.branch_of(element).is_none() {
+            continue;
+        }
+        let subject = Subject::Element(element);
         let off = states.iter().filter(|state| state.off.contains(&id));
-        let worst = off.map(|state| (state.point.current[row].abs(), state)).reduce(|known, new| if new.0 > known.0 { new } else { known });
+        let (worst, missing) = crate::sneak::greatest(case, off, element, f64::abs);
+        if let Some(missing) = missing {
+            out.not_judged(point, RULE.code, subject, load.at, missing);
+        }
         let Some((value, state)) = worst else { continue };
         let Some(limit) = load.off_current else {
             let missing = Missing::new("off_current", "the current that leaves it off is not stated");

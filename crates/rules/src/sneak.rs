@@ -1,5 +1,6 @@
 //! States one action away, as loads that are commanded off see them; the ways that were meant.
 
+use crate::case::Missing;
 use crate::{Case, Worst};
 use analysis::{Law, Meant};
 use model::*;
@@ -43,6 +44,25 @@ pub(crate) fn states(case: &Case, point: &Point, out: &mut Worst) -> Arc<Vec<Awa
     let states = Arc::new(states);
     out.sneak = Some(states.clone());
     states
+}
+
+/// Of some states the one in which the current of an element is greatest by a measure; and what is missing where its part of the network has no operating
+/// point in one of them: what a solution has there says nothing.
+pub(crate) fn greatest<'s>(
+    case: &Case,
+    states: impl Iterator<Item = &'s Away>,
+    element: ElementId,
+    measure: impl Fn(f64) -> f64,
+) -> (Option<(f64, &'s Away)>, Option<Missing>) {
+    let (mut greatest, mut missing): (Option<(f64, &Away)>, _) = (None, None);
+    for state in states {
+        match case.current(&state.point, element).unwrap_or(Ok(0.0)) {
+            Err(lacks) => missing = Some(lacks),
+            Ok(current) if greatest.is_none_or(|(known, _)| measure(current) > known) => greatest = Some((measure(current), state)),
+            Ok(_) => {}
+        }
+    }
+    (greatest, missing)
 }
 
 /// Lets loads hang on their lines, and open switches leak; gives the loads that are commanded off.

@@ -189,11 +189,8 @@ struct OfPhase<'b, 's, 'd> {
 
 /// What is to be done about one sequence.
 enum Way {
-    Excluded,
-    NotFollowed,
-    LostAlone,
-    Unchanged,
-    Apart,
+    /// Nothing; what counts it.
+    LeftOut(fn(&mut Sequences) -> &mut usize),
     /// As the first of its group with the second of its group does.
     Alike,
     /// By itself.
@@ -233,26 +230,7 @@ impl OfPhase<'_, '_, '_> {
                     counts.all += 1;
                     let ground = if first == lead { &mut ground_of_lead } else { &mut own_ground };
                     let done = match (way, &known) {
-                        (Way::Excluded, _) => {
-                            counts.excluded += 1;
-                            continue;
-                        }
-                        (Way::NotFollowed, _) => {
-                            counts.not_followed += 1;
-                            continue;
-                        }
-                        (Way::LostAlone, _) => {
-                            counts.lost_alone += 1;
-                            continue;
-                        }
-                        (Way::Unchanged, _) => {
-                            counts.unchanged += 1;
-                            continue;
-                        }
-                        (Way::Apart, _) => {
-                            counts.apart += 1;
-                            continue;
-                        }
+                        // How far a state without an operating point got is its own.
                         (Way::Alike, Some(done)) if !done.is_unsettled => {
                             counts.alike += 1;
                             done.clone()
@@ -261,10 +239,13 @@ impl OfPhase<'_, '_, '_> {
                             counts.followed += 1;
                             known.insert(self.follow(lead, second, &mut ground_of_lead)).clone()
                         }
-                        // How far a state without an operating point got is its own.
-                        (Way::Alike, Some(_)) | (Way::Alone, _) => {
+                        (Way::Alike | Way::Alone, _) => {
                             counts.followed += 1;
                             self.follow(first, second, ground)
+                        }
+                        (Way::LeftOut(count), _) => {
+                            *count(counts) += 1;
+                            continue;
                         }
                     };
                     self.keep(&done, (first.0, second), &mut part.found);
@@ -284,16 +265,16 @@ impl OfPhase<'_, '_, '_> {
     fn way(&self, first: (usize, usize), lead: (usize, usize), second: usize, seconds: usize) -> Way {
         let (a, b, rest) = (&self.singles[first.0], &self.singles[second], self.rest(first));
         if a.excludes(b) {
-            return Way::Excluded;
+            return Way::LeftOut(|of| &mut of.excluded);
         }
         if self.clashes(first, second) {
-            return Way::NotFollowed;
+            return Way::LeftOut(|of| &mut of.not_followed);
         }
         if self.screen == PairScreen::Off {
             return Way::Alone;
         }
         if a.lost.covers_with(&b.lost, self.base.wanted.len()) {
-            return Way::LostAlone;
+            return Way::LeftOut(|of| &mut of.lost_alone);
         }
         // Nothing that one joins may hang otherwise on what another leaves than on what the two are compared by.
         let same = |touched: &[u32], one: &Hangs, other: &Hangs| {
@@ -307,10 +288,10 @@ impl OfPhase<'_, '_, '_> {
             _ => false,
         };
         if first_does_nothing && same(&b.touches, &rest.hangs, &nothing) || b.is_idle && same(&rest.touches, &b.hangs, &nothing) {
-            return Way::Unchanged;
+            return Way::LeftOut(|of| &mut of.unchanged);
         }
         if !a.blocks.meets(&b.blocks) && self.is_sum_known(a, b) {
-            return Way::Apart;
+            return Way::LeftOut(|of| &mut of.apart);
         }
         let of_lead = self.rest(lead);
         let is_alike = same(&b.touches, &rest.hangs, &of_lead.hangs)

@@ -146,6 +146,25 @@ fn sn_01_backwards_through_a_breaker() {
     }
 }
 
+/// Behind 1 ohm 28 V give 28²/4 = 196 W at most. A load that asks for 200 W has no operating point, and of its breaker, and of a load beside it that is off, no current is known: neither is judged.
+#[test]
+fn what_has_no_operating_point_is_not_judged() {
+    let rows = |watts: u32| {
+        format!(
+            "[link.near]\nfrom = \"bus:A\"\nto = \"node:r1\"\nohms = \"1 ohm\"\n[breaker.CB]\nline = \"node:r1\"\nload = \"node:n1\"\nohms = \"1 uohm\"\nrating = \"20 A\"\n\
+             [load.P]\nline = \"node:n1\"\nreturn = \"node:R\"\npower = \"{watts} W\"\n"
+        ) + &switch("S1", "node:n1", "node:n2", "open").replacen("state =", "leakage = \"1 mA\"\nstate =", 1)
+            + &load("L1", "node:n2", "node:R", "S1")
+    };
+    for (watts, unknown) in [(190, false), (200, true)] {
+        let (design, verdict) = judge(&circuit(&rows(watts)));
+        for (rule, of) in [("SN-01", "breaker:CB"), ("SN-02", "load:L1")] {
+            let missing = not_judged_of(&design, &verdict, rule);
+            assert_eq!(missing.contains(&(of.to_owned(), "operating point".to_owned())), unknown, "{watts} W, {rule}: {missing:?}");
+        }
+    }
+}
+
 /// The same through a tie, a relay and a switch that are meant one way, and through a tie that may carry either way.
 #[test]
 fn sn_01_backwards_through_what_is_meant_one_way() {

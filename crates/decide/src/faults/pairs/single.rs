@@ -1,6 +1,8 @@
 //! What is known of each single fault in a phase before it is paired.
 
-use super::super::{Base, Site, Sweep};
+use super::super::respond::is_settled;
+use super::super::stand::{Burnt, State};
+use super::super::{Base, Rooms, Site, Sweep};
 use analysis::{Blocks, Change, Law, Live};
 use model::*;
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -304,7 +306,7 @@ impl Sweep<'_, '_> {
                         }
                         None => end.state.point.scenario.clone(),
                     };
-                    if end.state.held || !super::is_settled(&end.state.point) {
+                    if end.state.held || !is_settled(&end.state.point) {
                         single.blocks.fill();
                     }
                     single.rests.push(self.rest(base, healthy, scenario, scars, blocks, &mut single.blocks));
@@ -335,13 +337,7 @@ impl Sweep<'_, '_> {
     }
 
     /// The state with every action taken that brings a function back; `None` where there is none.
-    fn acted(
-        &self,
-        site: Site,
-        state: &super::super::stand::State,
-        cases: &[FunctionCase],
-        rooms: &mut super::Rooms,
-    ) -> Option<super::super::stand::State> {
+    fn acted(&self, site: Site, state: &State, cases: &[FunctionCase], rooms: &mut Rooms) -> Option<State> {
         let mut actions: Vec<Id<Action>> = cases
             .iter()
             .filter_map(|case| match case.reason {
@@ -373,7 +369,7 @@ impl Single {
         }
     }
 
-    fn add_leaves(&mut self, sweep: &Sweep, site: Site, state: &super::super::stand::State, burnt: Option<&super::super::stand::Burnt>) {
+    fn add_leaves(&mut self, sweep: &Sweep, site: Site, state: &State, burnt: Option<&Burnt>) {
         for (at, &function) in site.base.wanted.iter().enumerate() {
             let leaves = sweep.leaves(site, state, burnt, function);
             if leaves.iter().all(|effect| *effect == Effect::Kept) {
