@@ -169,6 +169,10 @@ const START: f64 = 10.0;
 const BALANCED: f64 = 1e-10;
 /// A step that changes no temperature by more than this is the last (K): the next would be its square times some 1e-2 per kelvin.
 const LAST_STEP: f64 = 1e-3;
+/// So is one of at most this (K), where it is no more than [`LAST_SHARE`] of the rise: what it leaves is some 4e-6 K, and 2e-7 of the rise.
+const LAST_OF_MANY: f64 = 0.02;
+/// See [`LAST_OF_MANY`].
+const LAST_SHARE: f64 = 1e-3;
 /// A step changes no temperature by more than this (K).
 const LARGEST_STEP: f64 = 200.0;
 /// Jackets further apart than this share of the smaller radius exchange no heat through gas directly.
@@ -854,6 +858,7 @@ impl Filled<'_> {
         let mut border = Border::default();
         let mut unstable = false;
         let mut worst = (0, f64::INFINITY);
+        let cold = around.coldest().0;
         let stuck = |worst: (usize, f64), unstable: bool, state: Vec<f64>| Stuck {
             row: worst.0.min(n.saturating_sub(1)),
             imbalance: worst.1,
@@ -909,7 +914,9 @@ impl Filled<'_> {
                 *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0);
             }
             hull = (hull + share * rise).clamp(1.0, 4.0 * CEILING.0);
-            if largest <= LAST_STEP && rise.abs() <= LAST_STEP && !unstable {
+            let hottest = t.iter().take(n).copied().fold(0.0, f64::max);
+            let enough = LAST_STEP.max((LAST_SHARE * (hottest - cold)).min(LAST_OF_MANY));
+            if largest <= enough && rise.abs() <= enough && !unstable {
                 return Ok(State { t, hull, iterations: iterations + 1 });
             }
         }

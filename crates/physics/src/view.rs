@@ -65,11 +65,6 @@ impl Views {
                 Some(*sum)
             }))
             .collect();
-        let arc_at = |circle: usize, dx: f64, dy: f64| {
-            let of = &bounds[circle];
-            let after = of.partition_point(|bound| *bound <= turn(dx, dy));
-            first[circle] + if after == 0 { of.len().saturating_sub(1) as u32 } else { after as u32 - 1 }
-        };
         let mut arcs: Vec<Arc> = Vec::new();
         for (circle, of) in bounds.iter().enumerate() {
             arcs.extend((0..of.len().max(1)).map(|_| Arc { circle: circle as u32, sees: Vec::new(), outside: 0.0 }));
@@ -95,19 +90,24 @@ impl Views {
                 let disc = &discs[circle as usize];
                 let middle = across(disc);
                 let from = ((middle - disc[2] - low) / spacing - shift).ceil().max(0.0) as usize;
+                let own = Arcs { bounds: &bounds[circle as usize], first: first[circle as usize] };
+                // From one line to the next both ends walk along the circumference, seldom by more than one arc.
+                let (mut enters, mut leaves) = (own.at(s, -c), own.at(s, -c));
                 for (line, before) in last.iter_mut().enumerate().skip(from) {
                     let off = low + (line as f64 + shift) * spacing - middle;
                     if off >= disc[2] {
                         break;
                     }
                     let half = (disc[2] * disc[2] - off * off).max(0.0).sqrt();
-                    let entry = arc_at(circle as usize, -half * c - off * s, -half * s + off * c);
+                    enters = own.back_to(enters, -half * c - off * s, -half * s + off * c);
+                    let entry = own.first + enters as u32;
                     if *before == u32::MAX {
                         arcs[entry as usize].outside += weight;
                     } else {
                         see(&mut arcs, (*before).min(entry), (*before).max(entry), weight);
                     }
-                    *before = arc_at(circle as usize, half * c - off * s, half * s + off * c);
+                    leaves = own.on_to(leaves, half * c - off * s, half * s + off * c);
+                    *before = own.first + leaves as u32;
                 }
             }
             for (line, &arc) in last.iter().enumerate() {
@@ -244,6 +244,54 @@ fn eliminate(rows: &mut [f64], m: usize) {
                 }
             }
         }
+    }
+}
+
+/// Arcs of one circle, told by the bounds where they begin, rising as [`turn`] does; one arc without bounds.
+struct Arcs<'b> {
+    bounds: &'b [f64],
+    /// The first of them among all.
+    first: u32,
+}
+
+impl Arcs<'_> {
+    /// The arc that a direction from the middle falls on.
+    fn at(&self, x: f64, y: f64) -> usize {
+        let after = self.bounds.partition_point(|bound| *bound <= turn(x, y));
+        after.checked_sub(1).unwrap_or(self.bounds.len().saturating_sub(1))
+    }
+
+    /// Whether a measure of direction falls on an arc; the last goes over the end of the half turns.
+    fn holds(&self, arc: usize, at: f64) -> bool {
+        let Some(begins) = self.bounds.get(arc) else { return true };
+        match self.bounds.get(arc + 1) {
+            Some(ends) => *begins <= at && at < *ends,
+            None => *begins <= at || at < self.bounds[0],
+        }
+    }
+
+    /// The same as [`Arcs::at`], sought from an arc on with the angle.
+    fn on_to(&self, mut arc: usize, x: f64, y: f64) -> usize {
+        let at = turn(x, y);
+        for _ in 0..self.bounds.len() {
+            if self.holds(arc, at) {
+                break;
+            }
+            arc = if arc + 1 < self.bounds.len() { arc + 1 } else { 0 };
+        }
+        arc
+    }
+
+    /// And against it.
+    fn back_to(&self, mut arc: usize, x: f64, y: f64) -> usize {
+        let at = turn(x, y);
+        for _ in 0..self.bounds.len() {
+            if self.holds(arc, at) {
+                break;
+            }
+            arc = arc.checked_sub(1).unwrap_or(self.bounds.len() - 1);
+        }
+        arc
     }
 }
 
@@ -440,6 +488,21 @@ mod tests {
             // The outer arcs of a void belong to circles of which each sees two voids.
             let even = 2.0 * PI / (surface + 1.0 + 0.5 * surface);
             assert!(of_the_middle < even && of_the_middle > 0.95 * even, "{of_the_middle} of {even}");
+        }
+    }
+
+    /// Sought along the circumference from any arc, either way, it is the arc that is found among all.
+    #[test]
+    fn arcs_along_the_circumference() {
+        let bounds = [-1.9, -1.2, -1.2, -0.3, 0.4, 1.1, 1.7];
+        for bounds in [&bounds[..], &bounds[..1], &[]] {
+            let arcs = Arcs { bounds, first: 0 };
+            for step in 0..720 {
+                let (y, x) = (step as f64 * PI / 360.0).sin_cos();
+                for from in 0..bounds.len().max(1) {
+                    assert_eq!([arcs.on_to(from, x, y), arcs.back_to(from, x, y)], [arcs.at(x, y); 2], "{from} {x} {y}");
+                }
+            }
         }
     }
 
