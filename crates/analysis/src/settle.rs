@@ -1244,7 +1244,7 @@ mod tests {
             let name = |row: usize| format!("{row:02}");
             let mut settle = Settle::new(&net, &laws, &[0], &name, &[]);
             assert!(settle.lay_out().is_ok(), "without demands there is one source and nothing else");
-            let stop = settle.newton(true).err().expect("the start is beyond the nose");
+            let stop = settle.newton(true).expect_err("the start is beyond the nose");
             settle.give_way(stop);
             let forced: Vec<usize> = (0..laws.len()).filter(|&row| settle.forced[row]).collect();
             assert_eq!(forced, (1..=give_way).collect::<Vec<_>>(), "{loads} loads");
