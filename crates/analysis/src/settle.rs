@@ -1228,3 +1228,26 @@ impl<'a> Settle<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// n loads of 60 W that let go below 8 V, on one source of 10 V behind 1 Ω. At the start, 10 V, each adds −60/100 S to the Jacobian by its law and
+    /// 60/64 S on its line, so that the first m on their lines leave 1 − 0.6 n + 1.5375 m, which has to be positive [worked by hand].
+    #[test]
+    fn no_more_loads_give_way_at_the_start_than_have_to() {
+        for (loads, give_way) in [(2, 1), (3, 1), (6, 2), (20, 8), (30, 12), (40, 15)] {
+            let net = Network::new(2, std::iter::repeat_n((1, 0), 1 + loads));
+            let load = Law::Power { watts: 60.0, drop_out: Some(8.0), return_above: None };
+            let laws: Vec<Law> = std::iter::once(Law::Emf { volts: 10.0, g: 1.0 }).chain(std::iter::repeat_n(load, loads)).collect();
+            let name = |row: usize| format!("{row:02}");
+            let mut settle = Settle::new(&net, &laws, &[0], &name, &[]);
+            assert!(settle.lay_out().is_ok(), "without demands there is one source and nothing else");
+            let stop = settle.newton(true).expect_err("the start is beyond the nose");
+            settle.give_way(stop);
+            let forced: Vec<usize> = (0..laws.len()).filter(|&row| settle.forced[row]).collect();
+            assert_eq!(forced, (1..=give_way).collect::<Vec<_>>(), "{loads} loads");
+        }
+    }
+}
