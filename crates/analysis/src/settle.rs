@@ -770,8 +770,8 @@ impl<'a> Settle<'a> {
         if !candidates.is_empty() {
             candidates.sort_by(|a, b| a.1.total_cmp(&b.1).then_with(|| (self.rank)(a.0).cmp(&(self.rank)(b.0))));
             // Where Newton could not leave its start, it will begin there again, and those that follow are the same.
-            let way = if self.v == self.no_load { self.fewest(component, &candidates) } else { 1 };
-            for &(row, _) in &candidates[..way] {
+            let give = if self.v == self.no_load { self.fewest(component, &candidates) } else { 1 };
+            for &(row, _) in &candidates[..give] {
                 self.extended[row] = true;
                 self.forced[row] = true;
                 self.extensions[row] += 1;
@@ -819,10 +819,10 @@ impl<'a> Settle<'a> {
     ///
     /// Cost: a factorisation for each doubling of their number, twice.
     fn fewest(&mut self, component: u32, candidates: &[(usize, f64)]) -> usize {
-        let law: Vec<bool> = candidates.iter().map(|&(row, _)| self.extended[row]).collect();
+        let before: Vec<bool> = candidates.iter().map(|&(row, _)| self.extended[row]).collect();
         let mut does = |count: usize| {
-            for (at, (&(row, _), &law)) in candidates.iter().zip(&law).enumerate() {
-                self.extended[row] = law || at < count;
+            for (at, (&(row, _), &before)) in candidates.iter().zip(&before).enumerate() {
+                self.extended[row] = before || at < count;
             }
             !matches!(self.factor(), Err(node) if self.component[node as usize] == component)
         };
