@@ -238,18 +238,15 @@ fn part_from_mates(design: &Design, fitted: &[Id<Fitted>], lost: &[Subject], ope
     if fitted.is_empty() {
         return;
     }
-    let mut parted: Vec<Id<Connector>> = Vec::new();
-    let mut pins: Vec<Id<Pin>> = Vec::new();
+    let (mut parted, mut pins) = (design.connectors.column(false), design.pins.column(false));
     for &item in fitted {
         let row = &design.fitted[item];
         match &row.in_line {
-            Some(between) if !lost.contains(&Subject::Fitted(item)) => pins.extend(&between.open),
-            _ => parted.push(row.connector.value),
+            Some(between) if !lost.contains(&Subject::Fitted(item)) => between.open.iter().for_each(|&pin| pins[pin] = true),
+            _ => parted[row.connector.value] = true,
         }
     }
-    parted.sort_unstable();
-    pins.sort_unstable();
-    let is_parted = |pin: Id<Pin>| parted.binary_search(&design.pins[pin].connector).is_ok() || pins.binary_search(&pin).is_ok();
+    let is_parted = |pin: Id<Pin>| pins[pin] || parted[design.pins[pin].connector];
     open.extend(design.contacts.iter().filter(|(_, c)| is_parted(c.a) || is_parted(c.b)).map(|(id, _)| ElementId::Contact(id)));
 }
 

@@ -114,12 +114,21 @@ impl<'a, 'd> Near<'a, 'd> {
         self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.afresh(scenario))
     }
 
+    /// The same, where nobody asks how much power a part without an operating point could have: that costs more than all else.
+    pub fn roughly(&self, scenario: &Scenario) -> Point {
+        self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.anew(scenario, point::roughly))
+    }
+
     /// Settles a scenario by factorisations of its own, which begin at the base state; where that leaves a part unsettled, at nothing.
     pub fn afresh(&self, scenario: &Scenario) -> Point {
+        self.anew(scenario, point::point)
+    }
+
+    fn anew(&self, scenario: &Scenario, point: impl Fn(&Prepared, &Scenario, Option<&Point>) -> Point) -> Point {
         let (scenario, settled) = (self.as_warm(scenario), |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled()));
-        let point = point::point(self.prepared, &scenario, Some(self.base));
+        let near = point(self.prepared, &scenario, Some(self.base));
         // How far a part without an operating point got hangs on where the search began: what is said of it begins at nothing.
-        if settled(&point) || !settled(self.base) { point } else { point::point(self.prepared, &scenario, None) }
+        if settled(&near) || !settled(self.base) { near } else { point(self.prepared, &scenario, None) }
     }
 
     /// The scenario with the base's conductor temperatures where it states none: copper does not follow a switch at once.

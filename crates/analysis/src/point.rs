@@ -12,6 +12,15 @@ const NONE: u32 = u32::MAX;
 
 /// Settles one state of a prepared design; a settled state nearby may stand at its beginning.
 pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Point>) -> Point {
+    begun(prepared, scenario, near, false)
+}
+
+/// The same, where nobody asks how much power a part without an operating point could have.
+pub(crate) fn roughly(prepared: &Prepared, scenario: &Scenario, near: Option<&Point>) -> Point {
+    begun(prepared, scenario, near, true)
+}
+
+fn begun(prepared: &Prepared, scenario: &Scenario, near: Option<&Point>, roughly: bool) -> Point {
     let (design, topology) = (prepared.design, &prepared.topology);
     let mut laws = laws(design, topology, &prepared.layout, scenario);
     let shorted = (!scenario.shorts.is_empty()).then(|| with_shorts(prepared, scenario, &mut laws));
@@ -25,6 +34,9 @@ pub(crate) fn point(prepared: &Prepared, scenario: &Scenario, near: Option<&Poin
             let on =
                 |row: usize| matches!(topology.branches.get(row), Some(Branch { element: ElementId::Diode(id), .. }) if near.diode_on[*id]);
             settle.start_from(&near.voltage, &on);
+        }
+        if roughly {
+            settle.roughly();
         }
         settle.run()
     };
@@ -181,7 +193,7 @@ fn islands(prepared: &Prepared, network: &Network, solution: &Solution) -> (Vec<
                 load: element(*row),
                 bus: bus_of(design, prepared, *row),
                 asked: Watt(*asked),
-                possible: Watt(*possible),
+                possible: possible.map(Watt),
             },
             Failure::Cycle { rows } => Outcome::Cycle { elements: rows.iter().map(|&row| element(row)).collect() },
             Failure::Singular { node } => Outcome::Singular { node: NodeId(*node) },

@@ -74,5 +74,5 @@ pub(crate) fn carries(peak: f64, added: f64) -> bool {
 fn without(near: &crate::Near, state: &Point, off: impl Iterator<Item = Id<Load>>) -> Point {
     let mut scenario = state.scenario.clone();
     scenario.loads.extend(off.map(|load| (load, LoadChange::Off)));
-    near.point(&scenario)
+    near.roughly(&scenario)
 }

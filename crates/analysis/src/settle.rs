@@ -30,6 +30,8 @@ pub(crate) const DIODE_CURRENT: f64 = 1e-9;
 pub(crate) const DIODE_VOLTAGE: f64 = 1e-9;
 /// Current below which a conducting diode may be one that feeds nothing: rounding noise at tens of volts over milliohms.
 const RESTING: f64 = 1e-7;
+/// How far beyond the greatest share that may have an operating point one is tried that should have none.
+const ROUGHLY: f64 = 0.02;
 /// How closely the share of an island's demands is found that has an operating point.
 const SHARE: f64 = 1e-5;
 /// Guesses at it before halves take over.
@@ -39,7 +41,7 @@ const NONE: u32 = u32::MAX;
 /// How an island failed, in rows and nodes of the numeric network.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum Failure {
-    NoOperatingPoint { row: usize, asked: f64, possible: f64 },
+    NoOperatingPoint { row: usize, asked: f64, possible: Option<f64> },
     Cycle { rows: Vec<usize> },
     Singular { node: u32 },
     StepLimit { node: u32, residual: f64 },
@@ -112,6 +114,8 @@ pub(crate) struct Settle<'a> {
     joined: Option<(Sets, Vec<bool>)>,
     steps: usize,
     warm: bool,
+    /// Of a part without an operating point it is enough to know that.
+    roughly: bool,
 }
 
 /// Places of what bends, of the outputs of converters and of all that stands above them in the elimination tree: steps for what bends alone move nothing
@@ -222,6 +226,7 @@ impl<'a> Settle<'a> {
             joined: None,
             steps: 0,
             warm: false,
+            roughly: false,
         };
         for &row in dropped {
             if settle.laws[row].is_demand() {
@@ -240,6 +245,11 @@ impl<'a> Settle<'a> {
         }
         self.v.copy_from_slice(volts);
         self.warm = true;
+    }
+
+    /// Of a part without an operating point only that is found out, and not how much of its demands would have one.
+    pub(crate) fn roughly(&mut self) {
+        self.roughly = true;
     }
 
     /// Settles; every loop is bounded and every island ends with an outcome.
@@ -810,7 +820,8 @@ impl<'a> Settle<'a> {
             .copied()
             .min_by(|&a, &b| sag(a).total_cmp(&sag(b)).then_with(|| (self.rank)(a).cmp(&(self.rank)(b))))
             .expect("rows: not empty");
-        self.failures.push((component, Failure::NoOperatingPoint { row, asked, possible: share * asked }));
+        let possible = (!self.roughly).then_some(share * asked);
+        self.failures.push((component, Failure::NoOperatingPoint { row, asked, possible }));
         self.activate();
     }
 
@@ -851,12 +862,16 @@ impl<'a> Settle<'a> {
         loop {
             let (share, best) = &found[found.len() - 1];
             let share = *share;
-            if share >= 1.0 || over - share <= SHARE {
+            if share >= 1.0 || over - share <= SHARE || (self.roughly && over.is_finite()) {
                 break;
             }
             let guess = self.top(&found, rows).map(|top| {
                 // A part as far from the top as the last one was wrong, until that is less than what is asked for: then on either side.
                 let wrong = 0.25 * last_top.replace(top).map_or(top - share, |before: f64| (before - top).abs());
+                if self.roughly {
+                    // As soon as one fails, all have none.
+                    return top + ROUGHLY;
+                }
                 let near = 0.4 * SHARE;
                 if wrong > near { top - wrong } else { top + if over > top + 2.0 * near { near } else { -near } }
             });

@@ -901,7 +901,7 @@ impl<'a, 'd> Follow<'a, 'd> {
 
     /// The state now with every pulse at its peak.
     fn peak(&self, planned: &Near, commanded: &[(ElementId, Commanded)], leg: &mut Leg) -> Peak {
-        let found = planned.point(&self.scenario(planned.base(), commanded, true));
+        let found = planned.roughly(&self.scenario(planned.base(), commanded, true));
         if self.settled(&found) {
             self.note_passed(leg, None, &found);
         }

@@ -89,7 +89,10 @@ pub(crate) fn with_view<T>(
         return Err(Failure::Stopped);
     }
 
-    show(session, &View::of(&design, &study, &verdict))
+    let shown = show(session, &View::of(&design, &study, &verdict));
+    // A command ends here, and with it all that it holds: taking it apart row by row would be work for nothing.
+    std::mem::forget((study, verdict));
+    shown
 }
 
 /// Exit code of `check`. `strict` counts what is accepted or not judged as open.

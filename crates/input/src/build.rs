@@ -59,16 +59,24 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     let folder = folder::open(files, &mut sources, &mut out);
     let sources = Arc::new(sources);
 
+    // The vehicle's own tables are read beside what every vehicle can use; what is wrong is told in this order.
     let mut document = Document { root_unsure: folder.unsure, ..Document::default() };
-    for &file in &folder.tables {
-        document::read(&sources, file, false, &mut document, &mut out);
-    }
-    let mut profiles = Document::default();
-    for &file in folder.profiles.iter().chain(&folder.shipped_profiles) {
-        document::read(&sources, file, true, &mut profiles, &mut out);
-    }
-    let catalog = catalog::read(&sources, &folder, &mut out);
-    let practice = crate::practice::read(&sources, &folder, &mut out);
+    let (profiles, catalog, practice, wrong) = std::thread::scope(|scope| {
+        let common = scope.spawn(|| {
+            let (mut profiles, mut wrong) = (Document::default(), Problems::default());
+            for &file in folder.profiles.iter().chain(&folder.shipped_profiles) {
+                document::read(&sources, file, true, &mut profiles, &mut wrong);
+            }
+            let catalog = catalog::read(&sources, &folder, &mut wrong);
+            let practice = crate::practice::read(&sources, &folder, &mut wrong);
+            (profiles, catalog, practice, wrong)
+        });
+        for &file in &folder.tables {
+            document::read(&sources, file, false, &mut document, &mut out);
+        }
+        common.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+    });
+    out.append(wrong);
 
     let mut build = Build {
         design: mission::empty_design(sources.clone()),

@@ -29,6 +29,13 @@ impl Problems {
             self.warnings_beyond += 1;
         }
     }
+    /// Puts what was found elsewhere behind.
+    pub(crate) fn append(&mut self, others: Problems) {
+        others.list.into_iter().for_each(|diagnostic| self.push(diagnostic));
+        self.errors_beyond += others.errors_beyond;
+        self.warnings_beyond += others.warnings_beyond;
+        self.compared = (self.compared + others.compared).min(limits::COMPARISONS);
+    }
     pub(crate) fn has_errors(&self) -> bool {
         self.errors_beyond > 0 || self.list.iter().any(|d| d.severity == Severity::Error)
     }

@@ -16,8 +16,8 @@ pub enum Outcome {
         bus: Option<Id<InnerNode>>,
         /// Power asked by the island's constant-power loads.
         asked: Watt,
-        /// Largest power, in the same proportions, that has an operating point.
-        possible: Watt,
+        /// Largest power, in the same proportions, that has an operating point; `None` where it was not asked for.
+        possible: Option<Watt>,
     },
     /// Diodes or drop-outs came back to a state they had been in.
     Cycle {

@@ -23,7 +23,7 @@ pub enum Passed {
 ///
 /// # Units     `start`, `limits` (K; infinite where none counts), `capacity` of the strands (J/(m K)), `first`: a time within which none is passed (s)
 /// # Validity  As [`run`]; the time is found within 0.2 %.
-/// # Cost      some 15 courses
+/// # Cost      some 8 courses
 /// # Errors    [`Unsettled::NotSettled`] where a course does not end.
 pub fn passes_after(
     filled: &Filled<'_>,
@@ -34,14 +34,13 @@ pub fn passes_after(
     limits: &[Kelvin],
     first: Second,
 ) -> Result<Passed, Unsettled> {
-    let over = |of: &Temperatures| {
-        let rows = of.conductor.iter().zip(limits).enumerate();
-        rows.map(|(row, (t, limit))| (row, t.0 - limit.0))
-            .max_by(|a, b| a.1.total_cmp(&b.1))
-            .filter(|(_, by)| *by >= 0.0)
-            .map(|(row, _)| row)
+    // The wire that is furthest beyond its limit, or nearest to it, and by how many kelvin.
+    let beyond = |of: &Temperatures| {
+        let rows = of.conductor.iter().zip(limits).map(|(t, limit)| t.0 - limit.0).enumerate();
+        rows.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::NEG_INFINITY))
     };
-    if let Some(row) = over(start) {
+    let (row, by) = beyond(start);
+    if by >= 0.0 {
         return Ok(Passed::After(Second(0.0), row));
     }
     let course = |from: &Temperatures, lasts: f64| match run(
@@ -52,32 +51,34 @@ pub fn passes_after(
         around,
         TOLERANCE,
     ) {
-        Ok(course) => Ok((over(&course.end), Some(course.end))),
-        // It melts: the limit was passed before.
-        Err(Unsettled::Runaway { row, .. }) => Ok((Some(row), None)),
+        Ok(course) => Ok((beyond(&course.end), Some(course.end))),
+        // It melts: the limit was passed before, by how much nobody knows.
+        Err(Unsettled::Runaway { row, .. }) => Ok(((row, f64::INFINITY), None)),
         Err(other) => Err(other),
     };
-    let (mut gone, mut from, mut next) = (0.0, start.clone(), first.0.max(1e-4));
+    let (mut gone, mut from, mut under, mut next) = (0.0, start.clone(), by, first.0.max(1e-4));
     while gone < LONGEST.0 {
-        match course(&from, next)? {
-            (None, end) => {
-                gone += next;
-                from = end.unwrap_or(from);
-                // Ever longer looks cost a logarithm of the time.
-                next = (0.5 * gone).max(first.0.max(1e-4));
-            }
-            (Some(mut row), _) => {
-                let (mut low, mut high) = (0.0, next);
-                while high - low > 2e-3 * (gone + high) {
-                    let middle = 0.5 * (low + high);
-                    match course(&from, middle)? {
-                        (None, _) => low = middle,
-                        (Some(at), _) => (high, row) = (middle, at),
-                    }
+        let ((mut row, mut over), end) = course(&from, next)?;
+        let Some(end) = end.filter(|_| over < 0.0) else {
+            // Between two times, by false position: a little to the side that is still far, so that both close in.
+            let (mut low, mut high, mut looks) = (0.0, next, 0);
+            loop {
+                let enough = 2e-3 * (gone + high);
+                if high - low <= enough {
+                    return Ok(Passed::After(Second(gone + low), row));
                 }
-                return Ok(Passed::After(Second(gone + low), row));
+                looks += 1;
+                let crosses = low + (high - low) * under / (under - over);
+                let aside = if crosses - low > high - crosses { -0.45 } else { 0.45 } * enough;
+                let inside = crosses + aside;
+                let at = if looks % 3 == 0 || over.is_infinite() || !(inside > low && inside < high) { 0.5 * (low + high) } else { inside };
+                let ((wire, by), _) = course(&from, at)?;
+                if by < 0.0 { (low, under) = (at, by) } else { (high, over, row) = (at, by, wire) }
             }
-        }
+        };
+        (from, under, gone) = (end, over, gone + next);
+        // Ever longer looks cost a logarithm of the time.
+        next = (0.5 * gone).max(first.0.max(1e-4));
     }
     Ok(Passed::Never)
 }
@@ -173,6 +174,44 @@ mod tests {
         assert_eq!(stands(10.0, 20.0), Passed::After(Second(0.0), 0));
         let times: Vec<f64> = [20.0, 30.0, 50.0, 100.0].map(|current| after(stands(current, 200.0))).to_vec();
         assert!(times.windows(2).all(|pair| pair[0] > pair[1]), "{times:?}");
+    }
+
+    /// Followed for the time that was found, from the start and in one go, the wire of the answer is at its limit, and no other is beyond its own: 0.2 % of
+    /// the time and the error of the steps are below 1.5 K. Beside one that carries the current others are harmed sooner or later than it.
+    #[test]
+    fn at_the_time_found_the_limit_is_reached() {
+        let circle = |x: f64| Circle {
+            x: Metre(x),
+            y: Metre(0.0),
+            conductor: Metre(0.405e-3),
+            jacket: Metre(0.6e-3),
+            jacket_k: WattPerMetreKelvin(0.24),
+            emittance: 0.85,
+        };
+        let circles = [-1.2e-3, 0.0, 1.2e-3].map(circle).to_vec();
+        let network = Network::new(&Section { circles, contact: WattPerMetreKelvin(0.05), wrap: None });
+        let filled = network.filled(Fill::Vacuum);
+        let start = Temperatures { conductor: vec![HOME; 3], wrap: None };
+        let [idle] = carries(0.0);
+        let mut first_to_pass = std::collections::HashSet::new();
+        for current in [20.0, 25.0, 40.0, 100.0, 400.0] {
+            for neighbour in [60.0, 90.0, 200.0] {
+                let [burning] = carries(current);
+                let heating = [idle, burning, idle];
+                let limits = [neighbour, 200.0, neighbour + 5.0].map(Kelvin::from_celsius);
+                let around = Surroundings::vacuum(HOME);
+                let passed = passes_after(&filled, &start, &[STRANDS; 3], &heating, &around, &limits, Second(1e-3)).expect("runs");
+                let Passed::After(t, row) = passed else { panic!("{current} A never harms") };
+                first_to_pass.insert(row);
+                let course =
+                    run(&filled, &start, &[STRANDS; 3], &[Stretch { heating: &heating, lasts: t }], &around, TOLERANCE).expect("runs");
+                for (wire, (end, limit)) in course.end.conductor.iter().zip(limits).enumerate() {
+                    let left = limit.0 - end.0;
+                    assert!(if wire == row { left.abs() < 1.5 } else { left > -1.5 }, "{current} A, wire {wire} of {row}: {left} K left");
+                }
+            }
+        }
+        assert_eq!(first_to_pass, [0, 1].into(), "both the wire and its neighbour");
     }
 
     /// Law: at one current a thicker wire, in the same jacket wall, never passes its limit earlier.

@@ -187,6 +187,8 @@ const VOID_AT: Kelvin = Kelvin(350.0);
 #[derive(Debug)]
 struct Geometry {
     circles: Vec<Circle>,
+    /// [`layer`] of each circle.
+    layers: Vec<f64>,
     hull: Hull,
     views: Views,
     /// Length with which each circle sees the outside.
@@ -244,7 +246,8 @@ impl Network {
         let exposed = views.exposed();
         let all_exposed = exposed.iter().sum();
         let behind_from = (0..=circles.len()).map(|i| behind.partition_point(|b| (b.circle as usize) < i) as u32).collect();
-        let geometry = Geometry { circles, hull, views, exposed, all_exposed, behind, behind_from, kinds, pairs };
+        let layers = circles.iter().map(layer).collect();
+        let geometry = Geometry { circles, layers, hull, views, exposed, all_exposed, behind, behind_from, kinds, pairs };
         Network::of(Arc::new(geometry), section.wrap, section.contact, &emittance)
     }
 
@@ -258,9 +261,8 @@ impl Network {
 
     fn of(geometry: Arc<Geometry>, wrap: Option<Wrap>, contact: WattPerMetreKelvin, emittance: &[f64]) -> Network {
         let n = geometry.circles.len();
-        let behind_jacket =
-            |(circle, e): (&Circle, &f64)| if *e > 0.0 { 1.0 / (1.0 / e + emitted_slope(VOID_AT) * layer(circle)) } else { 0.0 };
-        let hidden: Vec<f64> = geometry.circles.iter().zip(emittance).map(behind_jacket).collect();
+        let behind_jacket = |(layer, e): (&f64, &f64)| if *e > 0.0 { 1.0 / (1.0 / e + emitted_slope(VOID_AT) * layer) } else { 0.0 };
+        let hidden: Vec<f64> = geometry.layers.iter().zip(emittance).map(behind_jacket).collect();
         let exchange = geometry.views.exchange(emittance, &hidden);
         let mut links: Vec<Link> =
             exchange.between.iter().map(|&(a, b, grey)| Link { a, b, grey, kind: None, place: Coupling::default() }).collect();
@@ -336,7 +338,7 @@ impl Network {
             // Towards the middle, in a sector of the wrap: gas, its jump at both faces, and the jacket on its own width.
             let ring = wrap.inner.0;
             for piece in &geometry.behind {
-                let (layer, reach) = (layer(&geometry.circles[piece.circle as usize]), (ring - piece.depth).max(1e-3 * ring));
+                let (layer, reach) = (geometry.layers[piece.circle as usize], (ring - piece.depth).max(1e-3 * ring));
                 for (sum, t) in to_wrap[piece.circle as usize].iter_mut().zip(GAS_AT) {
                     *sum += gas(t).map_or(0.0, |(k, jump)| {
                         let thin = 0.5 * jump * (1.0 / ring + 1.0 / reach);
@@ -659,13 +661,16 @@ impl Filled<'_> {
     fn outside(&self, hull: f64, around: &Surroundings) -> Outside {
         let diameter = self.network.perimeter() / PI;
         let Some(gas) = &around.gas else { return Outside { film: None, gas: 0.0, slope: 0.0, k: 0.0 } };
-        let h = |t: f64| around.film(diameter, Kelvin(t)).map_or(0.0, |film| film.h.0);
+        let at = |t: f64| around.film(diameter, Kelvin(t));
         let k = match self.gaps.fill {
             Fill::Fixed(k) => k.0,
             Fill::Air(_) | Fill::Vacuum => conductivity(Kelvin(0.5 * (hull + gas.temperature.0))).0,
         };
-        let slope = (h(hull + 0.05) - h(hull - 0.05)) / 0.1;
-        Outside { film: around.film(diameter, Kelvin(hull)), gas: gas.temperature.0, slope, k }
+        let film = at(hull);
+        // A film of free convection grows by a power of the rise, so that its slope changes as fast as the rise does.
+        let aside = 1e-4 * (hull - gas.temperature.0).abs() + 1e-7;
+        let slope = film.zip(at(hull + aside)).map_or(0.0, |(here, there)| (there.h.0 - here.h.0) / aside);
+        Outside { film, gas: gas.temperature.0, slope, k }
     }
 
     /// Film of the hull in front of a wire: conductance through the still gas behind it, and its slope against h.
@@ -690,8 +695,7 @@ impl Filled<'_> {
         let exposed = geometry.exposed[wire];
         let (film, by_h) = outside.film.map_or((0.0, 0.0), |film| self.hull_film(wire, film.h.0, outside.k));
         // A wire that lies behind the hull and sees nothing of it has no jacket to count.
-        let (share, layer) =
-            if exposed > 0.0 { (exposed / geometry.all_exposed, layer(&geometry.circles[wire]) / exposed) } else { (0.0, 0.0) };
+        let (share, layer) = if exposed > 0.0 { (exposed / geometry.all_exposed, geometry.layers[wire] / exposed) } else { (0.0, 0.0) };
         let sink = around.sink.map_or((0.0, 0.0), |sink| (share * sink.conductance.0, sink.temperature.0));
         let (grey, walls) = (self.network.open[wire], emitted(around.walls));
         let heat = |s: f64| {
@@ -765,7 +769,7 @@ impl Filled<'_> {
                 if exposed > 0.0 && self.network.open[i] > 0.0 {
                     let (grey, back) = (self.network.open[i], emitted(Kelvin(t[void])));
                     let heat = |s: f64| (grey * (emitted(Kelvin(s)) - back), grey * emitted_slope(Kelvin(s)));
-                    let (skin, q, slope, lessened) = through(t[i], layer(&geometry.circles[i]) / exposed, heat);
+                    let (skin, q, slope, lessened) = through(t[i], geometry.layers[i] / exposed, heat);
                     jacket[i] = skin;
                     let by_void = grey * emitted_slope(Kelvin(t[void])) * lessened;
                     residual[i] += q;

@@ -141,27 +141,31 @@ impl Device {
     /// # Source    Computed: log t straight over log I between points, and straight over the ambient between two bands at currents that [`Device::factor`] moves
     /// to them; beyond the bands that factor alone.
     pub fn edge(&self, side: Side, current: Ampere, ambient: Kelvin) -> Option<Edge> {
+        Some(self.edge_at(side, ambient)?.at(current))
+    }
+
+    /// That edge made ready for many currents at one ambient.
+    fn edge_at(&self, side: Side, ambient: Kelvin) -> Option<EdgeAt> {
         let (first, last) = (self.bands.first()?, self.bands.last()?);
-        let multiple = current.0.abs() / self.rating.0;
-        if let Some(upper) = self.bands.iter().position(|band| band.ambient.0 >= ambient.0) {
-            let band = &self.bands[upper];
-            if band.ambient == ambient {
-                return self.on(band, side, multiple);
-            }
-            if upper > 0 {
-                let below = &self.bands[upper - 1];
+        // Each band is asked for the current that stands to it as this one does to the ambient: what holds for good then agrees.
+        let moved = |band: &Band| Some((self.stated(band, side)?, self.factor(ambient, band.ambient)));
+        let upper = self.bands.iter().position(|band| band.ambient.0 >= ambient.0);
+        let lies = match upper.map(|upper| (&self.bands[upper], upper.checked_sub(1))) {
+            Some((band, _)) if band.ambient == ambient => Lies::On(self.stated(band, side)?, 1.0),
+            Some((band, Some(below))) => {
+                let below = &self.bands[below];
                 let share = (ambient.0 - below.ambient.0) / (band.ambient.0 - below.ambient.0);
-                // Each band is asked for the current that stands to it as this one does to the ambient: what holds for good then agrees.
-                let on = |band: &Band| self.on(band, side, multiple / self.factor(ambient, band.ambient));
-                return Some(between(on(below)?, on(band)?, share, side));
+                Lies::Between([moved(below)?, moved(band)?], share)
             }
-        }
-        let nearest = if ambient.0 < first.ambient.0 { first } else { last };
-        match self.factor(ambient, nearest.ambient) {
-            factor if factor > 0.0 => self.on(nearest, side, multiple / factor),
-            // So hot that it opens by itself.
-            _ => Some(Edge::Time(Second(0.0))),
-        }
+            _ => {
+                let nearest = if ambient.0 < first.ambient.0 { first } else { last };
+                match self.factor(ambient, nearest.ambient) {
+                    factor if factor > 0.0 => Lies::On(self.stated(nearest, side)?, factor),
+                    _ => Lies::TooHot,
+                }
+            }
+        };
+        Some(EdgeAt { side, rating: self.rating, lies })
     }
 
     /// Current that it has to open in the end, the least at an ambient; `None` where the ultimate trip or its ambient is not known.
@@ -182,34 +186,86 @@ impl Device {
         Some(self.rating * multiple * self.factor(ambient, self.stated_at()?))
     }
 
-    fn on(&self, band: &Band, side: Side, multiple: f64) -> Option<Edge> {
-        let stated = |point: &Point| match side {
+    /// An edge of a band; `None` where no point states it.
+    fn stated(&self, band: &Band, side: Side) -> Option<Stated> {
+        let time = |point: &Point| match side {
             Side::Shortest => point.shortest,
             Side::Longest => point.longest,
         };
-        let points = || band.points.iter().filter_map(|point| Some((point.multiple, stated(point)?.0)));
-        let (first, last) = (points().next()?, points().next_back()?);
+        let points: Vec<(f64, f64)> = band.points.iter().filter_map(|point| Some((point.multiple, time(point)?.0))).collect();
+        points.first()?;
         // Both are stated at one ambient and move with it: a hot device holds less.
         let moved = self.factor(band.ambient, self.stated_at()?);
         let never = match side {
-            Side::Shortest => self.holds.is_some_and(|holds| multiple <= holds * moved),
-            Side::Longest => self.ultimate.is_some_and(|ultimate| multiple < ultimate * moved),
+            Side::Shortest => self.holds,
+            Side::Longest => self.ultimate,
         };
-        if never {
-            return Some(Edge::Never);
+        Some(Stated { points, never: never.map(|multiple| multiple * moved) })
+    }
+}
+
+/// An edge of a device at one ambient.
+struct EdgeAt {
+    side: Side,
+    rating: Ampere,
+    lies: Lies,
+}
+
+/// How an ambient lies to the bands, with the factor that moves currents from each of them to it.
+enum Lies {
+    On(Stated, f64),
+    /// Share of the way from the colder to the hotter.
+    Between([(Stated, f64); 2], f64),
+    /// It opens by itself.
+    TooHot,
+}
+
+/// An edge of a band.
+struct Stated {
+    /// Multiples of the rating with their times, one or more.
+    points: Vec<(f64, f64)>,
+    /// Up to this multiple it holds for good; below it, it need not open.
+    never: Option<f64>,
+}
+
+impl EdgeAt {
+    fn at(&self, current: Ampere) -> Edge {
+        let multiple = current.0.abs() / self.rating.0;
+        match &self.lies {
+            Lies::On(stated, factor) => stated.at(self.side, multiple / factor),
+            Lies::Between(bands, share) => {
+                let [cold, hot] = bands.each_ref().map(|(stated, factor)| stated.at(self.side, multiple / factor));
+                between(cold, hot, *share, self.side)
+            }
+            Lies::TooHot => Edge::Time(Second(0.0)),
         }
+    }
+}
+
+impl Stated {
+    fn at(&self, side: Side, multiple: f64) -> Edge {
+        let never = self.never.is_some_and(|never| match side {
+            Side::Shortest => multiple <= never,
+            Side::Longest => multiple < never,
+        });
+        if never {
+            return Edge::Never;
+        }
+        let (first, last) = (self.points[0], self.points[self.points.len() - 1]);
         if multiple < first.0 {
-            return Some(Edge::Under(Second(first.1)));
+            return Edge::Under(Second(first.1));
         }
         if multiple > last.0 {
-            return Some(Edge::Beyond(Second(last.1)));
+            return Edge::Beyond(Second(last.1));
         }
-        let (x1, t1) = points().find(|point| point.0 >= multiple)?;
-        let Some((x0, t0)) = points().take_while(|point| point.0 < multiple).last().filter(|_| x1 != multiple) else {
-            return Some(Edge::Time(Second(t1)));
-        };
+        let upper = self.points.iter().position(|point| point.0 >= multiple).unwrap_or(self.points.len() - 1);
+        let (x1, t1) = self.points[upper];
+        if x1 == multiple || upper == 0 {
+            return Edge::Time(Second(t1));
+        }
+        let (x0, t0) = self.points[upper - 1];
         let share = (multiple / x0).ln() / (x1 / x0).ln();
-        Some(Edge::Time(Second(t0 * (t1 / t0).powf(share))))
+        Edge::Time(Second(t0 * (t1 / t0).powf(share)))
     }
 }
 
@@ -262,8 +318,9 @@ pub enum First {
 /// # Cost      n log n in the points of both bands
 /// # Source    Computed: on log scales both edges are straight between the points, so an interval is settled by what happens at its ends.
 pub fn selectivity(lower: (&Device, Kelvin), upper: (&Device, Kelvin), also: Ampere, largest: Ampere) -> Option<Vec<Range>> {
-    let longest = |current: f64| lower.0.edge(Side::Longest, Ampere(current), lower.1);
-    let shortest = |current: f64| upper.0.edge(Side::Shortest, Ampere(current) + also, upper.1);
+    let edges = (lower.0.edge_at(Side::Longest, lower.1), upper.0.edge_at(Side::Shortest, upper.1));
+    let longest = |current: f64| Some(edges.0.as_ref()?.at(Ampere(current)));
+    let shortest = |current: f64| Some(edges.1.as_ref()?.at(Ampere(current) + also));
     let first = |current: f64| -> Option<First> {
         Some(match (longest(current)?, shortest(current)?) {
             (_, Edge::Never) => First::Lower,

@@ -60,11 +60,13 @@ pub struct HeatLimits<'d> {
     design: &'d Design,
     /// The tie of the lowest rating of each segment.
     tie: Column<Segment, Option<Tie>>,
+    /// Coating of each wire type, with its limit.
+    coating: Column<WireSpec, Option<&'d PlatingLimit>>,
     ends: EndTemperatures<'d>,
 }
 
 impl<'d> HeatLimits<'d> {
-    /// Cost: linear in segments and clamps.
+    /// Cost: linear in segments, clamps and wire types.
     pub fn new(design: &'d Design) -> HeatLimits<'d> {
         let mut tie: Column<Segment, Option<Tie>> = design.segments.column(None);
         for (id, clamp) in design.clamps.iter().filter(|(_, clamp)| clamp.kind == ClampKind::Tie) {
@@ -75,7 +77,9 @@ impl<'d> HeatLimits<'d> {
                 *kept = Some((rating, id));
             }
         }
-        HeatLimits { design, tie, ends: EndTemperatures::new(design) }
+        let coating = |(_, spec): (Id<WireSpec>, &WireSpec)| spec.plating().and_then(|plating| design.heat.plating(plating));
+        let coating = design.wire_specs.iter().map(coating).collect();
+        HeatLimits { design, tie, coating, ends: EndTemperatures::new(design) }
     }
 
     /// The lowest of the limits of a wire wherever it lies: its insulation, coating and cable, what it ends on.
@@ -96,8 +100,8 @@ impl<'d> HeatLimits<'d> {
     fn lowest(&self, wire: Id<Wire>, segment: Option<Id<Segment>>) -> Result<HeatLimit, (String, String)> {
         let design = self.design;
         let row = &design.wires[wire];
-        let spec = row.spec.ok_or_else(|| ("gauge".to_owned(), "its gauge is TBD".to_owned()))?;
-        let spec = &design.wire_specs[spec.value];
+        let kind = row.spec.ok_or_else(|| ("gauge".to_owned(), "its gauge is TBD".to_owned()))?.value;
+        let spec = &design.wire_specs[kind];
         let rating = spec
             .rating
             .ok_or_else(|| ("rating".to_owned(), format!("the rated temperature of type {} {} AWG is not known", spec.kind, spec.gauge)))?;
@@ -108,7 +112,7 @@ impl<'d> HeatLimits<'d> {
                 lowest = HeatLimit { limit, by };
             }
         };
-        if let Some(coating) = spec.plating().and_then(|plating| design.heat.plating(plating)) {
+        if let Some(coating) = self.coating[kind] {
             offer(Some(coating.limit), LimitOf::Coating(coating.plating));
         }
         if let Some(cable) = row.cable {

@@ -147,6 +147,8 @@ pub use worst::{Judged, Worst, passes, subject_of_end};
 use model::{Bound, FaultTable, Finding, FindingState, Margin, PairTable, Point, RuleCode, SeparationTable, Verdict};
 use rayon::prelude::*;
 use std::cmp::Ordering;
+use std::collections::HashMap;
+use std::sync::LazyLock;
 
 /// One thing that is judged about a vehicle. The texts are printed by `explain`, the report and the manual alike.
 pub struct Rule {
@@ -366,7 +368,8 @@ pub fn judge(case: &Case, points: &[Point]) -> Verdict {
         }
         worst
     };
-    let (judged, (faults, mission)) = rayon::join(of_points, || rayon::join(of_faults, of_mission));
+    // What is stolen first is the runs of points, the coarsest pieces: the small ones within the faults fill up what is left at the end.
+    let ((faults, mission), judged) = rayon::join(|| rayon::join(of_faults, of_mission), of_points);
     let mut worst = Worst::default();
     judged.into_iter().chain([faults, mission]).for_each(|later| worst.append(later));
     verdict(case, worst)
@@ -413,10 +416,10 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
     let papers = judge_papers(case, &wiring);
     let mut counted = kept.counted;
     counted.extend(papers.counted);
-    counted.sort_by_key(|row| rule_order(row.rule));
+    counted.sort_by_cached_key(|row| rule_order(row.rule));
     let mut not_judged = kept.not_judged;
     not_judged.extend(papers.not_judged);
-    not_judged.sort_by_key(|row| (rule_order(row.rule), row.subject));
+    not_judged.sort_by_cached_key(|row| (rule_order(row.rule), row.subject));
     let mut findings = kept.troubles;
     findings.extend(papers.findings);
     let mut at = 0;
@@ -449,7 +452,7 @@ pub fn verdict(case: &Case, worst: Worst) -> Verdict {
     findings.sort_by(|a, b| rule_order(a.rule).cmp(&rule_order(b.rule)).then(worst_first(a, b)).then(a.subject.cmp(&b.subject)));
     let idle_dispositions = disposition::apply(case, &mut findings);
     let mut margins: Vec<Margin> = kept.margins.into_iter().map(|(margin, _)| margin).chain(papers.margins).collect();
-    margins.sort_by_key(|m| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
+    margins.sort_by_cached_key(|m| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
     Verdict {
         margins,
         findings,
@@ -505,7 +508,7 @@ pub fn judge_separation(case: &Case, table: &SeparationTable) -> Verdict {
     let (mut findings, mut margins) = (said.findings, said.margins);
     findings.sort_by(|a, b| rule_order(a.rule).cmp(&rule_order(b.rule)).then(worst_first(a, b)).then(a.subject.cmp(&b.subject)));
     disposition::apply(case, &mut findings);
-    margins.sort_by_key(|m| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
+    margins.sort_by_cached_key(|m| (rule_order(m.rule), m.subject, m.bound == Bound::AtMost));
     Verdict { margins, findings, not_judged: said.not_judged, counted: said.counted, ..Verdict::default() }
 }
 
@@ -561,5 +564,6 @@ fn is_left_out(case: &Case, code: RuleCode) -> bool {
 }
 
 fn rule_order(code: RuleCode) -> usize {
-    RULES.iter().position(|rule| rule.code == code).unwrap_or(RULES.len())
+    static ORDER: LazyLock<HashMap<RuleCode, usize>> = LazyLock::new(|| RULES.iter().map(|rule| rule.code).zip(0..).collect());
+    ORDER.get(&code).copied().unwrap_or(RULES.len())
 }

@@ -25,13 +25,11 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             Outcome::Settled => continue,
             Outcome::NoOperatingPoint { load, bus, asked, possible } => {
                 let place = bus.map_or(String::new(), |bus| format!(" on bus:{}", design.inner_nodes[bus].name));
-                let text = format!(
-                    "no operating point{place}: {:.1} W are asked and {:.1} W possible, {:.1} W too much",
-                    asked.0,
-                    possible.0,
-                    asked.0 - possible.0
-                );
-                (Subject::Element(*load), asked.0 - possible.0, text)
+                let beyond = possible.map_or(0.0, |possible| asked.0 - possible.0);
+                let possible = possible
+                    .map_or("more than is possible".to_owned(), |watts| format!("and {:.1} W possible, {beyond:.1} W too much", watts.0));
+                let text = format!("no operating point{place}: {:.1} W are asked {possible}", asked.0);
+                (Subject::Element(*load), beyond, text)
             }
             Outcome::Cycle { elements } => {
                 let names: Vec<String> = elements.iter().map(|&e| design.element_words(e)).collect();

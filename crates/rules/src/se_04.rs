@@ -26,7 +26,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if scenario.readings.len() == point.scenario.readings.len() {
         return;
     }
-    let full = out.near(case, point).point(&scenario);
+    let full = out.near(case, point).roughly(&scenario);
     let open_loads = case.open_loads(&full);
     for (id, sensor) in case.design.sensors.iter() {
         let SensorLaw::CurrentLoop { positive, negative, volts_min, .. } = sensor.law else { continue };

@@ -38,7 +38,7 @@ pub(crate) fn states(case: &Case, point: &Point, out: &mut Worst) -> Arc<Vec<Awa
         }
         let off = hang(case, &mut scenario);
         let words = action.map_or("as planned".to_owned(), |action| format!("with action:{}", action.name));
-        let settled = if scenario == point.scenario { point.clone() } else { near.point(&scenario) };
+        let settled = if scenario == point.scenario { point.clone() } else { near.roughly(&scenario) };
         states.push(Away { point: settled, words, off });
     }
     let states = Arc::new(states);
@@ -100,7 +100,7 @@ pub(crate) fn meant(case: &Case, point: &Point) -> (Point, Meant) {
         scenario.loads.push((id, LoadChange::On));
         scenario.switches.extend(load.switched_by.iter().map(|given| (given.value, Commanded::On)));
     }
-    let on = case.prepared.near(point).point(&scenario);
+    let on = case.prepared.near(point).roughly(&scenario);
     let mut meant = Meant::default();
     for (id, _) in case.design.loads.iter() {
         let element = ElementId::Load(id);

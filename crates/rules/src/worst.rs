@@ -331,12 +331,12 @@ impl Worst {
     }
 
     pub(crate) fn finish(mut self, design: &Design) -> Kept {
-        self.rows.sort_by_key(|row| (rule_order(row.margin.rule), row.margin.subject, row.margin.bound == Bound::AtMost));
+        self.rows.sort_by_cached_key(|row| (rule_order(row.margin.rule), row.margin.subject, row.margin.bound == Bound::AtMost));
         for margin in self.rows.iter_mut().map(|row| &mut row.margin) {
             let (bound, limit) = (margin.bound, margin.limit);
             margin.failing.sort_by(|a, b| crate::distance(bound, a.2, limit).total_cmp(&crate::distance(bound, b.2, limit)));
         }
-        self.missing.sort_by_key(|m| (rule_order(m.row.rule), m.row.subject));
+        self.missing.sort_by_cached_key(|m| (rule_order(m.row.rule), m.row.subject));
         let judged = |rule, subject| [true, false].iter().any(|&side| self.row_of.contains_key(&(rule, subject, side)));
         let not_judged = self.missing.into_iter().map(|NotSeen { mut row, states }| {
             if judged(row.rule, row.subject) {

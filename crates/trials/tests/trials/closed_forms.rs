@@ -87,9 +87,37 @@ fn collapse_is_named_with_its_bus_and_powers() {
         assert_eq!(bus.map(|bus| design.inner_nodes[bus].name.to_string()).as_deref(), Some("A"));
         close(asked.0, asks, 1e-6);
         // Found from below, within a hundred-thousandth of what is asked.
-        close(possible.0, most, 1e-5 * asks);
-        assert!(possible.0 <= most, "{} of {most}", possible.0);
+        let possible = possible.expect("asked for").0;
+        close(possible, most, 1e-5 * asks);
+        assert!(possible <= most, "{possible} of {most}");
         assert_eq!(point.load_voltage[load(&design, "F")], None, "values of an island without operating point are not given out");
+    }
+}
+
+/// Whether there is an operating point does not hang on how closely one asks: from a state that has none, and from one that has.
+#[test]
+fn roughly_is_as_true() {
+    for base in ["195 W", "400 W"] {
+        let design = behind_a_resistance("28 V", "1 ohm", base);
+        let prepared = prepare(&design);
+        let begun = prepared.point(&typical(&design));
+        for (asks, settles) in [(195.9, true), (196.1, false), (250.0, false), (400.0, false)] {
+            let changed = Scenario { loads: vec![(load(&design, "F"), LoadChange::Power(Watt(asks)))], ..typical(&design) };
+            let near = prepared.near(&begun);
+            let (exact, rough) = (near.point(&changed), near.roughly(&changed));
+            match (&exact.islands[0].outcome, &rough.islands[0].outcome) {
+                (Outcome::Settled, Outcome::Settled) => assert!(settles, "{base}, {asks} W"),
+                (
+                    Outcome::NoOperatingPoint { load, asked, possible: Some(possible), .. },
+                    Outcome::NoOperatingPoint { load: same, asked: as_much, possible: None, .. },
+                ) => {
+                    assert!(!settles && load == same && asked == as_much, "{base}, {asks} W");
+                    close(possible.0, 196.0, 1e-5 * asks);
+                }
+                other => panic!("{base}, {asks} W: {other:?}"),
+            }
+            assert_eq!((&exact.current, &exact.load_voltage), (&rough.current, &rough.load_voltage));
+        }
     }
 }
 
