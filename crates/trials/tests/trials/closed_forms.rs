@@ -102,7 +102,7 @@ fn roughly_is_as_true() {
         let prepared = prepare(&design);
         let begun = prepared.point(&typical(&design));
         for (asks, settles) in [(195.9, true), (196.1, false), (250.0, false), (400.0, false)] {
-            let changed = Scenario { loads: vec![(load(&design, "F"), LoadChange::Power(Watt(asks)))], ..typical(&design) };
+            let changed = Scenario { loads: vec![(load(&design, "F"), LoadChange::Power(physics::Watt(asks)))], ..typical(&design) };
             let near = prepared.near(&begun);
             let (exact, rough) = (near.point(&changed), near.roughly(&changed));
             match (&exact.islands[0].outcome, &rough.islands[0].outcome) {
