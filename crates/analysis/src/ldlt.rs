@@ -27,7 +27,7 @@ pub(crate) struct Pattern {
 }
 
 /// Numbers of one factorisation; reused.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Factor {
     pub(crate) lower: Vec<f64>,
     /// Pivots, in the order of elimination.

@@ -48,8 +48,9 @@ impl Network {
         network
     }
 
+    /// Room for a factor, made with the first: many a state is looked at without one.
     pub(crate) fn work(&self) -> Work {
-        Work { values: vec![0.0; self.pattern.slots()], factor: self.pattern.factor(), factorisations: 0 }
+        Work { values: Vec::new(), factor: Factor::default(), factorisations: 0 }
     }
 
     /// Factors Σ g over the branches, with 1 S from each reference node to zero.
@@ -59,7 +60,11 @@ impl Network {
     ///
     /// # Errors  The node of the first pivot that is not positive.
     pub(crate) fn factor(&self, conductance: &[f64], references: &[u32], work: &mut Work) -> Result<(), usize> {
-        work.values.fill(0.0);
+        if work.factorisations == 0 {
+            (work.values, work.factor) = (vec![0.0; self.pattern.slots()], self.pattern.factor());
+        } else {
+            work.values.fill(0.0);
+        }
         for (row, &g) in conductance.iter().enumerate() {
             let across = self.across[row];
             if g != 0.0 && across != u32::MAX {

@@ -216,12 +216,12 @@ impl<'a> Settle<'a> {
             failures: Vec::new(),
             no_load: vec![0.0; net.nodes],
             v: vec![0.0; net.nodes],
-            straight: vec![(0.0, 0.0); laws.len()],
+            straight: Vec::new(),
             drawing: Vec::new(),
             curved: Vec::new(),
             slope: Vec::new(),
             factored_references: Vec::new(),
-            model: vec![0.0; laws.len()],
+            model: Vec::new(),
             reach: Reach::default(),
             joined: None,
             steps: 0,
@@ -597,8 +597,9 @@ impl<'a> Settle<'a> {
     /// Laws of all branches that do not bend, and which demands draw.
     fn straighten(&mut self) {
         self.drawing.clear();
+        self.straight.clear();
         for row in 0..self.laws.len() {
-            self.straight[row] = match self.laws[row] {
+            let straight = match self.laws[row] {
                 Law::Open => (0.0, 0.0),
                 Law::Conductance { g } => (g, 0.0),
                 law if law.is_demand() => {
@@ -612,7 +613,9 @@ impl<'a> Settle<'a> {
                     (slope, current)
                 }
             };
+            self.straight.push(straight);
         }
+        self.model.resize(self.laws.len(), 0.0);
     }
 
     /// Which demands bend.

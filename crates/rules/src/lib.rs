@@ -412,8 +412,7 @@ pub fn judge_point(case: &Case, point: &Point, worst: &mut Worst) {
 /// Margins, findings and dispositions of what was judged, and what is written judged once.
 pub fn verdict(case: &Case, worst: Worst) -> Verdict {
     let wiring = worst.wiring(case);
-    let kept = worst.finish(case.design);
-    let papers = judge_papers(case, &wiring);
+    let (kept, papers) = rayon::join(|| worst.finish(case.design), || judge_papers(case, &wiring));
     let mut counted = kept.counted;
     counted.extend(papers.counted);
     counted.sort_by_cached_key(|row| rule_order(row.rule));
