@@ -17,7 +17,7 @@ use physics::gas::Gas;
 use physics::packing::pack;
 use physics::pulses::{Pulse, Rhythm, Spell, groups, mean_square, peak, worst_course};
 use physics::resistance::copper_alpha20;
-use physics::section_heat::{Circle, Fill, Filled, Gaps, Heating, Network, Section, Settled, Start, Unsettled, Wrap};
+use physics::section_heat::{Circle, Fill, Filled, Gaps, Heating, Network, Places, Section, Settled, Start, Unsettled, Wrap};
 use physics::section_transient::{ALUMINIUM_CAPACITY, COPPER_CAPACITY, Stretch, repeated};
 use physics::single_wire::joule_heat;
 use physics::surroundings::{Sink, Surroundings};
@@ -182,8 +182,27 @@ impl Sections {
         if let Some((first, _)) = asked.first() {
             prepared.bundle(*first);
         }
+        let drawn: Vec<Result<Drawn, HeatLacks>> =
+            asked.par_iter().map(|&(segment, zone)| draw(design, segment, zone, prepared.bundle(segment))).collect();
+        // Sections that differ in what surrounds them alone have their wires at the same places.
+        let mut known: HashMap<Vec<u64>, usize> = HashMap::new();
+        let mut different: Vec<&Section> = Vec::new();
+        let place_of: Vec<usize> = drawn
+            .iter()
+            .flatten()
+            .map(|drawn| {
+                *known.entry(Places::key(&drawn.section)).or_insert_with(|| {
+                    different.push(&drawn.section);
+                    different.len() - 1
+                })
+            })
+            .collect();
+        let places: Vec<Places> = different.par_iter().map(|section| Places::new(section)).collect();
+        let mut place_of = place_of.into_iter();
+        let with_places: Vec<Result<(Drawn, &Places), HeatLacks>> =
+            drawn.into_iter().map(|drawn| Ok((drawn?, &places[place_of.next().expect("one for each that is drawn")]))).collect();
         let cuts: Vec<Result<Cut, HeatLacks>> =
-            asked.par_iter().map(|&(segment, zone)| cut(design, segment, zone, prepared.bundle(segment))).collect();
+            with_places.into_par_iter().map(|drawn| drawn.map(|(drawn, places)| drawn.at(places, design))).collect();
         let mut all: Vec<Cut> = Vec::new();
         let place: Vec<Result<usize, HeatLacks>> = cuts
             .into_iter()
@@ -220,8 +239,35 @@ impl Sections {
     }
 }
 
+/// A section drawn, and not yet made ready.
+struct Drawn {
+    segment: Id<Segment>,
+    zone: Id<Zone>,
+    wires: Vec<Id<Wire>>,
+    spec: Vec<Id<WireSpec>>,
+    emittance: Vec<Spread<Ratio>>,
+    contact: [WattPerMetreKelvin; 3],
+    wrap: Option<[Wrap; 3]>,
+    outside: Metre,
+    section: Section,
+    notes: Vec<NoteId>,
+}
+
+impl Drawn {
+    fn at(self, places: &Places, design: &Design) -> Cut {
+        let Drawn { segment, zone, wires, spec, emittance, contact, wrap, outside, section, notes } = self;
+        let network = Network::at(places, &section);
+        let mut fills: Vec<Fill> =
+            design.phases.ids().map(|phase| fill(design.zones[zone].climate(phase).pressure.map(|given| given.value))).collect();
+        fills.sort_unstable_by(|a, b| pressure_of(*a).total_cmp(&pressure_of(*b)));
+        fills.dedup();
+        let gaps = fills.into_iter().map(|fill| Arc::new(network.gaps(fill))).collect();
+        Cut { segment, zone, wires, spec, emittance, contact, wrap, outside, network, gaps, notes }
+    }
+}
+
 /// The section of a segment; else what it lacks.
-fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Result<Cut, HeatLacks> {
+fn draw(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Result<Drawn, HeatLacks> {
     if let Some(missing) = bundle.unsized_.first() {
         let why = format!("{} in the segment has no known size", design.subject_words(missing.of));
         return Err(lacks(missing.of, missing.field, why, missing.at));
@@ -265,13 +311,7 @@ fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Res
         Section { circles: circles.iter().map(|(_, circle)| *circle).collect(), contact: contact[1], wrap: wrap.map(|wraps| wraps[1]) };
     notes.sort_unstable();
     notes.dedup();
-    let network = Network::new(&section);
-    let mut fills: Vec<Fill> =
-        design.phases.ids().map(|phase| fill(design.zones[zone].climate(phase).pressure.map(|given| given.value))).collect();
-    fills.sort_unstable_by(|a, b| pressure_of(*a).total_cmp(&pressure_of(*b)));
-    fills.dedup();
-    let gaps = fills.into_iter().map(|fill| Arc::new(network.gaps(fill))).collect();
-    Ok(Cut {
+    Ok(Drawn {
         segment: id,
         zone,
         wires: circles.into_iter().map(|(wire, _)| wire).collect(),
@@ -280,8 +320,7 @@ fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Res
         contact,
         wrap,
         outside: bundle.known_outside(),
-        network,
-        gaps,
+        section,
         notes,
     })
 }

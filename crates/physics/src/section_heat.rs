@@ -183,6 +183,11 @@ const GAS_AT: [f64; 2] = [300.0, 450.0];
 /// Temperature at which the jacket's drop in closed voids is compared to radiation, a small correction (K).
 const VOID_AT: Kelvin = Kelvin(350.0);
 
+/// Where the circles of a section lie, and what they see of each other: the costly part of a [`Network`], the same wherever the same wires lie packed
+/// alike.
+#[derive(Clone, Debug)]
+pub struct Places(Arc<Geometry>);
+
 /// All that depends on places alone.
 #[derive(Debug)]
 struct Geometry {
@@ -228,9 +233,9 @@ pub struct Network {
     profile: Arc<Profile>,
 }
 
-impl Network {
-    /// Makes a section ready. Cost: a few µs for each wire, and n² of them in comparing places.
-    pub fn new(section: &Section) -> Network {
+impl Places {
+    /// Of a section. Cost: a few µs for each wire, and n² of them in comparing places.
+    pub fn new(section: &Section) -> Places {
         let circles = section.circles.clone();
         let discs: Vec<Disc> = circles.iter().map(|c| [c.x.0, c.y.0, c.jacket.0]).collect();
         let hull = hull(&discs);
@@ -242,13 +247,32 @@ impl Network {
         };
         behind.sort_by_key(|b| b.circle);
         let (kinds, pairs) = kinds(&circles, &views);
-        let emittance: Vec<f64> = circles.iter().map(|c| c.emittance).collect();
         let exposed = views.exposed();
         let all_exposed = exposed.iter().sum();
         let behind_from = (0..=circles.len()).map(|i| behind.partition_point(|b| (b.circle as usize) < i) as u32).collect();
         let layers = circles.iter().map(layer).collect();
         let geometry = Geometry { circles, layers, hull, views, exposed, all_exposed, behind, behind_from, kinds, pairs };
-        Network::of(Arc::new(geometry), section.wrap, section.contact, &emittance)
+        Places(Arc::new(geometry))
+    }
+
+    /// What of a section they hang on, bit by bit: sections with equal keys have equal places.
+    pub fn key(section: &Section) -> Vec<u64> {
+        let of_circle = |c: &Circle| [c.x.0, c.y.0, c.conductor.0, c.jacket.0, c.jacket_k.0];
+        let numbers = section.circles.iter().flat_map(of_circle).chain(section.wrap.map(|wrap| wrap.inner.0));
+        numbers.map(f64::to_bits).collect()
+    }
+}
+
+impl Network {
+    /// Makes a section ready.
+    pub fn new(section: &Section) -> Network {
+        Network::at(&Places::new(section), section)
+    }
+
+    /// The same where the places are known: those of a section with an equal [`Places::key`].
+    pub fn at(places: &Places, section: &Section) -> Network {
+        let emittance: Vec<f64> = section.circles.iter().map(|c| c.emittance).collect();
+        Network::of(Arc::clone(&places.0), section.wrap, section.contact, &emittance)
     }
 
     /// The same places with another contact conductance, emittance of each row, and of the wrap: the ends of a range. The views are kept, and
@@ -1472,6 +1496,47 @@ mod tests {
         let back: Vec<Heating> = heating.iter().rev().copied().collect();
         for (a, b) in temperatures(&turned, AIR, &back, &air()).iter().rev().zip(&t) {
             near(*a, *b, 1e-4);
+        }
+    }
+
+    /// Places serve every section of the same key, to the last bit; each thing that moves heat between places has its part in the key.
+    #[test]
+    fn places_of_one_key() {
+        let ring = |inner: f64, k: f64| Wrap {
+            inner: Metre(inner),
+            outer: Metre(inner + 0.5e-3),
+            k: WattPerMetreKelvin(k),
+            inner_emittance: 0.6,
+            outer_emittance: 0.8,
+            capacity: JoulePerMetreKelvin(0.0),
+        };
+        let section = Section { wrap: Some(ring(6e-3, 0.2)), ..bundle(&MIXED, 0.05) };
+        let (key, places) = (Places::key(&section), Places::new(&section));
+        let dull = section.circles.iter().map(|circle| Circle { emittance: 0.3, ..*circle }).collect();
+        let other = Section { circles: dull, contact: WattPerMetreKelvin(0.2), wrap: Some(ring(6e-3, 0.4)) };
+        assert_eq!(Places::key(&other), key);
+        let mut seed = 7;
+        let heating = loads(&mut seed);
+        for (fill, around) in everywhere() {
+            let [shared, own] = [Network::at(&places, &other), Network::new(&other)]
+                .map(|network| network.filled(fill).settle(&heating, &around).expect("settles").conductor);
+            assert_eq!(shared, own);
+        }
+        let moved = |change: fn(&mut Circle)| {
+            let mut section = section.clone();
+            change(&mut section.circles[3]);
+            section
+        };
+        for other in [
+            moved(|circle| circle.x.0 += 1e-6),
+            moved(|circle| circle.y.0 += 1e-6),
+            moved(|circle| circle.conductor.0 *= 0.9),
+            moved(|circle| circle.jacket.0 *= 0.9),
+            moved(|circle| circle.jacket_k.0 *= 0.9),
+            Section { wrap: Some(ring(6.1e-3, 0.2)), ..section.clone() },
+            Section { wrap: None, ..section.clone() },
+        ] {
+            assert_ne!(Places::key(&other), key);
         }
     }
 
