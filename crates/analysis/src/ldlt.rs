@@ -239,14 +239,10 @@ fn upper_columns(n: usize, pairs: impl Iterator<Item = (u32, u32)>) -> (Vec<u32>
 }
 
 /// Fill-reducing order: `(order, place)` with `order[k]` the user's row at place `k`. Rows that few others hang on go first: the top of the elimination tree,
-/// which every solution passes, then lies in one piece. The factor has as many entries either way.
+/// which every solution passes, then lies in one piece. The factor has as many entries either way, since every row still comes after those that hang on it.
 fn order(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
-    let (start, rows) = upper_columns(n, pairs.iter().copied());
-    let wide = |values: Vec<u32>| -> Vec<i64> { values.into_iter().map(i64::from).collect() };
-    let (p, inverse, _) =
-        amd::order(n as i64, &wide(start), &wide(rows), &amd::Control::default()).expect("pattern: sorted columns, rows in range");
-    let place = |row: u32| inverse[row as usize] as u32;
-    let (start, rows) = upper_columns(n, pairs.iter().map(|&(a, b)| (place(a), place(b))));
+    let (order, place) = fill_reducing(n, pairs);
+    let (start, rows) = upper_columns(n, pairs.iter().map(|&(a, b)| (place[a as usize], place[b as usize])));
     let (mut parent, mut root) = (vec![NONE; n], vec![NONE; n]);
     for k in 0..n as u32 {
         for &row in &rows[start[k as usize] as usize..start[k as usize + 1] as usize - 1] {
@@ -268,12 +264,20 @@ fn order(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
         }
     }
     let (few, many): (Vec<usize>, Vec<usize>) = (0..n).partition(|&k| hang_on[k] <= FEW);
-    let order: Vec<u32> = few.into_iter().chain(many).map(|k| p[k] as u32).collect();
+    let order: Vec<u32> = few.into_iter().chain(many).map(|k| order[k]).collect();
     let mut place = vec![0; n];
     for (&row, k) in order.iter().zip(0..) {
         place[row as usize] = k;
     }
     (order, place)
+}
+
+fn fill_reducing(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
+    let (start, rows) = upper_columns(n, pairs.iter().copied());
+    let wide = |values: Vec<u32>| -> Vec<i64> { values.into_iter().map(i64::from).collect() };
+    let (p, inverse, _) =
+        amd::order(n as i64, &wide(start), &wide(rows), &amd::Control::default()).expect("pattern: sorted columns, rows in range");
+    (p.into_iter().map(|x| x as u32).collect(), inverse.into_iter().map(|x| x as u32).collect())
 }
 
 #[cfg(test)]
@@ -305,6 +309,40 @@ mod tests {
             }
         }
         edges
+    }
+
+    /// The top of the tree comes last, in one piece, and the factor has as many entries as elimination in the fill-reducing order alone makes, told by
+    /// joining the neighbours of each row as it goes.
+    #[test]
+    fn the_top_of_the_tree_comes_last_and_costs_no_entries() {
+        let (n, mut dice) = (400, Dice(5));
+        let pairs: Vec<(u32, u32)> = network(n, 60, &mut dice).into_iter().map(|(a, b, _)| (a, b)).collect();
+        let pattern = Pattern::new(n, &pairs);
+        let mut hang_on = vec![1; n];
+        for k in 0..n {
+            if pattern.above(k as u32) != NONE {
+                hang_on[pattern.above(k as u32) as usize] += hang_on[k];
+            }
+        }
+        let first = hang_on.iter().position(|&rows| rows > FEW).expect("the tree has a top");
+        assert!(first > 0 && hang_on[first..].iter().all(|&rows| rows > FEW));
+
+        let (order, place) = fill_reducing(n, &pairs);
+        let mut beside = vec![std::collections::BTreeSet::new(); n];
+        for &(a, b) in &pairs {
+            let (a, b) = (place[a as usize], place[b as usize]);
+            beside[a as usize].insert(b);
+            beside[b as usize].insert(a);
+        }
+        let mut entries = 0;
+        for k in 0..order.len() {
+            let after: Vec<u32> = beside[k].iter().copied().filter(|&other| other as usize > k).collect();
+            entries += after.len();
+            for &other in &after {
+                beside[other as usize].extend(after.iter().filter(|&&third| third != other));
+            }
+        }
+        assert_eq!(pattern.factor_row.len(), entries);
     }
 
     fn assemble(pattern: &Pattern, pairs: &[(u32, u32)], edges: &[(u32, u32, f64)]) -> Vec<f64> {
