@@ -37,6 +37,8 @@ pub(crate) struct Factor {
 }
 
 const NONE: u32 = u32::MAX;
+/// Rows below one in the elimination tree, itself with them, up to which it is no part of the top: those of a feed with its contacts and its return, and a few more.
+const FEW: u32 = 32;
 
 impl Pattern {
     /// Orders and analyses a matrix of `n` rows with the given off-diagonal pairs (repetition allowed, `a ≠ b`).
@@ -236,8 +238,41 @@ fn upper_columns(n: usize, pairs: impl Iterator<Item = (u32, u32)>) -> (Vec<u32>
     (start, entries.into_iter().map(|(_, row)| row).collect())
 }
 
-/// Fill-reducing order: `(order, place)` with `order[k]` the user's row at place `k`.
+/// Fill-reducing order: `(order, place)` with `order[k]` the user's row at place `k`. Rows that few others hang on go first: the top of the elimination tree,
+/// which every solution passes, then lies in one piece. The factor has as many entries either way, since every row still comes after those that hang on it.
 fn order(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
+    let (order, place) = fill_reducing(n, pairs);
+    let (start, rows) = upper_columns(n, pairs.iter().map(|&(a, b)| (place[a as usize], place[b as usize])));
+    let (mut parent, mut root) = (vec![NONE; n], vec![NONE; n]);
+    for k in 0..n as u32 {
+        for &row in &rows[start[k as usize] as usize..start[k as usize + 1] as usize - 1] {
+            let mut at = row;
+            while at != k {
+                let up = std::mem::replace(&mut root[at as usize], k);
+                if up == NONE {
+                    parent[at as usize] = k;
+                    break;
+                }
+                at = up;
+            }
+        }
+    }
+    let mut hang_on = vec![1u32; n];
+    for k in 0..n {
+        if parent[k] != NONE {
+            hang_on[parent[k] as usize] += hang_on[k];
+        }
+    }
+    let (few, many): (Vec<usize>, Vec<usize>) = (0..n).partition(|&k| hang_on[k] <= FEW);
+    let order: Vec<u32> = few.into_iter().chain(many).map(|k| order[k]).collect();
+    let mut place = vec![0; n];
+    for (&row, k) in order.iter().zip(0..) {
+        place[row as usize] = k;
+    }
+    (order, place)
+}
+
+fn fill_reducing(n: usize, pairs: &[(u32, u32)]) -> (Vec<u32>, Vec<u32>) {
     let (start, rows) = upper_columns(n, pairs.iter().copied());
     let wide = |values: Vec<u32>| -> Vec<i64> { values.into_iter().map(i64::from).collect() };
     let (p, inverse, _) =
@@ -274,6 +309,40 @@ mod tests {
             }
         }
         edges
+    }
+
+    /// The top of the tree comes last, in one piece, and the factor has as many entries as elimination in the fill-reducing order alone makes, told by
+    /// joining the neighbours of each row as it goes.
+    #[test]
+    fn the_top_of_the_tree_comes_last_and_costs_no_entries() {
+        let (n, mut dice) = (400, Dice(5));
+        let pairs: Vec<(u32, u32)> = network(n, 60, &mut dice).into_iter().map(|(a, b, _)| (a, b)).collect();
+        let pattern = Pattern::new(n, &pairs);
+        let mut hang_on = vec![1; n];
+        for k in 0..n {
+            if pattern.above(k as u32) != NONE {
+                hang_on[pattern.above(k as u32) as usize] += hang_on[k];
+            }
+        }
+        let first = hang_on.iter().position(|&rows| rows > FEW).expect("the tree has a top");
+        assert!(first > 0 && hang_on[first..].iter().all(|&rows| rows > FEW));
+
+        let (order, place) = fill_reducing(n, &pairs);
+        let mut beside = vec![std::collections::BTreeSet::new(); n];
+        for &(a, b) in &pairs {
+            let (a, b) = (place[a as usize], place[b as usize]);
+            beside[a as usize].insert(b);
+            beside[b as usize].insert(a);
+        }
+        let mut entries = 0;
+        for k in 0..order.len() {
+            let after: Vec<u32> = beside[k].iter().copied().filter(|&other| other as usize > k).collect();
+            entries += after.len();
+            for &other in &after {
+                beside[other as usize].extend(after.iter().filter(|&&third| third != other));
+            }
+        }
+        assert_eq!(pattern.factor_row.len(), entries);
     }
 
     fn assemble(pattern: &Pattern, pairs: &[(u32, u32)], edges: &[(u32, u32, f64)]) -> Vec<f64> {

@@ -121,11 +121,13 @@ pub(crate) fn assemble(
         .iter()
         .map(|(id, load)| {
             let volts = load_voltage[id].is_some_and(|v| v.0 > FED);
+            let row = topology.branch_of(ElementId::Load(id));
+            let stranded = row.is_some_and(|row| solution.stranded[row]);
             // Where the island did not settle, the way is judged without demands.
-            let way = topology.branch_of(ElementId::Load(id)).is_some_and(|row| solution.fed[row]);
+            let way = row.is_some_and(|row| solution.fed[row]);
             let driven =
                 topology.node(load.line.value).and_then(|node| island_of[node.row()]).is_some_and(|island| islands[island as usize].driven);
-            driven && (volts || (way && load_voltage[id].is_none()))
+            driven && !stranded && (volts || (way && load_voltage[id].is_none()))
         })
         .collect();
     let diode_on = design

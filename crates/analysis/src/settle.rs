@@ -60,6 +60,8 @@ pub(crate) struct Solution {
     /// Voltage at which each row let go.
     pub(crate) dropped: Vec<Option<f64>>,
     pub(crate) fed: Vec<bool>,
+    /// Demands whose current has no way back.
+    pub(crate) stranded: Vec<bool>,
     pub(crate) no_load: Vec<f64>,
     pub(crate) diode_on: Vec<bool>,
     pub(crate) steps: usize,
@@ -112,6 +114,8 @@ pub(crate) struct Settle<'a> {
     reach: Reach,
     /// Sets of nodes that conduct whatever diodes and converters do.
     joined: Option<(Sets, Vec<bool>)>,
+    /// Demands whose current has no way back, whatever diodes and converters do.
+    stranded: Vec<bool>,
     steps: usize,
     warm: bool,
     /// Of a part without an operating point it is enough to know that.
@@ -224,6 +228,7 @@ impl<'a> Settle<'a> {
             model: Vec::new(),
             reach: Reach::default(),
             joined: None,
+            stranded: vec![false; laws.len()],
             steps: 0,
             warm: false,
             roughly: false,
@@ -389,19 +394,17 @@ impl<'a> Settle<'a> {
             conducts[b] = true;
             sets.unite(a, b);
         };
-        let laws = self.laws;
-        let (mut sets, mut conducts) = self
-            .joined
-            .get_or_insert_with(|| {
-                let (mut sets, mut conducts) = (Sets::new(net.nodes), vec![false; net.nodes]);
-                for (row, law) in laws.iter().enumerate() {
-                    if matches!(law, Law::Conductance { .. } | Law::Emf { .. }) {
-                        unite(&mut sets, &mut conducts, row);
-                    }
+        if self.joined.is_none() {
+            let (mut sets, mut conducts) = (Sets::new(net.nodes), vec![false; net.nodes]);
+            for (row, law) in self.laws.iter().enumerate() {
+                if matches!(law, Law::Conductance { .. } | Law::Emf { .. }) {
+                    unite(&mut sets, &mut conducts, row);
                 }
-                (sets, conducts)
-            })
-            .clone();
+            }
+            self.strand(sets.clone());
+            self.joined = Some((sets, conducts));
+        }
+        let (mut sets, mut conducts) = self.joined.clone().expect("joined: just made");
         self.live.fill(false);
         for &row in self.diodes.iter().filter(|&&row| self.diode_on[row]) {
             unite(&mut sets, &mut conducts, row);
@@ -455,6 +458,40 @@ impl<'a> Settle<'a> {
         }
     }
 
+    /// Finds the demands whose current has no way back from their second end to their first: along what conducts, through converters, and through diodes
+    /// their way. Where a return is open, such a one would push its current backwards through the diodes that bring voltage to its far end, turn them off,
+    /// and lose by that the voltage that it pushed with.
+    ///
+    /// Cost: for each part that such demands return to, the diodes that lead on from there.
+    fn strand(&mut self, mut sets: Sets) {
+        let net = self.net;
+        let ends = |row: usize| (net.from[row] as usize, net.to[row] as usize);
+        for &input in &self.inputs {
+            let (a, b) = ends(input + 1);
+            sets.unite(a, b);
+        }
+        let mut parts = |row: usize| {
+            let (a, b) = ends(row);
+            (sets.find(a), sets.find(b))
+        };
+        let mut one_way: Vec<(usize, usize)> = self.diodes.iter().map(|&row| parts(row)).collect();
+        one_way.sort_unstable();
+        let mut across: Vec<(usize, usize, usize)> = self.demands.iter().map(|&row| (parts(row).1, parts(row).0, row)).collect();
+        across.retain(|&(out, back, _)| out != back);
+        across.sort_unstable();
+        for alike in across.chunk_by(|a, b| a.0 == b.0) {
+            let mut seen = HashSet::from([alike[0].0]);
+            let mut ahead = vec![alike[0].0];
+            while let Some(part) = ahead.pop() {
+                let start = one_way.partition_point(|&(from, _)| from < part);
+                ahead.extend(one_way[start..].iter().take_while(|way| way.0 == part).map(|way| way.1).filter(|&part| seen.insert(part)));
+            }
+            for &(_, back, row) in alike {
+                self.stranded[row] = !seen.contains(&back);
+            }
+        }
+    }
+
     /// Voltages with every demand off: the start from above, and what tells which demands are fed at all. Nothing bends there, so that one
     /// solution is exact but for rounding.
     fn without_demands(&mut self) -> Result<(), u32> {
@@ -503,7 +540,8 @@ impl<'a> Settle<'a> {
     fn is_fed(&self, row: usize) -> bool {
         let (a, b) = (self.net.from[row] as usize, self.net.to[row] as usize);
         let component = self.component[a];
-        component != NONE && component == self.component[b] && self.driven[component as usize] && self.no_load[a] - self.no_load[b] > FED
+        let is_joined = component != NONE && component == self.component[b] && !self.stranded[row];
+        is_joined && self.driven[component as usize] && self.no_load[a] - self.no_load[b] > FED
     }
 
     /// Demands that did not draw by their law start from above once more, at their voltage without demands; the others go on
@@ -1233,6 +1271,7 @@ impl<'a> Settle<'a> {
         Solution {
             current,
             fed,
+            stranded: self.stranded,
             component: self.component,
             driven: self.driven,
             references: self.references,

@@ -339,8 +339,10 @@ impl Case<'_> {
             room.last[index] = watched.volts;
             room.slope[index] = footing.slope[watched.row as usize];
         }
-        room.residual.fill(0.0);
-        room.driven.fill(0.0);
+        if !footing.demands.is_empty() {
+            room.residual.fill(0.0);
+            room.driven.fill(0.0);
+        }
         room.other = 0.0;
         room.touched.clear();
         room.dropped.clear();
@@ -360,7 +362,13 @@ impl Case<'_> {
         room.cut.clear();
         room.split.clear();
         room.merged.clear();
-        room.diode_on.clone_from(&self.footing.diode_on);
+        if room.diode_on.is_empty() {
+            room.diode_on.clone_from(&self.footing.diode_on);
+        }
+        // Nothing else turns.
+        for &row in &self.footing.diodes {
+            room.diode_on[row as usize] = self.footing.diode_on[row as usize];
+        }
         room.is_everywhere = false;
     }
 
