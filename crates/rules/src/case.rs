@@ -114,11 +114,16 @@ impl Case<'_> {
 
     /// A settled state again with some of the loads that are on changed.
     pub(crate) fn changed(&self, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
+        self.changed_from(point, point, change)
+    }
+
+    /// The same, searched for from another state of the same loads, whose diodes stand more nearly as they will.
+    pub(crate) fn changed_from(&self, near: &Point, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
         let mut scenario = point.scenario.clone();
         let on = point.load_state.iter().filter(|(_, state)| **state != LoadState::Off);
         scenario.loads.extend(on.filter_map(|(id, _)| change(id, &self.design.loads[id]).map(|change| (id, change))));
         // Half of the loads change: more than an update takes.
-        self.prepared.near(point).afresh(&scenario)
+        self.prepared.near(near).afresh(&scenario)
     }
 
     /// The first value on the way of an element, or of a wire itself, that is `TBD`.

@@ -48,7 +48,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         let (subject, load) = (Subject::Element(element), &case.design.loads[id]);
         let mut text = String::new();
         if doubt == Doubt::Solve && doubted <= SOLVED_AT_MOST {
-            let alone = case.changed(point, |other, _| (other != id).then_some(QUIET));
+            let alone = case.changed_from(&quiet, point, |other, _| (other != id).then_some(QUIET));
             volts = alone.load_voltage[id].unwrap_or(volts);
         } else if doubt == Doubt::Solve {
             text = "what its own current loses is not taken off".to_owned();
