@@ -59,9 +59,10 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     let folder = folder::open(files, &mut sources, &mut out);
     let sources = Arc::new(sources);
 
-    // The vehicle's own tables are read beside what every vehicle can use; what is wrong is told in this order.
+    // The vehicle's own tables, in halves, and what every vehicle can use are read side by side; what is wrong is told in this order.
     let mut document = Document { root_unsure: folder.unsure, ..Document::default() };
-    let (profiles, catalog, practice, wrong) = std::thread::scope(|scope| {
+    let (early, late) = folder.tables.split_at(folder.tables.len() / 2);
+    let ((profiles, catalog, practice, wrong), (later, wrong_later)) = std::thread::scope(|scope| {
         let common = scope.spawn(|| {
             let (mut profiles, mut wrong) = (Document::default(), Problems::default());
             for &file in folder.profiles.iter().chain(&folder.shipped_profiles) {
@@ -71,11 +72,21 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
             let practice = crate::practice::read(&sources, &folder, &mut wrong);
             (profiles, catalog, practice, wrong)
         });
-        for &file in &folder.tables {
+        let later = scope.spawn(|| {
+            let (mut later, mut wrong) = (Document::default(), Problems::default());
+            for &file in late {
+                document::read(&sources, file, false, &mut later, &mut wrong);
+            }
+            (later, wrong)
+        });
+        for &file in early {
             document::read(&sources, file, false, &mut document, &mut out);
         }
-        common.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+        let later = later.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        (common.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), later)
     });
+    document.append(later);
+    out.append(wrong_later);
     out.append(wrong);
 
     let mut build = Build {

@@ -20,6 +20,16 @@ pub(crate) struct Document {
     pub(crate) root_unsure: bool,
 }
 
+impl Document {
+    /// Puts what later files hold behind.
+    pub(crate) fn append(&mut self, later: Document) {
+        let Document { rows, root, root_unsure } = later;
+        self.rows.extend(rows);
+        self.root.extend(root);
+        self.root_unsure |= root_unsure;
+    }
+}
+
 /// Reads one file. In a catalog file only profiles have a meaning.
 pub(crate) fn read(sources: &Sources, file: FileId, in_catalog: bool, into: &mut Document, out: &mut Problems) {
     let text = sources.file(file).text.as_str();
