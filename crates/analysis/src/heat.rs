@@ -24,7 +24,7 @@ use physics::surroundings::{Sink, Surroundings};
 use physics::*;
 use rayon::prelude::*;
 use std::collections::HashMap;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Sections of all segments, each different one once.
 pub(crate) struct Sections {
@@ -182,27 +182,9 @@ impl Sections {
         if let Some((first, _)) = asked.first() {
             prepared.bundle(*first);
         }
-        let drawn: Vec<Result<Drawn, HeatLacks>> =
-            asked.par_iter().map(|&(segment, zone)| draw(design, segment, zone, prepared.bundle(segment))).collect();
-        // Sections that differ in what surrounds them alone have their wires at the same places.
-        let mut known: HashMap<Vec<u64>, usize> = HashMap::new();
-        let mut different: Vec<&Section> = Vec::new();
-        let place_of: Vec<usize> = drawn
-            .iter()
-            .flatten()
-            .map(|drawn| {
-                *known.entry(Places::key(&drawn.section)).or_insert_with(|| {
-                    different.push(&drawn.section);
-                    different.len() - 1
-                })
-            })
-            .collect();
-        let places: Vec<Places> = different.par_iter().map(|section| Places::new(section)).collect();
-        let mut place_of = place_of.into_iter();
-        let with_places: Vec<Result<(Drawn, &Places), HeatLacks>> =
-            drawn.into_iter().map(|drawn| Ok((drawn?, &places[place_of.next().expect("one for each that is drawn")]))).collect();
+        let places = KnownPlaces::default();
         let cuts: Vec<Result<Cut, HeatLacks>> =
-            with_places.into_par_iter().map(|drawn| drawn.map(|(drawn, places)| drawn.at(places, design))).collect();
+            asked.par_iter().map(|&(segment, zone)| cut(design, segment, zone, prepared.bundle(segment), &places)).collect();
         let mut all: Vec<Cut> = Vec::new();
         let place: Vec<Result<usize, HeatLacks>> = cuts
             .into_iter()
@@ -239,35 +221,19 @@ impl Sections {
     }
 }
 
-/// A section drawn, and not yet made ready.
-struct Drawn {
-    segment: Id<Segment>,
-    zone: Id<Zone>,
-    wires: Vec<Id<Wire>>,
-    spec: Vec<Id<WireSpec>>,
-    emittance: Vec<Spread<Ratio>>,
-    contact: [WattPerMetreKelvin; 3],
-    wrap: Option<[Wrap; 3]>,
-    outside: Metre,
-    section: Section,
-    notes: Vec<NoteId>,
-}
+/// Places by their key: sections that differ in what surrounds them alone have their wires at the same ones. Who asks first makes them, the others wait.
+#[derive(Default)]
+struct KnownPlaces(Mutex<HashMap<Vec<u64>, Arc<OnceLock<Places>>>>);
 
-impl Drawn {
-    fn at(self, places: &Places, design: &Design) -> Cut {
-        let Drawn { segment, zone, wires, spec, emittance, contact, wrap, outside, section, notes } = self;
-        let network = Network::at(places, &section);
-        let mut fills: Vec<Fill> =
-            design.phases.ids().map(|phase| fill(design.zones[zone].climate(phase).pressure.map(|given| given.value))).collect();
-        fills.sort_unstable_by(|a, b| pressure_of(*a).total_cmp(&pressure_of(*b)));
-        fills.dedup();
-        let gaps = fills.into_iter().map(|fill| Arc::new(network.gaps(fill))).collect();
-        Cut { segment, zone, wires, spec, emittance, contact, wrap, outside, network, gaps, notes }
+impl KnownPlaces {
+    fn network(&self, section: &Section) -> Network {
+        let places = Arc::clone(self.0.lock().unwrap_or_else(PoisonError::into_inner).entry(Places::key(section)).or_default());
+        Network::at(places.get_or_init(|| Places::new(section)), section)
     }
 }
 
 /// The section of a segment; else what it lacks.
-fn draw(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Result<Drawn, HeatLacks> {
+fn cut(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle, places: &KnownPlaces) -> Result<Cut, HeatLacks> {
     if let Some(missing) = bundle.unsized_.first() {
         let why = format!("{} in the segment has no known size", design.subject_words(missing.of));
         return Err(lacks(missing.of, missing.field, why, missing.at));
@@ -311,7 +277,13 @@ fn draw(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Re
         Section { circles: circles.iter().map(|(_, circle)| *circle).collect(), contact: contact[1], wrap: wrap.map(|wraps| wraps[1]) };
     notes.sort_unstable();
     notes.dedup();
-    Ok(Drawn {
+    let network = places.network(&section);
+    let mut fills: Vec<Fill> =
+        design.phases.ids().map(|phase| fill(design.zones[zone].climate(phase).pressure.map(|given| given.value))).collect();
+    fills.sort_unstable_by(|a, b| pressure_of(*a).total_cmp(&pressure_of(*b)));
+    fills.dedup();
+    let gaps = fills.into_iter().map(|fill| Arc::new(network.gaps(fill))).collect();
+    Ok(Cut {
         segment: id,
         zone,
         wires: circles.into_iter().map(|(wire, _)| wire).collect(),
@@ -320,7 +292,8 @@ fn draw(design: &Design, id: Id<Segment>, zone: Id<Zone>, bundle: &Bundle) -> Re
         contact,
         wrap,
         outside: bundle.known_outside(),
-        section,
+        network,
+        gaps,
         notes,
     })
 }

@@ -37,7 +37,7 @@ pub const EVENT: Second = Second(0.05);
 /// Events of a leg that are looked for one by one.
 pub const EVENTS: usize = 40;
 /// Less current than this is none: what rounding leaves of a battery's volts, over its ohms, A.
-const NONE: f64 = 1e-6;
+const NO_CURRENT: f64 = 1e-6;
 /// Temperature that a step may move a battery by, K.
 const WARMS: f64 = 1.0;
 
@@ -831,7 +831,7 @@ impl<'a, 'd> Follow<'a, 'd> {
         let mut power = self.power(point, laws);
         let mut batteries = Vec::new();
         for cell in &self.cells {
-            let on = cell.row.is_some_and(|row| point.current[row].abs() > NONE) && !cell.spent;
+            let on = cell.row.is_some_and(|row| point.current[row].abs() > NO_CURRENT) && !cell.spent;
             let current = cell.row.map_or(0.0, |row| -point.current[row]);
             let circuit = self.circuit(cell, 0.0);
             let emf = cell.bank.emf(&cell.kind.curve, cell.state.depth, cell.state.temperature);

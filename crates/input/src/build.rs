@@ -59,35 +59,26 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     let folder = folder::open(files, &mut sources, &mut out);
     let sources = Arc::new(sources);
 
+    let read = |files: &[FileId], in_catalog: bool| {
+        let (mut document, mut wrong) = (Document::default(), Problems::default());
+        files.iter().for_each(|&file| document::read(&sources, file, in_catalog, &mut document, &mut wrong));
+        (document, wrong)
+    };
     // The vehicle's own tables, in halves, and what every vehicle can use are read side by side; what is wrong is told in this order.
-    let mut document = Document { root_unsure: folder.unsure, ..Document::default() };
     let (early, late) = folder.tables.split_at(folder.tables.len() / 2);
-    let ((profiles, catalog, practice, wrong), (later, wrong_later)) = std::thread::scope(|scope| {
+    let ((mut document, wrong_early), (later, wrong_later), (profiles, catalog, practice, wrong)) = std::thread::scope(|scope| {
         let common = scope.spawn(|| {
-            let (mut profiles, mut wrong) = (Document::default(), Problems::default());
-            for &file in folder.profiles.iter().chain(&folder.shipped_profiles) {
-                document::read(&sources, file, true, &mut profiles, &mut wrong);
-            }
+            let (profiles, mut wrong) = read(&[&folder.profiles[..], &folder.shipped_profiles].concat(), true);
             let catalog = catalog::read(&sources, &folder, &mut wrong);
             let practice = crate::practice::read(&sources, &folder, &mut wrong);
             (profiles, catalog, practice, wrong)
         });
-        let later = scope.spawn(|| {
-            let (mut later, mut wrong) = (Document::default(), Problems::default());
-            for &file in late {
-                document::read(&sources, file, false, &mut later, &mut wrong);
-            }
-            (later, wrong)
-        });
-        for &file in early {
-            document::read(&sources, file, false, &mut document, &mut out);
-        }
-        let later = later.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-        (common.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)), later)
+        let later = scope.spawn(|| read(late, false));
+        (read(early, false), joined(later), joined(common))
     });
     document.append(later);
-    out.append(wrong_later);
-    out.append(wrong);
+    document.root_unsure |= folder.unsure;
+    [wrong_early, wrong_later, wrong].into_iter().for_each(|wrong| out.append(wrong));
 
     let mut build = Build {
         design: mission::empty_design(sources.clone()),
@@ -134,6 +125,11 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.device_shifts();
     build.dispositions(&rows);
     build.finish()
+}
+
+/// What a thread came to; its panic is one here.
+fn joined<T>(thread: std::thread::ScopedJoinHandle<T>) -> T {
+    thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
 }
 
 impl Build {

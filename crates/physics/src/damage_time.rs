@@ -23,7 +23,7 @@ pub enum Passed {
 ///
 /// # Units     `start`, `limits` (K; infinite where none counts), `capacity` of the strands (J/(m K)), `first`: a time within which none is passed (s)
 /// # Validity  As [`run`]; the time is found within 0.2 %.
-/// # Cost      some 8 courses
+/// # Cost      some 10 courses
 /// # Errors    [`Unsettled::NotSettled`] where a course does not end.
 pub fn passes_after(
     filled: &Filled<'_>,

@@ -26,9 +26,11 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             Outcome::NoOperatingPoint { load, bus, asked, possible } => {
                 let place = bus.map_or(String::new(), |bus| format!(" on bus:{}", design.inner_nodes[bus].name));
                 let beyond = possible.map_or(0.0, |possible| asked.0 - possible.0);
-                let possible = possible
-                    .map_or("more than is possible".to_owned(), |watts| format!("and {:.1} W possible, {beyond:.1} W too much", watts.0));
-                let text = format!("no operating point{place}: {:.1} W are asked {possible}", asked.0);
+                let possible = match possible {
+                    Some(watts) => format!(" and {:.1} W possible, {beyond:.1} W too much", watts.0),
+                    None => ", more than is possible".to_owned(),
+                };
+                let text = format!("no operating point{place}: {:.1} W are asked{possible}", asked.0);
                 (Subject::Element(*load), beyond, text)
             }
             Outcome::Cycle { elements } => {
