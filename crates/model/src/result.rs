@@ -91,7 +91,7 @@ pub struct Point {
     pub load_state: Column<Load, LoadState>,
     /// Voltage at each load's terminals; `None` where an island did not settle or the terminals are in different islands.
     pub load_voltage: Column<Load, Option<Volt>>,
-    /// Whether a driven island reaches both terminals of each load without going through a load.
+    /// Whether a driven island reaches both terminals of each load without going through a load, and leads its current back: through diodes their way alone.
     pub load_fed: Column<Load, bool>,
     /// How each converter stands.
     pub converter_state: Column<Converter, LoadState>,
