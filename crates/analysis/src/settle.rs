@@ -32,6 +32,8 @@ pub(crate) const DIODE_VOLTAGE: f64 = 1e-9;
 const RESTING: f64 = 1e-7;
 /// How far beyond the greatest share that may have an operating point one is tried that should have none.
 const ROUGHLY: f64 = 0.02;
+/// Share of its power below which a load cannot have all of it, rounding aside.
+const LESS: f64 = 1.0 - 1e-9;
 /// How closely the share of an island's demands is found that has an operating point.
 const SHARE: f64 = 1e-5;
 /// Guesses at it before halves take over.
@@ -120,6 +122,8 @@ pub(crate) struct Settle<'a> {
     warm: bool,
     /// Of a part without an operating point it is enough to know that.
     roughly: bool,
+    /// Parts of the present lay-out that had no way on, each with the greatest share of its demands that one of them alone allows.
+    most: Vec<(u32, Option<f64>)>,
 }
 
 /// Places of what bends, of the outputs of converters and of all that stands above them in the elimination tree: steps for what bends alone move nothing
@@ -232,6 +236,7 @@ impl<'a> Settle<'a> {
             steps: 0,
             warm: false,
             roughly: false,
+            most: Vec::new(),
         };
         for &row in dropped {
             if settle.laws[row].is_demand() {
@@ -372,6 +377,7 @@ impl<'a> Settle<'a> {
     /// Converters are only taken away here, so this ends after at most one round for each.
     fn lay_out(&mut self) -> Result<(), u32> {
         self.starved.fill(false);
+        self.most.clear();
         loop {
             self.connect();
             self.without_demands()?;
@@ -818,7 +824,15 @@ impl<'a> Settle<'a> {
             })
             .filter_map(|row| Some((row, self.across(row) / self.laws[row].drop_out()?)))
             .collect();
-        if !candidates.is_empty() {
+        let most = self.most(component);
+        if most.is_some() {
+            // However many of the others give way, it does not help.
+            for &(row, _) in &candidates {
+                self.extended[row] = true;
+                self.forced[row] = true;
+                self.extensions[row] += 1;
+            }
+        } else if !candidates.is_empty() {
             candidates.sort_by(|a, b| a.1.total_cmp(&b.1).then_with(|| (self.rank)(a.0).cmp(&(self.rank)(b.0))));
             // Where Newton could not leave its start, it will begin there again, and those that follow are the same.
             let give = if self.v == self.no_load { self.fewest(component, &candidates) } else { 1 };
@@ -838,7 +852,7 @@ impl<'a> Settle<'a> {
             self.activate();
             return;
         }
-        let (share, at) = self.greatest_share(component, &rows);
+        let (share, at) = self.greatest_share(component, &rows, most);
         if share >= 1.0 {
             // This state is as good a start from above as the one without demands, and here it is the only one that arrives.
             self.no_load.clone_from(&at);
@@ -889,8 +903,53 @@ impl<'a> Settle<'a> {
         enough
     }
 
-    /// Largest share of an island's demands that has an operating point, within [`SHARE`], and the voltages there.
-    fn greatest_share(&mut self, component: u32, rows: &[usize]) -> (f64, Vec<f64>) {
+    /// The least share of its power at which one load of an island could have an operating point no more, if it were there alone; `None` where each could
+    /// have all that it asks for.
+    ///
+    /// A load behind a resistance R, of E volts without it, gets at most E²/(4 R). Other demands only lower its voltage, if the current of none of them
+    /// raises it, and so does more copper between two ends that a load on its straight line is.
+    ///
+    /// Cost: once for a lay-out a factorisation, for each load the ways from its ends to the root of the elimination tree, and one solution.
+    fn most(&mut self, component: u32) -> Option<f64> {
+        if let Some(&(_, most)) = self.most.iter().find(|(of, _)| *of == component) {
+            return most;
+        }
+        let most = self.find_most(component);
+        self.most.push((component, most));
+        most
+    }
+
+    fn find_most(&mut self, component: u32) -> Option<f64> {
+        let net = self.net;
+        self.straighten();
+        let drawing = std::mem::take(&mut self.drawing);
+        self.curved.clear();
+        self.factor().ok()?;
+        let here = |row: &usize| self.component[net.from[*row] as usize] == component;
+        let rows: Vec<usize> = drawing.into_iter().filter(here).collect();
+        let (place, diagonal) = (net.pattern.place(), &self.work.factor.diagonal);
+        let (mut scratch, mut column) = (vec![0.0; net.nodes], Vec::new());
+        let mut share = |row: usize| {
+            let Law::Power { watts, drop_out: None, .. } = self.laws[row] else { return None };
+            let (a, b) = (net.from[row] as usize, net.to[row] as usize);
+            column.clear();
+            net.pattern.climb(&self.work.factor, place[a], Some(place[b]), &mut scratch, &mut column);
+            let ohms: f64 = column.iter().map(|&(k, w)| w * w / diagonal[k as usize]).sum();
+            Some((row, (self.no_load[a] - self.no_load[b]).powi(2) / (4.0 * ohms * watts)))
+        };
+        let (row, share) = rows.iter().filter_map(|&row| share(row)).min_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, share)| *share < LESS)?;
+        let mut volts = vec![0.0; net.nodes];
+        volts[net.from[row] as usize] += 1.0;
+        volts[net.to[row] as usize] -= 1.0;
+        net.solve(&mut self.work, &mut volts);
+        // Beside rounding: a load on another branch of the network has no ohms in common with it.
+        let common = |row: usize| volts[net.from[row] as usize] - volts[net.to[row] as usize];
+        let rounding = 1e-12 * common(row);
+        rows.iter().all(|&other| common(other) >= -rounding).then_some(share)
+    }
+
+    /// Largest share of an island's demands that has an operating point, within [`SHARE`], and the voltages there; `most` has none.
+    fn greatest_share(&mut self, component: u32, rows: &[usize], most: Option<f64>) -> (f64, Vec<f64>) {
         let elsewhere: Vec<usize> =
             self.demands.iter().copied().filter(|&row| self.component[self.net.from[row] as usize] != component).collect();
         for &row in &elsewhere {
@@ -898,12 +957,12 @@ impl<'a> Settle<'a> {
         }
         // States with an operating point, and the least share without one.
         let mut found = vec![(0.0f64, self.no_load.clone())];
-        let mut over = f64::INFINITY;
+        let mut over = most.unwrap_or(f64::INFINITY);
         let (mut last_top, mut guesses, mut trusted) = (None, 0, true);
         loop {
             let (share, best) = &found[found.len() - 1];
             let share = *share;
-            if share >= 1.0 || over - share <= SHARE || (self.roughly && over.is_finite()) {
+            if share >= 1.0 || over - share <= SHARE || (self.roughly && over.is_finite() && found.len() > 1) {
                 break;
             }
             let guess = self.top(&found, rows).map(|top| {

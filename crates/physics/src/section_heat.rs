@@ -174,6 +174,13 @@ const LAST_STEP: f64 = 1e-3;
 const LAST_OF_MANY: f64 = 0.02;
 /// See [`LAST_OF_MANY`].
 const LAST_SHARE: f64 = 1e-3;
+/// A step of at most this (K) and this share of the rise is followed by one on the same factor, which leaves a twentieth of itself at most.
+const CHORD: f64 = 1.0;
+const CHORD_SHARE: f64 = 0.05;
+/// That one is the last if it is at most this (K), or that share of the rise up to a greatest value (K).
+const SECOND: f64 = 2e-5;
+const SECOND_SHARE: f64 = 2e-5;
+const SECOND_OF_MANY: f64 = 2e-4;
 /// A step changes no temperature by more than this (K).
 const LARGEST_STEP: f64 = 200.0;
 /// Jackets further apart than this share of the smaller radius exchange no heat through gas directly.
@@ -924,28 +931,56 @@ impl Filled<'_> {
                 }
             }
             // J dT + u dh = −F and −w dT + g dh = −G, with one factor for both.
-            matrix.solve(&mut residual);
-            let mut rise = 0.0;
-            if border.by_hull.iter().any(|slope| *slope != 0.0) {
+            let follows = border.by_hull.iter().any(|slope| *slope != 0.0);
+            if follows {
                 matrix.solve(&mut border.by_hull);
-                let with_wire = |y: &[f64]| border.by_wire.iter().zip(y).map(|(w, y)| w * y).sum::<f64>();
-                rise = -(border.off + with_wire(&residual)) / (border.slope + with_wire(&border.by_hull));
-                for (step, by_hull) in residual.iter_mut().zip(&border.by_hull) {
-                    *step += rise * by_hull;
-                }
-            } else {
-                // Nothing depends on the hull: it follows.
-                rise -= border.off + border.by_wire.iter().zip(&residual).map(|(w, y)| w * y).sum::<f64>();
             }
+            let with_wire = |y: &[f64]| border.by_wire.iter().zip(y).map(|(w, y)| w * y).sum::<f64>();
+            let bent = border.slope + with_wire(&border.by_hull);
+            // Rises of the unknowns' residuals, and of the hull that stands off by so much.
+            let steps = |residual: &mut [f64], off: f64| {
+                matrix.solve(residual);
+                if !follows {
+                    // Nothing depends on the hull: it follows.
+                    return -(off + with_wire(residual));
+                }
+                let rise = -(off + with_wire(residual)) / bent;
+                residual.iter_mut().zip(&border.by_hull).for_each(|(step, by_hull)| *step += rise * by_hull);
+                rise
+            };
+            let most = |steps: &[f64], rise: f64| steps.iter().fold(rise.abs(), |most, step| most.max(step.abs()));
+            let rise = steps(&mut residual, border.off);
             let largest = residual.iter().fold(0.0f64, |most, r| most.max(r.abs()));
             let share = if largest > LARGEST_STEP { LARGEST_STEP / largest } else { 1.0 };
-            for (t, step) in t.iter_mut().zip(&residual) {
-                *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0);
+            let moved = |t: &mut [f64], hull: f64, steps: &[f64], rise: f64, share: f64| {
+                t.iter_mut().zip(steps).for_each(|(t, step)| *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0));
+                (hull + share * rise).clamp(1.0, 4.0 * CEILING.0)
+            };
+            hull = moved(&mut t, hull, &residual, rise, share);
+            let warmest = |t: &[f64]| t.iter().take(n).copied().fold(0.0, f64::max) - cold;
+            let first = most(&residual, rise);
+            let enough = LAST_STEP.max((LAST_SHARE * warmest(&t)).min(LAST_OF_MANY));
+            if first <= enough && !unstable {
+                return Ok(State { t, hull, iterations: iterations + 1 });
             }
-            hull = (hull + share * rise).clamp(1.0, 4.0 * CEILING.0);
-            let hottest = t.iter().take(n).copied().fold(0.0, f64::max);
-            let enough = LAST_STEP.max((LAST_SHARE * (hottest - cold)).min(LAST_OF_MANY));
-            if largest <= enough && rise.abs() <= enough && !unstable {
+            if first > CHORD.min(CHORD_SHARE * warmest(&t)) || unstable {
+                continue;
+            }
+            // One step more on the same factor. Where it is a share q of the one before, it leaves some 2 q of itself.
+            let mut off = Border::default();
+            self.assemble(&t, hull, heating, around, None, &mut residual, &mut jacket, &mut off);
+            if let Some(step) = step {
+                for (i, residual) in residual.iter_mut().enumerate() {
+                    *residual += step.capacity[i] / step.lasts * (t[i] - step.from[i]);
+                }
+            }
+            if let Some((row, _)) = held {
+                residual[row] = 0.0;
+            }
+            let rise = steps(&mut residual, off.off);
+            let second = most(&residual, rise);
+            hull = moved(&mut t, hull, &residual, rise, 1.0);
+            if second <= SECOND.max((SECOND_SHARE * warmest(&t)).min(SECOND_OF_MANY)) {
                 return Ok(State { t, hull, iterations: iterations + 1 });
             }
         }
