@@ -23,6 +23,7 @@ use physics::single_wire::joule_heat;
 use physics::surroundings::{Sink, Surroundings};
 use physics::*;
 use rayon::prelude::*;
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -567,8 +568,11 @@ fn settle(prepared: &Prepared, point: &Point, cut: &Cut, (side, r20): (Side, Cor
         Some(network) => network.filled_with(cut.gaps(&around)),
         None => cut.network.filled_with(cut.gaps(&around)),
     };
-    let start = kept.as_ref().map(|kept| kept.start.warmer(warmth(&around) - warmth(&kept.around)));
-    let settled = filled.settle_from(start.as_ref(), &heating, &around);
+    let start = kept.as_ref().map(|kept| match kept.around == around && kept.ends == ends {
+        true => Cow::Borrowed(&kept.start),
+        false => Cow::Owned(kept.start.warmer(warmth(&around) - warmth(&kept.around))),
+    });
+    let settled = filled.settle_from(start.as_deref(), &heating, &around);
     let pulses = settled.as_ref().map_or(Ok(None), |settled| Swings::new(prepared, point, cut, &filled, settled, &heating, &around));
     match settled.and_then(|settled| Ok((settled, pulses?))) {
         Ok((settled, swings)) => {

@@ -7,6 +7,7 @@ use model::*;
 use physics::potentiometer::potentiometer_parts;
 use physics::sensor_temperature::{HEAD_JOINT, rtd_ohms};
 use physics::*;
+use std::cell::OnceCell;
 
 /// How a branch's current follows from the voltage across it, both positive from `from` to `to`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -122,6 +123,10 @@ impl Law {
             _ => None,
         }
     }
+    /// Whether it joins its two ends, whatever the state.
+    pub(crate) fn conducts(&self) -> bool {
+        matches!(self, Law::Conductance { .. } | Law::Emf { .. })
+    }
     /// Whether it is a consumer whose state the solver decides.
     pub(crate) fn is_demand(&self) -> bool {
         matches!(self, Law::Power { .. } | Law::Current { .. } | Law::ConverterInput { .. } | Law::Resistance { .. })
@@ -130,6 +135,7 @@ impl Law {
 
 /// Commands and faults of a scenario, looked up by element.
 pub(crate) struct Overrides<'s> {
+    design: &'s Design,
     scenario: &'s Scenario,
     commanded: Vec<(ElementId, Commanded)>,
     open: Vec<ElementId>,
@@ -139,10 +145,12 @@ pub(crate) struct Overrides<'s> {
     held: Vec<(ElementId, Ohm)>,
     /// Items that stand on connectors, sorted.
     fitted: Vec<Id<Fitted>>,
+    /// Pins parted from their mates; found by the first who asks for a contact.
+    parted: OnceCell<Column<Pin, bool>>,
 }
 
 impl<'s> Overrides<'s> {
-    pub(crate) fn new(design: &Design, topology: &Topology, layout: &Layout, scenario: &'s Scenario) -> Overrides<'s> {
+    pub(crate) fn new(design: &'s Design, topology: &Topology, layout: &Layout, scenario: &'s Scenario) -> Overrides<'s> {
         // Later words win: the phase first, then the scenario.
         let phase = &design.phases[scenario.phase];
         let mut commanded: Vec<(ElementId, Commanded)> =
@@ -159,14 +167,13 @@ impl<'s> Overrides<'s> {
         }
         let mut fitted: Vec<Id<Fitted>> = fitted_in(design, scenario).collect();
         fitted.sort_unstable();
-        part_from_mates(design, &fitted, &scenario.lost, &mut open);
         open.sort_unstable();
         open.dedup();
         let mut loads = scenario.loads.clone();
         loads.sort_by_key(|&(load, _)| load);
         let mut held = scenario.held.clone();
         held.sort_by_key(|&(element, _)| element);
-        Overrides { scenario, commanded, open, loads, held, fitted }
+        Overrides { design, scenario, commanded, open, loads, held, fitted, parted: OnceCell::new() }
     }
 
     pub(crate) fn on(&self, element: ElementId, own: bool) -> bool {
@@ -176,7 +183,15 @@ impl<'s> Overrides<'s> {
         }
     }
     fn is_open(&self, element: ElementId) -> bool {
-        self.open.binary_search(&element).is_ok()
+        self.open.binary_search(&element).is_ok() || matches!(element, ElementId::Contact(id) if self.is_parted(id))
+    }
+    fn is_parted(&self, contact: Id<Contact>) -> bool {
+        if self.fitted.is_empty() {
+            return false;
+        }
+        let parted = self.parted.get_or_init(|| parted_from_mates(self.design, &self.fitted, &self.scenario.lost));
+        let row = &self.design.contacts[contact];
+        parted[row.a] || parted[row.b]
     }
     fn is_fitted(&self, link: &FittedLink) -> bool {
         self.fitted.binary_search(&link.fitted).is_ok()
@@ -232,22 +247,20 @@ pub(crate) fn in_line<'a>(
     })
 }
 
-/// Opens the contacts between a connector on which something is fitted and its mate: both cannot stand on it. An item in line opens only
-/// the circuits that it does not pass on, and all of them if it is lost.
-fn part_from_mates(design: &Design, fitted: &[Id<Fitted>], lost: &[Subject], open: &mut Vec<ElementId>) {
-    if fitted.is_empty() {
-        return;
-    }
-    let (mut parted, mut pins) = (design.connectors.column(false), design.pins.column(false));
+/// Pins of a connector on which something is fitted: they are parted from its mate, since both cannot stand on it. An item in line parts only
+/// those that it does not pass on, and all of them if it is lost.
+fn parted_from_mates(design: &Design, fitted: &[Id<Fitted>], lost: &[Subject]) -> Column<Pin, bool> {
+    let mut whole = design.connectors.column(false);
+    let mut pins = design.pins.column(false);
     for &item in fitted {
         let row = &design.fitted[item];
         match &row.in_line {
             Some(between) if !lost.contains(&Subject::Fitted(item)) => between.open.iter().for_each(|&pin| pins[pin] = true),
-            _ => parted[row.connector.value] = true,
+            _ => whole[row.connector.value] = true,
         }
     }
-    let is_parted = |pin: Id<Pin>| pins[pin] || parted[design.pins[pin].connector];
-    open.extend(design.contacts.iter().filter(|(_, c)| is_parted(c.a) || is_parted(c.b)).map(|(id, _)| ElementId::Contact(id)));
+    design.pins.iter().filter(|(_, pin)| whole[pin.connector]).for_each(|(id, _)| pins[id] = true);
+    pins
 }
 
 /// Elements that no longer conduct when a subject is lost.

@@ -271,6 +271,11 @@ impl<'d> Prepared<'d> {
         trace::trace(self, point, element)
     }
 
+    /// The elements on the way of [`Prepared::trace`], its sources and the element itself; and the node at which the way begins.
+    pub fn along(&self, point: &Point, element: ElementId) -> (Vec<ElementId>, Option<NodeId>) {
+        trace::along(self, point, element)
+    }
+
     /// Notes of the values that decide an element in a scenario, sorted and without repetition.
     pub fn notes(&self, scenario: &Scenario, element: ElementId) -> Vec<NoteId> {
         notes::notes(self.design, &self.layout, scenario, element)

@@ -357,6 +357,10 @@ impl<'a, 'd> Near<'a, 'd> {
         let place = network.pattern.place();
         let volts: Vec<f64> = place.iter().map(|&at| footing.volts[at as usize] + room.everywhere[at as usize]).collect();
         let mut settle = Settle::new(network, &laws, &prepared.grounds, &name, &[]);
+        let alike = laws.len() == footing.laws.len() && laws.iter().zip(&footing.laws).all(|(law, base)| law.conducts() == base.conducts());
+        if let Some(joined) = footing.joined.as_ref().filter(|_| alike) {
+            settle.join(joined.clone());
+        }
         settle.resume(volts, &|row| room.diode_on[row], &room.dropped);
         let solution = settle.finish_if_balanced(UNBALANCED).ok_or(Fresh::Unsettled)?;
         let mut other_state: Vec<usize> =

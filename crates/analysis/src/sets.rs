@@ -29,8 +29,17 @@ impl Sets {
         a != b
     }
 
+    /// Makes every search after this one a single step: who stands for a set is its lowest number, so that of each number the one above it
+    /// is settled before it.
+    pub(crate) fn flatten(&mut self) {
+        for at in 0..self.parent.len() {
+            self.parent[at] = self.parent[self.parent[at] as usize];
+        }
+    }
+
     /// Of each number the one that stands for its set.
     pub fn finish(mut self) -> Vec<u32> {
-        (0..self.parent.len()).map(|at| self.find(at) as u32).collect()
+        self.flatten();
+        self.parent
     }
 }

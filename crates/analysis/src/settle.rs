@@ -114,8 +114,7 @@ pub(crate) struct Settle<'a> {
     /// Current of each that bends in the linear model.
     model: Vec<f64>,
     reach: Reach,
-    /// Sets of nodes that conduct whatever diodes and converters do.
-    joined: Option<(Sets, Vec<bool>)>,
+    joined: Option<Joined>,
     /// Demands whose current has no way back, whatever diodes and converters do.
     stranded: Vec<bool>,
     steps: usize,
@@ -124,6 +123,14 @@ pub(crate) struct Settle<'a> {
     roughly: bool,
     /// Parts of the present lay-out that had no way on, each with the greatest share of its demands that one of them alone allows.
     most: Vec<(u32, Option<f64>)>,
+}
+
+/// What hangs together whatever diodes and converters do.
+#[derive(Clone, Debug)]
+pub(crate) struct Joined {
+    sets: Sets,
+    /// Nodes that anything leads to.
+    conducts: Vec<bool>,
 }
 
 /// Places of what bends, of the outputs of converters and of all that stands above them in the elimination tree: steps for what bends alone move nothing
@@ -354,6 +361,8 @@ impl<'a> Settle<'a> {
     /// Current and slope of a branch at a voltage.
     fn branch(&self, row: usize, v: f64) -> (f64, f64) {
         let law = match self.laws[row] {
+            Law::Open => return (0.0, 0.0),
+            Law::Conductance { g } => return (g * v, g),
             Law::ConverterInput { drop_out, return_above, .. } => Law::Power { watts: self.input_power[row], drop_out, return_above },
             law => law,
         };
@@ -391,6 +400,17 @@ impl<'a> Settle<'a> {
         }
     }
 
+    /// Takes what hangs together from a state in which the same branches conduct.
+    pub(crate) fn join(&mut self, joined: Joined) {
+        self.strand(joined.sets.clone());
+        self.joined = Some(joined);
+    }
+
+    /// What hangs together here, once a state has been taken up.
+    pub(crate) fn into_joined(self) -> Option<Joined> {
+        self.joined
+    }
+
     /// Islands of the present switch, diode and converter states; a converter drives its output only once its input is fed.
     fn connect(&mut self) {
         let net = self.net;
@@ -403,14 +423,14 @@ impl<'a> Settle<'a> {
         if self.joined.is_none() {
             let (mut sets, mut conducts) = (Sets::new(net.nodes), vec![false; net.nodes]);
             for (row, law) in self.laws.iter().enumerate() {
-                if matches!(law, Law::Conductance { .. } | Law::Emf { .. }) {
+                if law.conducts() {
                     unite(&mut sets, &mut conducts, row);
                 }
             }
-            self.strand(sets.clone());
-            self.joined = Some((sets, conducts));
+            sets.flatten();
+            self.join(Joined { sets, conducts });
         }
-        let (mut sets, mut conducts) = self.joined.clone().expect("joined: just made");
+        let Joined { mut sets, mut conducts } = self.joined.clone().expect("joined: just made");
         self.live.fill(false);
         for &row in self.diodes.iter().filter(|&&row| self.diode_on[row]) {
             unite(&mut sets, &mut conducts, row);
@@ -442,7 +462,8 @@ impl<'a> Settle<'a> {
                 break;
             }
         }
-        self.component = (0..self.net.nodes).map(|node| if conducts[node] { sets.find(node) as u32 } else { NONE }).collect();
+        let parts = sets.finish();
+        self.component = parts.into_iter().zip(&conducts).map(|(part, &conducts)| if conducts { part } else { NONE }).collect();
         self.driven = driven;
         // One zero of voltage per island: a declared ground, else its lowest node; lone nodes hold themselves.
         let mut reference = vec![NONE; self.net.nodes];
@@ -937,7 +958,8 @@ impl<'a> Settle<'a> {
             let ohms: f64 = column.iter().map(|&(k, w)| w * w / diagonal[k as usize]).sum();
             Some((row, (self.no_load[a] - self.no_load[b]).powi(2) / (4.0 * ohms * watts)))
         };
-        let (row, share) = rows.iter().filter_map(|&row| share(row)).min_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, share)| *share < LESS)?;
+        let (row, share) =
+            rows.iter().filter_map(|&row| share(row)).min_by(|a, b| a.1.total_cmp(&b.1)).filter(|(_, share)| *share < LESS)?;
         let mut volts = vec![0.0; net.nodes];
         volts[net.from[row] as usize] += 1.0;
         volts[net.to[row] as usize] -= 1.0;

@@ -16,12 +16,20 @@ enum Walk {
     Downstream,
 }
 
-/// Follows the largest currents from a source to `element` and back to a source.
-pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> Ladder {
+/// A way as branches, each with the node that it is entered at in the direction of current.
+struct Way {
+    /// Where the current enters the subject.
+    enter: NodeId,
+    feed: Vec<(usize, NodeId)>,
+    back: Vec<(usize, NodeId)>,
+    source: Option<usize>,
+    sink: Option<usize>,
+}
+
+/// Follows the largest currents from a source to `element` and back to a source; `None` for one that is no branch.
+fn way(prepared: &Prepared, point: &Point, element: ElementId) -> Option<Way> {
     let topology = &prepared.topology;
-    let mut ladder =
-        Ladder { feed: Vec::new(), back: Vec::new(), source: None, sink: None, begins: None, bus: None, above_bus: 0, beyond_return: 0 };
-    let Some(own) = topology.branch_of(element) else { return ladder };
+    let own = topology.branch_of(element)?;
     let branch = topology.branches[own];
     // A source's own current leaves at its positive terminal; everything else is entered where its current enters.
     let forward = matches!(element, ElementId::Source(_)) || point.current[own] >= 0.0;
@@ -40,6 +48,15 @@ pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> L
             (back, sink) = (home, source);
         }
     }
+    Some(Way { enter, feed, back, source, sink })
+}
+
+/// The way to an element and back, with what is lost on it.
+pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> Ladder {
+    let topology = &prepared.topology;
+    let mut ladder =
+        Ladder { feed: Vec::new(), back: Vec::new(), source: None, sink: None, begins: None, bus: None, above_bus: 0, beyond_return: 0 };
+    let Some(Way { enter, feed, back, source, sink }) = way(prepared, point, element) else { return ladder };
     let step = |&(row, from): &(usize, NodeId)| step(prepared, point, row, from);
     ladder.feed = feed.iter().map(step).collect();
     ladder.back = back.iter().map(step).collect();
@@ -48,6 +65,14 @@ pub(crate) fn trace(prepared: &Prepared, point: &Point, element: ElementId) -> L
     ladder.begins = source.map(|row| topology.ends[row].0);
     find_bus(prepared, element, enter, &feed, &back, &mut ladder);
     ladder
+}
+
+/// What lies on the way to an element and back: the elements, its sources, and the element itself; and the node at which the way begins.
+pub(crate) fn along(prepared: &Prepared, point: &Point, element: ElementId) -> (Vec<ElementId>, Option<NodeId>) {
+    let Some(Way { feed, back, source, sink, .. }) = way(prepared, point, element) else { return (vec![element], None) };
+    let rows = feed.iter().chain(&back).map(|&(row, _)| row).chain(source).chain(sink);
+    let elements = rows.map(|row| prepared.topology.branches[row].element).chain([element]).collect();
+    (elements, feed.first().or(back.first()).map(|&(_, node)| node))
 }
 
 /// The bus that the drop is counted from: the load's own if the way passes it, else the last bus before the load.
@@ -158,20 +183,20 @@ fn homeward(prepared: &Prepared, point: &Point, start: NodeId, way: &[(usize, No
     let topology = &prepared.topology;
     let law = law_of(prepared.design, topology, &prepared.layout, &point.scenario);
     // Of each node the branch and the node that lead home.
-    let mut toward: std::collections::HashMap<NodeId, (usize, NodeId)> = std::collections::HashMap::new();
+    let mut toward: Vec<Option<(usize, NodeId)>> = vec![None; topology.node_end.len()];
     let mut queue = VecDeque::from([home]);
     while let Some(node) = queue.pop_front() {
         for &row in topology.meeting(node) {
             let branch = topology.branches[row as usize];
             let other = if branch.from == node { branch.to } else { branch.from };
             let conducts = passes(branch.element) && law(&branch) != crate::Law::Open;
-            if conducts && other != home && !toward.contains_key(&other) {
-                toward.insert(other, (row as usize, node));
+            if conducts && other != home && toward[other.row()].is_none() {
+                toward[other.row()] = Some((row as usize, node));
                 queue.push_back(other);
             }
         }
     }
-    let is_known = |node: NodeId| node == home || toward.contains_key(&node);
+    let is_known = |node: NodeId| node == home || toward[node.row()].is_some();
     let mut steps = Vec::new();
     let mut node = start;
     for &(row, from) in way.iter().take_while(|&&(_, from)| !is_known(from)) {
@@ -180,7 +205,7 @@ fn homeward(prepared: &Prepared, point: &Point, start: NodeId, way: &[(usize, No
         node = if branch.from == from { branch.to } else { branch.from };
     }
     while node != home {
-        let &(row, next) = toward.get(&node)?;
+        let (row, next) = toward[node.row()]?;
         steps.push((row, node));
         node = next;
     }

@@ -5,6 +5,7 @@
 //! pivot is positive exactly where the state that they belong to is stable.
 
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 /// Where the four entries of a link stand.
 #[derive(Clone, Copy, Debug, Default)]
@@ -101,8 +102,8 @@ fn walk(from: u32, near: &[Vec<u32>], free: usize, place: &[u32]) -> Vec<u32> {
 
 /// A matrix on a profile; after [`factor`](Matrix::factor) its factors.
 #[derive(Clone, Debug)]
-pub(crate) struct Matrix<'a> {
-    profile: &'a Profile,
+pub(crate) struct Matrix {
+    profile: Arc<Profile>,
     diagonal: Vec<f64>,
     /// Below the diagonal, row by row.
     lower: Vec<f64>,
@@ -110,11 +111,11 @@ pub(crate) struct Matrix<'a> {
     upper: Vec<f64>,
 }
 
-impl<'a> Matrix<'a> {
+impl Matrix {
     /// All zero.
-    pub(crate) fn new(profile: &'a Profile) -> Matrix<'a> {
+    pub(crate) fn new(profile: &Arc<Profile>) -> Matrix {
         let stored = profile.start.last().map_or(0, |end| *end as usize);
-        Matrix { profile, diagonal: vec![0.0; profile.len()], lower: vec![0.0; stored], upper: vec![0.0; stored] }
+        Matrix { profile: Arc::clone(profile), diagonal: vec![0.0; profile.len()], lower: vec![0.0; stored], upper: vec![0.0; stored] }
     }
 
     /// All zero again.
@@ -254,7 +255,7 @@ mod tests {
                 }
             }
         }
-        let profile = Profile::new(n + 1, &links, 1);
+        let profile = Arc::new(Profile::new(n + 1, &links, 1));
         let mut matrix = Matrix::new(&profile);
         let mut full = vec![vec![0.0; n + 2]; n + 1];
         for (k, &(a, b)) in links.iter().enumerate() {
@@ -303,7 +304,7 @@ mod tests {
     /// Heat that grows faster than it is lost has a pivot below zero; two parts without a link are factored too.
     #[test]
     fn not_stable() {
-        let profile = Profile::new(4, &[(0, 1), (2, 3)], 0);
+        let profile = Arc::new(Profile::new(4, &[(0, 1), (2, 3)], 0));
         for (own, stable) in [(1.001, true), (0.999, false)] {
             let mut matrix = Matrix::new(&profile);
             for i in 0..4 {

@@ -111,7 +111,7 @@ impl Heating {
 }
 
 /// Steady temperatures of a section.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Settled {
     /// Of each conductor.
     pub conductor: Vec<Kelvin>,
@@ -132,13 +132,22 @@ pub struct Settled {
 }
 
 /// Temperatures that a solution may begin at: those of a settled section.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Start(Vec<f64>);
+#[derive(Clone, Debug)]
+pub struct Start {
+    t: Vec<f64>,
+    /// The hull and the balance made straight, where these surroundings settled.
+    known: Option<(f64, Arc<Straight>)>,
+}
 
 impl Start {
-    /// For surroundings that are warmer by so much.
+    /// All unknowns of a section.
+    pub(crate) fn at(t: Vec<f64>) -> Start {
+        Start { t, known: None }
+    }
+
+    /// For other surroundings, warmer by so much.
     pub fn warmer(&self, by: TemperatureRise) -> Start {
-        Start(self.0.iter().map(|t| t + by.0).collect())
+        Start::at(self.t.iter().map(|t| t + by.0).collect())
     }
 }
 
@@ -174,10 +183,12 @@ const LAST_STEP: f64 = 1e-3;
 const LAST_OF_MANY: f64 = 0.02;
 /// See [`LAST_OF_MANY`].
 const LAST_SHARE: f64 = 1e-3;
-/// A step of at most this (K) and this share of the rise is followed by one on the same factor, which leaves a twentieth of itself at most.
+/// A step of at most this (K) and this share of the rise is followed by one on the same factor.
 const CHORD: f64 = 1.0;
 const CHORD_SHARE: f64 = 0.05;
-/// That one is the last if it is at most this (K), or that share of the rise up to a greatest value (K).
+/// That one is the last if it is at most this share of the one before, and so leaves no more than that share of itself;
+const QUICK: f64 = 0.05;
+/// and at most this (K), or that share of the rise up to a greatest value (K).
 const SECOND: f64 = 2e-5;
 const SECOND_SHARE: f64 = 2e-5;
 const SECOND_OF_MANY: f64 = 2e-4;
@@ -534,6 +545,49 @@ pub(crate) struct State {
     /// Mean of the hull.
     pub(crate) hull: f64,
     pub(crate) iterations: u32,
+    /// The balance made straight near them.
+    straight: Option<Arc<Straight>>,
+}
+
+/// The balance of a section made straight at a state: J dT + u dh = −F and −w dT + g dh = −G, with one factor for both.
+#[derive(Clone, Debug)]
+struct Straight {
+    matrix: Matrix,
+    /// J⁻¹ u, and whether anything depends on the hull.
+    by_hull: Vec<f64>,
+    follows: bool,
+    by_wire: Vec<f64>,
+    /// Slope of what the hull is off, with the wires following it.
+    slope: f64,
+}
+
+impl Straight {
+    /// Of a factored matrix.
+    fn new(matrix: Matrix, border: &mut Border) -> Straight {
+        let (mut by_hull, by_wire) = (std::mem::take(&mut border.by_hull), std::mem::take(&mut border.by_wire));
+        let follows = by_hull.iter().any(|slope| *slope != 0.0);
+        if follows {
+            matrix.solve(&mut by_hull);
+        }
+        let slope = border.slope + product(&by_wire, &by_hull);
+        Straight { matrix, by_hull, follows, by_wire, slope }
+    }
+
+    /// What each unknown is to fall by, in the place of its residual; gives what the hull, off by so much, is to rise by.
+    fn step(&self, residual: &mut [f64], off: f64) -> f64 {
+        self.matrix.solve(residual);
+        if !self.follows {
+            // Nothing depends on the hull: it follows.
+            return -(off + product(&self.by_wire, residual));
+        }
+        let rise = -(off + product(&self.by_wire, residual)) / self.slope;
+        residual.iter_mut().zip(&self.by_hull).for_each(|(step, by_hull)| *step += rise * by_hull);
+        rise
+    }
+}
+
+fn product(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 /// Flows of a state.
@@ -567,14 +621,14 @@ impl Filled<'_> {
     pub fn start(&self, conductors: impl Iterator<Item = Kelvin>) -> Start {
         let mut t: Vec<f64> = conductors.map(|t| t.0).collect();
         let mean = t.iter().sum::<f64>() / t.len().max(1) as f64;
-        t.resize(self.level(mean).len(), mean);
-        Start(t)
+        t.resize(self.unknowns(), mean);
+        Start::at(t)
     }
 
     /// As [`Filled::settle`], beginning at what settled with nearly the same heat and surroundings; where that leads nowhere, from nothing.
     pub fn settle_from(&self, start: Option<&Start>, heating: &[Heating], around: &Surroundings) -> Result<Settled, Unsettled> {
         let n = self.network.len();
-        let near = start.and_then(|start| self.solve(&start.0, heating, around, None, None).ok());
+        let near = start.and_then(|start| self.solve(start, heating, around, None, None).ok());
         if let Some(state) = near.filter(|state| state.t[..n].iter().all(|t| *t < CEILING.0)) {
             return Ok(self.settled(state, heating, around));
         }
@@ -611,7 +665,7 @@ impl Filled<'_> {
             film: flows.film,
             iterations: state.iterations,
             balance: net.abs() / whole,
-            start: Start(state.t),
+            start: Start { t: state.t, known: state.straight.map(|straight| (state.hull, straight)) },
         }
     }
 
@@ -627,11 +681,11 @@ impl Filled<'_> {
         around: &Surroundings,
     ) -> Vec<Second> {
         let n = self.network.len();
-        let (mut residual, mut jacket) = (vec![0.0; start.0.len()], vec![0.0; n]);
+        let (mut residual, mut jacket) = (vec![0.0; start.t.len()], vec![0.0; n]);
         let mut matrix = Matrix::new(&self.network.profile);
-        let hull = start.0.iter().take(n).sum::<f64>() / n.max(1) as f64;
+        let hull = start.t.iter().take(n).sum::<f64>() / n.max(1) as f64;
         let into = Some((&mut matrix, Slopes::Cooling));
-        self.assemble(&start.0, hull, heating, around, into, &mut residual, &mut jacket, &mut Border::default());
+        self.assemble(&start.t, hull, heating, around, into, &mut residual, &mut jacket, &mut Border::default());
         capacity.iter().enumerate().map(|(wire, capacity)| Second(capacity.0 / matrix.own(wire))).collect()
     }
 
@@ -676,9 +730,14 @@ impl Filled<'_> {
         root_within(around.coldest().0, CEILING.0, width, total)
     }
 
+    /// Wires; with a wrap also what the voids radiate as, and the wrap.
+    fn unknowns(&self) -> usize {
+        self.network.len() + if self.network.wrap.is_some() { 2 } else { 0 }
+    }
+
     /// All unknowns at one temperature.
-    pub(crate) fn level(&self, t: f64) -> Vec<f64> {
-        vec![t; self.network.len() + if self.network.wrap.is_some() { 2 } else { 0 }]
+    pub(crate) fn level(&self, t: f64) -> Start {
+        Start::at(vec![t; self.unknowns()])
     }
 
     /// Heat capacity of each unknown.
@@ -764,7 +823,7 @@ impl Filled<'_> {
         hull: f64,
         heating: &[Heating],
         around: &Surroundings,
-        mut matrix: Option<(&mut Matrix<'_>, Slopes)>,
+        mut matrix: Option<(&mut Matrix, Slopes)>,
         residual: &mut [f64],
         jacket: &mut [f64],
         border: &mut Border,
@@ -876,25 +935,63 @@ impl Filled<'_> {
     /// Newton's method from a start; one row may be held at a temperature, or all may step in time.
     pub(crate) fn solve(
         &self,
-        start: &[f64],
+        start: &Start,
         heating: &[Heating],
         around: &Surroundings,
         held: Option<(usize, f64)>,
         step: Option<&Step<'_>>,
     ) -> Result<State, Stuck> {
         let n = self.network.len();
-        let mut t = start.to_vec();
+        let mut t = start.t.clone();
         if let Some((row, limit)) = held {
             t[row] = limit;
         }
         let mut hull = t.iter().take(n).sum::<f64>() / n.max(1) as f64;
         let mut residual = vec![0.0; t.len()];
         let mut jacket = vec![0.0; n];
-        let mut matrix = Matrix::new(&self.network.profile);
         let mut border = Border::default();
+        let cold = around.coldest().0;
+        let warmest = |t: &[f64]| t.iter().take(n).copied().fold(0.0, f64::max) - cold;
+        let moved = |t: &mut [f64], hull: &mut f64, steps: &[f64], rise: f64, share: f64| {
+            t.iter_mut().zip(steps).for_each(|(t, step)| *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0));
+            *hull = (*hull + share * rise).clamp(1.0, 4.0 * CEILING.0);
+        };
+        let most = |steps: &[f64]| steps.iter().fold(0.0f64, |most, step| most.max(step.abs()));
+        // One step on a factor that is there; how far it goes.
+        let mut again = |straight: &Straight, t: &mut [f64], hull: &mut f64, residual: &mut [f64], jacket: &mut [f64]| {
+            self.assemble(t, *hull, heating, around, None, residual, jacket, &mut border);
+            if let Some(step) = step {
+                for (i, residual) in residual.iter_mut().enumerate() {
+                    *residual += step.capacity[i] / step.lasts * (t[i] - step.from[i]);
+                }
+            }
+            if let Some((row, _)) = held {
+                residual[row] = 0.0;
+            }
+            let rise = straight.step(residual, border.off);
+            moved(t, hull, residual, rise, 1.0);
+            most(residual).max(rise.abs())
+        };
+        let may_follow = |first: f64, t: &[f64]| first <= CHORD.min(CHORD_SHARE * warmest(t));
+        let is_last = |first: f64, second: f64, t: &[f64]| {
+            second <= SECOND.max((SECOND_SHARE * warmest(t)).min(SECOND_OF_MANY)) && second <= first.max(SECOND) * QUICK
+        };
+        if let (Some((known, straight)), None, None) = (&start.known, held, step) {
+            hull = *known;
+            let first = again(straight, &mut t, &mut hull, &mut residual, &mut jacket);
+            if may_follow(first, &t) {
+                let second = again(straight, &mut t, &mut hull, &mut residual, &mut jacket);
+                if is_last(first, second, &t) {
+                    return Ok(State { t, hull, iterations: 0, straight: Some(Arc::clone(straight)) });
+                }
+            } else {
+                t.clone_from(&start.t);
+                hull = *known;
+            }
+        }
+        let mut matrix = Matrix::new(&self.network.profile);
         let mut unstable = false;
         let mut worst = (0, f64::INFINITY);
-        let cold = around.coldest().0;
         let stuck = |worst: (usize, f64), unstable: bool, state: Vec<f64>| Stuck {
             row: worst.0.min(n.saturating_sub(1)),
             imbalance: worst.1,
@@ -902,6 +999,7 @@ impl Filled<'_> {
             state,
         };
         for iterations in 0..STEPS {
+            let mut border = Border::default();
             for slopes in [Slopes::All, Slopes::Cooling] {
                 matrix.clear();
                 let into = Some((&mut matrix, slopes));
@@ -924,65 +1022,28 @@ impl Filled<'_> {
                 let balanced = worst.1 <= BALANCED * flows.passing + rounding && border.off.abs() <= 1e-6;
                 let stable = matrix.factor().is_ok();
                 match (balanced, stable, slopes) {
-                    (true, true, Slopes::All) => return Ok(State { t, hull, iterations }),
+                    (true, true, Slopes::All) => return Ok(State { t, hull, iterations, straight: None }),
                     (true, ..) | (_, false, Slopes::Cooling) => return Err(stuck(worst, true, t)),
                     (_, false, Slopes::All) => unstable = true,
                     (_, true, _) => break,
                 }
             }
-            // J dT + u dh = −F and −w dT + g dh = −G, with one factor for both.
-            let follows = border.by_hull.iter().any(|slope| *slope != 0.0);
-            if follows {
-                matrix.solve(&mut border.by_hull);
-            }
-            let with_wire = |y: &[f64]| border.by_wire.iter().zip(y).map(|(w, y)| w * y).sum::<f64>();
-            let bent = border.slope + with_wire(&border.by_hull);
-            // Rises of the unknowns' residuals, and of the hull that stands off by so much.
-            let steps = |residual: &mut [f64], off: f64| {
-                matrix.solve(residual);
-                if !follows {
-                    // Nothing depends on the hull: it follows.
-                    return -(off + with_wire(residual));
-                }
-                let rise = -(off + with_wire(residual)) / bent;
-                residual.iter_mut().zip(&border.by_hull).for_each(|(step, by_hull)| *step += rise * by_hull);
-                rise
-            };
-            let most = |steps: &[f64], rise: f64| steps.iter().fold(rise.abs(), |most, step| most.max(step.abs()));
-            let rise = steps(&mut residual, border.off);
-            let largest = residual.iter().fold(0.0f64, |most, r| most.max(r.abs()));
+            let straight = Straight::new(matrix, &mut border);
+            let rise = straight.step(&mut residual, border.off);
+            let largest = most(&residual);
             let share = if largest > LARGEST_STEP { LARGEST_STEP / largest } else { 1.0 };
-            let moved = |t: &mut [f64], hull: f64, steps: &[f64], rise: f64, share: f64| {
-                t.iter_mut().zip(steps).for_each(|(t, step)| *t = (*t - share * step).clamp(1.0, 4.0 * CEILING.0));
-                (hull + share * rise).clamp(1.0, 4.0 * CEILING.0)
-            };
-            hull = moved(&mut t, hull, &residual, rise, share);
-            let warmest = |t: &[f64]| t.iter().take(n).copied().fold(0.0, f64::max) - cold;
-            let first = most(&residual, rise);
-            let enough = LAST_STEP.max((LAST_SHARE * warmest(&t)).min(LAST_OF_MANY));
-            if first <= enough && !unstable {
-                return Ok(State { t, hull, iterations: iterations + 1 });
+            moved(&mut t, &mut hull, &residual, rise, share);
+            let first = largest.max(rise.abs());
+            let mut done = first <= LAST_STEP.max((LAST_SHARE * warmest(&t)).min(LAST_OF_MANY)) && !unstable;
+            if !done && !unstable && may_follow(first, &t) {
+                let second = again(&straight, &mut t, &mut hull, &mut residual, &mut jacket);
+                done = is_last(first, second, &t);
             }
-            if first > CHORD.min(CHORD_SHARE * warmest(&t)) || unstable {
-                continue;
+            if done {
+                let straight = (held.is_none() && step.is_none()).then(|| Arc::new(straight));
+                return Ok(State { t, hull, iterations: iterations + 1, straight });
             }
-            // One step more on the same factor. Where it is a share q of the one before, it leaves some 2 q of itself.
-            let mut off = Border::default();
-            self.assemble(&t, hull, heating, around, None, &mut residual, &mut jacket, &mut off);
-            if let Some(step) = step {
-                for (i, residual) in residual.iter_mut().enumerate() {
-                    *residual += step.capacity[i] / step.lasts * (t[i] - step.from[i]);
-                }
-            }
-            if let Some((row, _)) = held {
-                residual[row] = 0.0;
-            }
-            let rise = steps(&mut residual, off.off);
-            let second = most(&residual, rise);
-            hull = moved(&mut t, hull, &residual, rise, 1.0);
-            if second <= SECOND.max((SECOND_SHARE * warmest(&t)).min(SECOND_OF_MANY)) {
-                return Ok(State { t, hull, iterations: iterations + 1 });
-            }
+            matrix = straight.matrix;
         }
         Err(stuck(worst, unstable, t))
     }
@@ -1264,7 +1325,7 @@ mod tests {
             let fresh = filled.settle(&heating, &around).expect("settles");
             let other: Vec<Heating> = heating.iter().map(|h| Heating { current: h.current * 0.4, ..*h }).collect();
             let near = filled.settle(&other, &around).expect("settles").start;
-            let far = Start(vec![CEILING.0 + 500.0; fresh.start.0.len()]);
+            let far = Start::at(vec![CEILING.0 + 500.0; fresh.start.t.len()]);
             for start in [near, far] {
                 let again = filled.settle_from(Some(&start), &heating, &around).expect("settles");
                 for (a, b) in again.conductor.iter().zip(&fresh.conductor) {

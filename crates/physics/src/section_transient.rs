@@ -3,7 +3,7 @@
 //! A step is one of backward Euler and, beside it, two of half its length: their difference is the error that the step is held to, and twice the
 //! finer less the coarser is what goes on. Stable for any length of step, so that a long rest costs few of them.
 
-use crate::section_heat::{Filled, Heating, Settled, Step, Unsettled};
+use crate::section_heat::{Filled, Heating, Settled, Start, Step, Unsettled};
 use crate::single_wire::CEILING;
 use crate::surroundings::Surroundings;
 use crate::{Ampere, JoulePerMetreKelvin, Kelvin, Second, TemperatureRise, WattPerMetre};
@@ -87,7 +87,7 @@ pub fn run(
             let lasts = next.min(whole - gone);
             let one = |from: &[f64], lasts: f64| {
                 let step = Step { capacity: &capacity, from, lasts };
-                filled.solve(from, stretch.heating, around, None, Some(&step)).map(|state| state.t)
+                filled.solve(&Start::at(from.to_vec()), stretch.heating, around, None, Some(&step)).map(|state| state.t)
             };
             let tried = one(&t, lasts).and_then(|coarse| {
                 let half = one(&t, 0.5 * lasts)?;

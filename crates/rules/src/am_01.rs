@@ -31,7 +31,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if design.wires.is_empty() {
         return;
     }
-    let open_loads = case.open_loads(point);
+    let (open_loads, ways) = (case.open_loads(point), out.ways());
     let currents = WireCurrents::new(case, point);
     for (id, wire) in design.wires.iter() {
         let element = ElementId::Wire(id);
@@ -50,7 +50,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: wire.at, text }, || {
                     let mut notes = match found.is_stated {
                         true => wire.current.and_then(|current| current.note).into_iter().collect(),
-                        false => case.way_notes(point, element, &open_loads),
+                        false => ways.notes(case, point, element, &open_loads).to_vec(),
                     };
                     notes.extend(currents.notes(design, id));
                     notes

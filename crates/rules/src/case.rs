@@ -146,7 +146,8 @@ impl Case<'_> {
         if self.prepared.branch_of(element).is_none_or(|row| point.current[row].abs() < NO_CURRENT) {
             return self.prepared.notes(&point.scenario, element);
         }
-        self.ladder_notes(point, element, &self.prepared.trace(point, element), open)
+        let (elements, begins) = self.prepared.along(point, element);
+        self.notes_along(point, elements.into_iter(), begins, open)
     }
 
     /// Whether any value of the vehicle is `TBD`: only then can an element on a ladder be unknown.
@@ -205,8 +206,19 @@ impl Case<'_> {
     pub(crate) fn ladder_notes(&self, point: &Point, subject: ElementId, ladder: &Ladder, open: &[(u32, NoteId)]) -> Vec<NoteId> {
         let steps = ladder.feed.iter().chain(&ladder.back).map(|step| step.element);
         let elements = steps.chain(ladder.source).chain(ladder.sink).chain([subject]);
+        let begins = ladder.feed.first().or(ladder.back.first()).and_then(|step| self.prepared.node(step.from));
+        self.notes_along(point, elements, begins, open)
+    }
+
+    fn notes_along(
+        &self,
+        point: &Point,
+        elements: impl Iterator<Item = ElementId>,
+        begins: Option<NodeId>,
+        open: &[(u32, NoteId)],
+    ) -> Vec<NoteId> {
         let mut notes: Vec<NoteId> = elements.flat_map(|element| self.prepared.notes(&point.scenario, element)).collect();
-        let island = ladder.feed.first().or(ladder.back.first()).and_then(|step| self.island(point, step.from));
+        let island = begins.and_then(|node| point.island_of[node.row()]);
         notes.extend(open.iter().filter(|(at, _)| Some(*at) == island).map(|(_, note)| note));
         notes
     }

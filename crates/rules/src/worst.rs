@@ -5,7 +5,7 @@ use crate::{Case, Wiring, case::Missing, op_01::place_of, rule_order};
 use analysis::{Foothold, Near};
 use model::*;
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// One subject judged by one rule in one state.
 pub struct Judged {
@@ -53,6 +53,8 @@ pub struct Worst {
     foothold: Foothold,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
     pub(crate) quiet: Option<Arc<Point>>,
+    /// What the currents in wires rest on in the state last judged.
+    ways: Arc<Ways>,
     /// Protectors on the way to each load in the state last judged; filled by the first rule that asks.
     pub(crate) feeds: Option<Arc<crate::feeds::Feeds>>,
     /// Its states after firing, once a rule has asked for them.
@@ -61,6 +63,18 @@ pub struct Worst {
     pub(crate) sneak: Option<Arc<Vec<crate::sneak::Away>>>,
     /// What foreign metals do to each sensor; filled by the first rule that asks.
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
+}
+
+/// What the currents in elements rest on in one state: several rules ask for the same wires.
+#[derive(Default)]
+pub(crate) struct Ways(Mutex<HashMap<ElementId, Arc<[NoteId]>>>);
+
+impl Ways {
+    /// As [`Case::way_notes`].
+    pub(crate) fn notes(&self, case: &Case, point: &Point, element: ElementId, open: &[(u32, NoteId)]) -> Arc<[NoteId]> {
+        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        known.entry(element).or_insert_with(|| case.way_notes(point, element, open).into()).clone()
+    }
 }
 
 /// A margin with what its numbers do not say.
@@ -111,10 +125,16 @@ impl Worst {
     pub(crate) fn begin(&mut self) {
         self.states += 1;
         self.foothold = Foothold::default();
+        self.ways = Arc::default();
         self.quiet = None;
         self.feeds = None;
         self.fired = None;
         self.sneak = None;
+    }
+
+    /// What the currents in wires rest on in the state that is judged.
+    pub(crate) fn ways(&self) -> Arc<Ways> {
+        self.ways.clone()
     }
 
     /// States close to the one that is judged.

@@ -5,7 +5,7 @@ use crate::bridges::Bridges;
 use crate::law::Law;
 use crate::ldlt::Factor;
 use crate::network::{Network, Work};
-use crate::settle::Settle;
+use crate::settle::{Joined, Settle};
 use crate::update::MOST;
 use crate::{Prepared, law};
 use model::*;
@@ -15,6 +15,7 @@ use std::sync::OnceLock;
 /// node's position in the order of elimination.
 pub(super) struct Footing {
     pub(super) laws: Vec<Law>,
+    pub(super) joined: Option<Joined>,
     pub(super) work: Work,
     /// Voltage of each place, V.
     pub(super) volts: Vec<f64>,
@@ -141,6 +142,7 @@ impl Footing {
         let driven = settle.driven().to_vec();
         let inputs: Vec<u32> = rows_of(&laws, |law| matches!(law, Law::ConverterInput { .. }));
         let watts = inputs.iter().map(|&row| settle.power(row as usize)).collect();
+        let joined = settle.into_joined();
         let mut work = network.work();
         network.factor(&slope, &references, &mut work).map_err(|_| Fresh::Unsettled)?;
         let mut volts = vec![0.0; network.nodes];
@@ -212,6 +214,7 @@ impl Footing {
             let_go,
             diode_on: (0..rows).map(on).collect(),
             laws,
+            joined,
             work,
             volts,
             slope,
