@@ -945,9 +945,11 @@ impl<'a> Settle<'a> {
         self.straighten();
         let drawing = std::mem::take(&mut self.drawing);
         self.curved.clear();
-        self.factor().ok()?;
+        let made = self.factor();
+        self.drawing = drawing;
+        made.ok()?;
         let here = |row: &usize| self.component[net.from[*row] as usize] == component;
-        let rows: Vec<usize> = drawing.into_iter().filter(here).collect();
+        let rows: Vec<usize> = self.drawing.iter().copied().filter(here).collect();
         let (place, diagonal) = (net.pattern.place(), &self.work.factor.diagonal);
         let (mut scratch, mut column) = (vec![0.0; net.nodes], Vec::new());
         let mut share = |row: usize| {

@@ -183,12 +183,13 @@ const LAST_STEP: f64 = 1e-3;
 const LAST_OF_MANY: f64 = 0.02;
 /// See [`LAST_OF_MANY`].
 const LAST_SHARE: f64 = 1e-3;
-/// A step of at most this (K) and this share of the rise is followed by one on the same factor.
+/// A step of at most this (K) and this share of the rise is followed by some on the same factor,
 const CHORD: f64 = 1.0;
-const CHORD_SHARE: f64 = 0.05;
-/// That one is the last if it is at most this share of the one before, and so leaves no more than that share of itself;
+const CHORD_SHARE: f64 = 0.1;
+/// each at most this share of the one before, so that it leaves no more than that share of itself;
 const QUICK: f64 = 0.05;
-/// and at most this (K), or that share of the rise up to a greatest value (K).
+const CHORDS: usize = 3;
+/// the last at most this (K), or that share of the rise up to a greatest value (K).
 const SECOND: f64 = 2e-5;
 const SECOND_SHARE: f64 = 2e-5;
 const SECOND_OF_MANY: f64 = 2e-4;
@@ -972,21 +973,28 @@ impl Filled<'_> {
             moved(t, hull, residual, rise, 1.0);
             most(residual).max(rise.abs())
         };
-        let may_follow = |first: f64, t: &[f64]| first <= CHORD.min(CHORD_SHARE * warmest(t));
-        let is_last = |first: f64, second: f64, t: &[f64]| {
-            second <= SECOND.max((SECOND_SHARE * warmest(t)).min(SECOND_OF_MANY)) && second <= first.max(SECOND) * QUICK
+        let small = |t: &[f64]| SECOND.max((SECOND_SHARE * warmest(t)).min(SECOND_OF_MANY));
+        let reach = |t: &[f64]| CHORD.min(CHORD_SHARE * warmest(t));
+        // Steps on a factor that is there, after one of that size, while they shrink quickly; whether the last of them is small.
+        let mut follow = |straight: &Straight, mut last: f64, t: &mut [f64], hull: &mut f64, residual: &mut [f64], jacket: &mut [f64]| {
+            for _ in 0..CHORDS {
+                let next = again(straight, t, hull, residual, jacket);
+                if next <= small(t) && next <= QUICK * last.max(SECOND) {
+                    return true;
+                }
+                if next.is_nan() || next > QUICK * last {
+                    return false;
+                }
+                last = next;
+            }
+            false
         };
         if let (Some((known, straight)), None, None) = (&start.known, held, step) {
             hull = *known;
-            let first = again(straight, &mut t, &mut hull, &mut residual, &mut jacket);
-            if may_follow(first, &t) {
-                let second = again(straight, &mut t, &mut hull, &mut residual, &mut jacket);
-                if is_last(first, second, &t) {
-                    return Ok(State { t, hull, iterations: 0, straight: Some(Arc::clone(straight)) });
-                }
-            } else {
-                t.clone_from(&start.t);
-                hull = *known;
+            // As if a step had led here that goes as far as may be.
+            let before = reach(&t) / QUICK;
+            if follow(straight, before, &mut t, &mut hull, &mut residual, &mut jacket) {
+                return Ok(State { t, hull, iterations: 0, straight: Some(Arc::clone(straight)) });
             }
         }
         let mut matrix = Matrix::new(&self.network.profile);
@@ -1035,9 +1043,8 @@ impl Filled<'_> {
             moved(&mut t, &mut hull, &residual, rise, share);
             let first = largest.max(rise.abs());
             let mut done = first <= LAST_STEP.max((LAST_SHARE * warmest(&t)).min(LAST_OF_MANY)) && !unstable;
-            if !done && !unstable && may_follow(first, &t) {
-                let second = again(&straight, &mut t, &mut hull, &mut residual, &mut jacket);
-                done = is_last(first, second, &t);
+            if !done && !unstable && first <= reach(&t) {
+                done = follow(&straight, first, &mut t, &mut hull, &mut residual, &mut jacket);
             }
             if done {
                 let straight = (held.is_none() && step.is_none()).then(|| Arc::new(straight));

@@ -1,6 +1,6 @@
 //! One case: its changed branches, and the steps to where it settles.
 
-use super::footing::{Footing, Instead};
+use super::footing::{Footing, Instead, Walks};
 use super::in_sight::Looking;
 use super::{Change, Fresh, NONE};
 use crate::law::Law;
@@ -193,8 +193,11 @@ impl Room {
     }
 
     pub(super) fn is_cut(&self, footing: &Footing, node: u32) -> bool {
-        let came = footing.walk.came[node as usize];
-        self.cut.iter().any(|&(first, last)| (first..last).contains(&came))
+        // Nothing is cut off before there are walks to say what.
+        footing.known_walks().is_some_and(|walks| {
+            let came = walks.walk.came[node as usize];
+            self.cut.iter().any(|&(first, last)| (first..last).contains(&came))
+        })
     }
 
     /// Part of a node, with those that the case has joined taken as one and those that it has split told apart; a node that
@@ -204,8 +207,10 @@ impl Room {
         if component == NONE {
             component = node;
         }
-        let came = footing.walk.came[node as usize];
-        if let Some(at) = self.split.iter().rposition(|&((first, last), _)| (first..last).contains(&came)) {
+        let is_in = |&((first, last), _): &((u32, u32), usize)| {
+            footing.known_walks().is_some_and(|walks| (first..last).contains(&walks.walk.came[node as usize]))
+        };
+        if let Some(at) = self.split.iter().rposition(is_in) {
             component = (self.y.len() + at) as u32;
         }
         while let Some(&(_, into)) = self.merged.iter().find(|&&(from, _)| from == component) {
@@ -257,11 +262,11 @@ pub(super) struct Case<'c> {
     pub(super) may_hold: bool,
 }
 
-impl Case<'_> {
+impl<'c> Case<'c> {
     /// Settles the case, or finds that the one before is the same but for what is cut off.
     pub(super) fn settle(&mut self, change: &Change) -> Result<(), Fresh> {
         let alone = match (&change.laws[..], &change.joined[..]) {
-            (&[(row, Law::Open)], []) => self.footing.instead(row),
+            (&[(row, Law::Open)], []) => self.walks().instead(self.footing, row),
             _ => None,
         };
         let Some((gone, instead)) = alone else {
@@ -308,13 +313,13 @@ impl Case<'_> {
     /// What lies between a branch that opens and the weaker one that stands for it goes where that one carries nothing.
     fn follow_weaker(&mut self) {
         let Some((row, other)) = self.room.weaker else { return };
-        let (net, footing) = (self.net, self.footing);
-        let parts = footing.walk.between(row, other);
+        let (net, walks) = (self.net, self.walks());
+        let parts = walks.walk.between(row, other);
         let (a, b) = self.places(other);
         let across = self.base_across(other) + self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
-        let more = if footing.is_between(parts, net.from[other]) { -across } else { across };
+        let more = if walks.is_between(parts, net.from[other]) { -across } else { across };
         for (node, &at) in net.pattern.place().iter().enumerate() {
-            if footing.is_between(parts, node as u32) {
+            if walks.is_between(parts, node as u32) {
                 self.room.everywhere[at as usize] += more;
             }
         }
@@ -543,14 +548,19 @@ impl Case<'_> {
         self.room.special[at].volts + self.room.special[at].moved
     }
 
+    fn walks(&self) -> &'c Walks {
+        self.footing.walks(self.prepared)
+    }
+
     /// Opens a conducting branch.
     fn open(&mut self, row: usize) -> Result<(), Fresh> {
         let footing = self.footing;
         if footing.slope[row] == 0.0 {
             return Ok(());
         }
-        let Some(run) = footing.walk.run_beyond(row) else { return self.special(row, Law::Open, Mode::Gone) };
-        let inside = |node: u32| (run.0..run.1).contains(&footing.walk.came[node as usize]);
+        let walks = self.walks();
+        let Some(run) = walks.walk.run_beyond(row) else { return self.special(row, Law::Open, Mode::Gone) };
+        let inside = |node: u32| (run.0..run.1).contains(&walks.walk.came[node as usize]);
         let joins_again = self.joined.iter().any(|&(a, b, _)| {
             let other = if inside(a.0) { b } else { a };
             inside(a.0) != inside(b.0) && self.is_driven(self.component(other.0))
@@ -561,8 +571,8 @@ impl Case<'_> {
         // Who still drives what is beyond, and what is on this side.
         let own = if footing.drives(row) { self.ends(row as u32) } else { [NONE; 2] };
         let own_inside = own.into_iter().filter(|&node| node != NONE && inside(node)).count() as u32;
-        let beyond = footing.drivers_within(run) - own_inside;
-        let here = footing.drivers_within(footing.walk.tree_of(run.0)) - footing.drivers_within(run);
+        let beyond = walks.drivers_within(run) - own_inside;
+        let here = walks.drivers_within(walks.walk.tree_of(run.0)) - walks.drivers_within(run);
         if own[0] != NONE && here == 2 - own_inside {
             return Err(Fresh::Cut);
         }
@@ -571,7 +581,7 @@ impl Case<'_> {
         for &other in &footing.drivers_across {
             let [a, b] = self.ends(other).map(inside);
             if a != b && footing.current[other as usize] != 0.0 {
-                if here == 1 && Footing::within(&footing.demand_times, footing.walk.tree_of(run.0)).next().is_some() {
+                if here == 1 && Walks::within(&walks.demand_times, walks.walk.tree_of(run.0)).next().is_some() {
                     return Err(Fresh::Cut);
                 }
                 self.special(other as usize, Law::Open, Mode::Gone)?;
@@ -581,7 +591,7 @@ impl Case<'_> {
         let beyond = beyond - stopped;
         // A blocking diode may take over the feed of what is cut off.
         let mut feeders = Vec::new();
-        for diode in Footing::within(&footing.cathode_times, run) {
+        for diode in Walks::within(&walks.cathode_times, run) {
             let anode = self.net.from[diode as usize];
             if !inside(anode) && self.is_driven(self.component(anode)) && !self.room.lost_diodes.contains(&(diode as usize)) {
                 feeders.push(diode as usize);
@@ -608,7 +618,7 @@ impl Case<'_> {
                 self.open(input as usize + 1)?;
             }
         }
-        let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).collect();
+        let mut lost: Vec<u32> = Walks::within(&walks.demand_times, run).collect();
         lost.sort_unstable();
         lost.dedup();
         if lost.len() > MOST {
@@ -624,8 +634,9 @@ impl Case<'_> {
     /// Opens a bridge beyond which something drives. Nothing else leads there, so that once the demands across are gone the bridge carries nothing even
     /// where it stays: it holds the part's zero of voltage, which is any.
     fn split(&mut self, row: usize, run: (u32, u32)) -> Result<(), Fresh> {
+        let walks = self.walks();
         let footing = self.footing;
-        let inside = |node: u32| (run.0..run.1).contains(&footing.walk.came[node as usize]);
+        let inside = |node: u32| (run.0..run.1).contains(&walks.walk.came[node as usize]);
         let crosses = |row: u32| {
             let [a, b] = self.ends(row).map(inside);
             a != b
@@ -641,12 +652,12 @@ impl Case<'_> {
             .any(|&other| crosses(other) && footing.current[other as usize] != 0.0 && !self.is_gone(other as usize));
         // A converter in a part of its own runs on only where a source is there too; one that lies across the cut stops.
         let running = footing.inputs.iter().copied().filter(|&input| footing.draws[input as usize]);
-        let converts = footing.sources_within(run) == 0 && running.clone().any(|input| self.ends(input).into_iter().all(inside));
+        let converts = walks.sources_within(run) == 0 && running.clone().any(|input| self.ends(input).into_iter().all(inside));
         let stopped: Vec<usize> = running.filter(|&input| crosses(input)).map(|input| input as usize + 1).collect();
         if nested || blocking || driven_across || converts {
             return Err(Fresh::Cut);
         }
-        let mut lost: Vec<u32> = Footing::within(&footing.demand_times, run).filter(|&demand| crosses(demand)).collect();
+        let mut lost: Vec<u32> = Walks::within(&walks.demand_times, run).filter(|&demand| crosses(demand)).collect();
         lost.sort_unstable();
         lost.dedup();
         for demand in lost {
@@ -659,7 +670,7 @@ impl Case<'_> {
     /// Adds a conducting branch between two nodes, joining their parts where they are two.
     fn join(&mut self, row: Option<usize>, a: u32, b: u32, law: Law) -> Result<(), Fresh> {
         let within =
-            |&(first, last): &(u32, u32)| [a, b].iter().all(|&node| (first..last).contains(&self.footing.walk.came[node as usize]));
+            |&(first, last): &(u32, u32)| [a, b].iter().all(|&node| (first..last).contains(&self.walks().walk.came[node as usize]));
         // Within a part that is cut off nothing flows.
         if a == b || self.room.cut.iter().any(within) {
             return Ok(());
@@ -710,7 +721,7 @@ impl Case<'_> {
     /// Whether a branch that the case adds leads into a run of the walk.
     fn is_joined(&self, (first, last): (u32, u32)) -> bool {
         let leads = |nodes: [u32; 2]| {
-            let [a, b] = nodes.map(|node| (first..last).contains(&self.footing.walk.came[node as usize]));
+            let [a, b] = nodes.map(|node| (first..last).contains(&self.walks().walk.came[node as usize]));
             a != b
         };
         let added = self.room.special.iter().filter(|special| special.mode != Mode::Gone && special.base_slope == 0.0);
@@ -720,10 +731,10 @@ impl Case<'_> {
 
     /// Whether a diode leads into a run of the walk from what is driven: a change that came after the cut may have brought voltage to its anode.
     fn is_taken_over(&self, run: (u32, u32)) -> bool {
-        let footing = self.footing;
-        Footing::within(&footing.cathode_times, run).any(|diode| {
+        let walks = self.walks();
+        Walks::within(&walks.cathode_times, run).any(|diode| {
             let anode = self.net.from[diode as usize];
-            let is_outside = !(run.0..run.1).contains(&footing.walk.came[anode as usize]);
+            let is_outside = !(run.0..run.1).contains(&walks.walk.came[anode as usize]);
             is_outside && self.is_driven(self.component(anode)) && !self.room.lost_diodes.contains(&(diode as usize))
         })
     }
@@ -736,8 +747,8 @@ impl Case<'_> {
             Some(_) if on && self.room.split.iter().any(|&(_, split)| split == row) => return Err(Fresh::Cut),
             Some(at) => self.put(at, law, if on { Mode::Law } else { Mode::Gone }),
             None if on => self.join(Some(row), self.net.from[row], self.net.to[row], law)?,
-            None => match self.footing.walk.run_beyond(row) {
-                Some(run) if self.footing.drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run)?,
+            None => match self.walks().walk.run_beyond(row) {
+                Some(run) if self.walks().drivers_within(run) > 0 && !self.is_joined(run) => self.split(row, run)?,
                 // Where nothing drives beyond it, a diode that turned before feeds that part now.
                 _ => self.special(row, law, Mode::Gone)?,
             },
@@ -1336,7 +1347,7 @@ impl Case<'_> {
         let closed = |special: &Special| special.mode != Mode::Gone && special.base_slope == 0.0 && !special.law.is_demand();
         let closed = self.room.special.iter().filter(|special| closed(special)).filter_map(|special| special.row);
         let more = closed.map(|row| (net.from[row], net.to[row])).chain(self.joined.iter().map(|&(a, b, _)| (a.0, b.0)));
-        if footing.walk.cut_nothing(&opened, &more.collect::<Vec<_>>()) {
+        if opened.is_empty() || self.walks().walk.cut_nothing(&opened, &more.collect::<Vec<_>>()) {
             return true;
         }
         changed.sort_unstable();

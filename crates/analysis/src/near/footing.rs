@@ -61,9 +61,17 @@ pub(super) struct Footing {
     without: OnceLock<Option<Without>>,
     /// What the trunk factors, with the limbs eliminated; made when first asked for.
     trunk_matrix: OnceLock<Factor>,
+    /// Currents driven between two nodes, which only flow while both are in one part.
+    pub(super) drivers_across: Vec<u32>,
+    /// What opens what, made when a case first opens anything.
+    walks: OnceLock<Walks>,
+}
+
+/// What lies beyond each branch, by a walk through the base state.
+pub(super) struct Walks {
     pub(super) walk: Bridges,
     /// Ends of drivers that the walk came to before each time.
-    pub(super) drivers: Vec<u32>,
+    drivers: Vec<u32>,
     /// Ends of sources that the walk came to before each time.
     sources: Vec<u32>,
     /// Ends of all but resistances and demands that the walk came to before each time, and of all but resistances that nobody watches.
@@ -71,8 +79,6 @@ pub(super) struct Footing {
     marked: Vec<u32>,
     /// Of each branch: the weakest of those that carry its current, where nothing but resistances lies between the two.
     weakest: Vec<u32>,
-    /// Currents driven between two nodes, which only flow while both are in one part.
-    pub(super) drivers_across: Vec<u32>,
     /// Demands by when the walk came to each of their ends.
     pub(super) demand_times: Vec<(u32, u32)>,
     /// Blocking diodes by when the walk came to their cathode.
@@ -161,54 +167,11 @@ impl Footing {
                 reference[component[node as usize] as usize] = node;
             }
         }
-        let drives = |row: usize| drives(&laws[row], current[row], slope[row]);
-        let roots: Vec<u32> = (0..rows).filter(|&row| drives(row)).map(|row| network.from[row]).collect();
-        let walk = Bridges::new(
-            (&network.from, &network.to),
-            network.nodes,
-            &|row| slope[row] != 0.0 && !laws[row].is_demand(),
-            &|node| topology.meeting(NodeId(node)),
-            roots.into_iter(),
-        );
-        let ends_before = |test: &dyn Fn(usize) -> bool| {
-            let mut count = vec![0u32; network.nodes + 1];
-            for row in (0..rows).filter(|&row| test(row)) {
-                for node in [network.from[row], network.to[row]] {
-                    count[walk.came[node as usize] as usize + 1] += 1;
-                }
-            }
-            for k in 0..network.nodes {
-                count[k + 1] += count[k];
-            }
-            count
-        };
-        let drivers = ends_before(&drives);
-        let sources = ends_before(&|row| matches!(laws[row], Law::Emf { .. }));
-        let others = ends_before(&|row| match laws[row] {
-            Law::Open | Law::Conductance { .. } => false,
-            law => !law.is_demand() || matches!(law, Law::ConverterInput { .. }),
-        });
-        let time = |node: u32| walk.came[node as usize];
-        let mut demand_times: Vec<(u32, u32)> = (0..rows)
-            .filter(|&row| draws[row])
-            .flat_map(|row| [network.from[row], network.to[row]].map(|node| (time(node), row as u32)))
-            .collect();
-        demand_times.sort_unstable();
         let diodes = rows_of(&laws, |law| matches!(law, Law::Diode { .. }));
-        let mut cathode_times: Vec<(u32, u32)> =
-            diodes.iter().filter(|&&row| !on(row as usize)).map(|&row| (time(network.to[row as usize]), row)).collect();
-        cathode_times.sort_unstable();
         let silent = rows_of(&laws, |law| matches!(law, Law::Injection { .. })).into_iter().filter(|&row| current[row as usize] == 0.0);
         let silent = silent.collect();
         let drivers_across = rows_of(&laws, |law| matches!(law, Law::Injection { .. }));
-        let is_watched = |row: usize| {
-            network.from[row] != network.to[row]
-                && (laws[row].is_demand()
-                    || matches!(laws[row], Law::Diode { .. } | Law::ConverterOutput { .. })
-                    || matches!(topology.branches[row].element, ElementId::Receiver(_) | ElementId::Load(_) | ElementId::Source(_)))
-        };
-        let watched: Vec<usize> = (0..rows).filter(|&row| is_watched(row)).collect();
-        let marked = ends_before(&|row| is_watched(row) || !matches!(laws[row], Law::Open | Law::Conductance { .. }));
+        let watched: Vec<usize> = (0..rows).filter(|&row| is_watched(prepared, &laws, row)).collect();
         let mut footing = Footing {
             idle: (0..rows).filter(|&row| laws[row].is_demand() && !draws[row] && !let_go.contains(&row)).map(|row| row as u32).collect(),
             let_go,
@@ -239,18 +202,10 @@ impl Footing {
             silent,
             without: OnceLock::new(),
             trunk_matrix: OnceLock::new(),
-            walk,
-            drivers,
-            sources,
-            others,
-            marked,
-            weakest: vec![NONE; rows],
             drivers_across,
-            demand_times,
-            cathode_times,
+            walks: OnceLock::new(),
         };
         footing.watch(network, &watched);
-        footing.find_weakest(network);
         Ok(footing)
     }
 
@@ -328,49 +283,6 @@ impl Footing {
         }
     }
 
-    /// Finds for each resistance the weakest of those that carry its current.
-    fn find_weakest(&mut self, net: &Network) {
-        let resistance = |row: usize| matches!(self.laws[row], Law::Conductance { .. });
-        let loops = |row: usize| self.walk.loops(row).filter(|_| resistance(row));
-        let mut by_loop: Vec<(u64, usize)> = (0..self.laws.len()).filter_map(|row| Some((loops(row)?, row))).collect();
-        by_loop.sort_unstable();
-        for alike in by_loop.chunk_by(|a, b| a.0 == b.0) {
-            let Some(&(_, weakest)) = alike.iter().min_by(|a, b| self.slope[a.1].total_cmp(&self.slope[b.1])) else { continue };
-            for &(_, row) in alike.iter().filter(|&&(_, row)| row != weakest) {
-                let parts = self.walk.between(row, weakest);
-                let [run, less] = parts.map(|(first, last)| self.marked[last as usize] - self.marked[first as usize]);
-                let own = if self.watch_of[weakest] == NONE { [NONE; 2] } else { [net.from[weakest], net.to[weakest]] };
-                let own = own.into_iter().filter(|&node| node != NONE && self.is_between(parts, node)).count();
-                if (run - less) as usize == own {
-                    self.weakest[row] = weakest as u32;
-                }
-            }
-        }
-    }
-
-    /// Whether a node lies in what [`Bridges::between`] gave.
-    pub(super) fn is_between(&self, [run, less]: [(u32, u32); 2], node: u32) -> bool {
-        let came = self.walk.came[node as usize];
-        (run.0..run.1).contains(&came) && !(less.0..less.1).contains(&came)
-    }
-
-    /// Branches that carry nothing where this one opens alone, if that is all there is to it. Several branches may have the same.
-    pub(super) fn instead(&self, row: usize) -> Option<(Vec<u32>, Instead)> {
-        if self.slope[row] == 0.0 || !matches!(self.laws[row], Law::Conductance { .. }) {
-            return None;
-        }
-        let Some(run) = self.walk.run_beyond(row) else {
-            return Some(self.weakest[row]).filter(|&other| other != NONE).map(|other| (vec![other], Instead::Weaker(row, other as usize)));
-        };
-        if self.others[run.1 as usize] > self.others[run.0 as usize] {
-            return None;
-        }
-        let mut lost: Vec<u32> = Footing::within(&self.demand_times, run).collect();
-        lost.sort_unstable();
-        lost.dedup();
-        (lost.len() <= MOST).then_some((lost, Instead::Cut(run)))
-    }
-
     /// Watched branches with an end in a limb; none for the trunk.
     pub(super) fn in_limb(&self, limb: u32) -> impl Iterator<Item = u32> + '_ {
         let start = if limb == NONE { self.limb_watched.len() } else { self.limb_watched.partition_point(|&(at, _)| at < limb) };
@@ -428,6 +340,108 @@ impl Footing {
         drives(&self.laws[row], self.current[row], self.slope[row])
     }
 
+    /// What opens what.
+    pub(super) fn walks(&self, prepared: &Prepared) -> &Walks {
+        self.walks.get_or_init(|| Walks::new(prepared, self))
+    }
+
+    /// The same, if a case has opened anything yet.
+    pub(super) fn known_walks(&self) -> Option<&Walks> {
+        self.walks.get()
+    }
+}
+
+impl Walks {
+    fn new(prepared: &Prepared, footing: &Footing) -> Walks {
+        let (topology, network) = (&prepared.topology, &prepared.network);
+        let Footing { laws, slope, draws, diode_on, .. } = footing;
+        let rows = laws.len();
+        let drives = |row: usize| footing.drives(row);
+        let roots: Vec<u32> = (0..rows).filter(|&row| drives(row)).map(|row| network.from[row]).collect();
+        let walk = Bridges::new(
+            (&network.from, &network.to),
+            network.nodes,
+            &|row| slope[row] != 0.0 && !laws[row].is_demand(),
+            &|node| topology.meeting(NodeId(node)),
+            roots.into_iter(),
+        );
+        let ends_before = |test: &dyn Fn(usize) -> bool| {
+            let mut count = vec![0u32; network.nodes + 1];
+            for row in (0..rows).filter(|&row| test(row)) {
+                for node in [network.from[row], network.to[row]] {
+                    count[walk.came[node as usize] as usize + 1] += 1;
+                }
+            }
+            for k in 0..network.nodes {
+                count[k + 1] += count[k];
+            }
+            count
+        };
+        let drivers = ends_before(&drives);
+        let sources = ends_before(&|row| matches!(laws[row], Law::Emf { .. }));
+        let others = ends_before(&|row| match laws[row] {
+            Law::Open | Law::Conductance { .. } => false,
+            law => !law.is_demand() || matches!(law, Law::ConverterInput { .. }),
+        });
+        let marked = ends_before(&|row| is_watched(prepared, laws, row) || !matches!(laws[row], Law::Open | Law::Conductance { .. }));
+        let time = |node: u32| walk.came[node as usize];
+        let mut demand_times: Vec<(u32, u32)> = (0..rows)
+            .filter(|&row| draws[row])
+            .flat_map(|row| [network.from[row], network.to[row]].map(|node| (time(node), row as u32)))
+            .collect();
+        demand_times.sort_unstable();
+        let blocking = footing.diodes.iter().filter(|&&row| !diode_on[row as usize]);
+        let mut cathode_times: Vec<(u32, u32)> = blocking.map(|&row| (time(network.to[row as usize]), row)).collect();
+        cathode_times.sort_unstable();
+        let weakest = vec![NONE; rows];
+        let mut walks = Walks { walk, drivers, sources, others, marked, weakest, demand_times, cathode_times };
+        walks.find_weakest(network, footing);
+        walks
+    }
+
+    /// Finds for each resistance the weakest of those that carry its current.
+    fn find_weakest(&mut self, net: &Network, footing: &Footing) {
+        let resistance = |row: usize| matches!(footing.laws[row], Law::Conductance { .. });
+        let loops = |row: usize| self.walk.loops(row).filter(|_| resistance(row));
+        let mut by_loop: Vec<(u64, usize)> = (0..footing.laws.len()).filter_map(|row| Some((loops(row)?, row))).collect();
+        by_loop.sort_unstable();
+        for alike in by_loop.chunk_by(|a, b| a.0 == b.0) {
+            let Some(&(_, weakest)) = alike.iter().min_by(|a, b| footing.slope[a.1].total_cmp(&footing.slope[b.1])) else { continue };
+            for &(_, row) in alike.iter().filter(|&&(_, row)| row != weakest) {
+                let parts = self.walk.between(row, weakest);
+                let [run, less] = parts.map(|(first, last)| self.marked[last as usize] - self.marked[first as usize]);
+                let own = if footing.watch_of[weakest] == NONE { [NONE; 2] } else { [net.from[weakest], net.to[weakest]] };
+                let own = own.into_iter().filter(|&node| node != NONE && self.is_between(parts, node)).count();
+                if (run - less) as usize == own {
+                    self.weakest[row] = weakest as u32;
+                }
+            }
+        }
+    }
+
+    /// Whether a node lies in what [`Bridges::between`] gave.
+    pub(super) fn is_between(&self, [run, less]: [(u32, u32); 2], node: u32) -> bool {
+        let came = self.walk.came[node as usize];
+        (run.0..run.1).contains(&came) && !(less.0..less.1).contains(&came)
+    }
+
+    /// Branches that carry nothing where this one opens alone, if that is all there is to it. Several branches may have the same.
+    pub(super) fn instead(&self, footing: &Footing, row: usize) -> Option<(Vec<u32>, Instead)> {
+        if footing.slope[row] == 0.0 || !matches!(footing.laws[row], Law::Conductance { .. }) {
+            return None;
+        }
+        let Some(run) = self.walk.run_beyond(row) else {
+            return Some(self.weakest[row]).filter(|&other| other != NONE).map(|other| (vec![other], Instead::Weaker(row, other as usize)));
+        };
+        if self.others[run.1 as usize] > self.others[run.0 as usize] {
+            return None;
+        }
+        let mut lost: Vec<u32> = Walks::within(&self.demand_times, run).collect();
+        lost.sort_unstable();
+        lost.dedup();
+        (lost.len() <= MOST).then_some((lost, Instead::Cut(run)))
+    }
+
     /// Ends of drivers in a run of the walk.
     pub(super) fn drivers_within(&self, (first, last): (u32, u32)) -> u32 {
         self.drivers[last as usize] - self.drivers[first as usize]
@@ -443,6 +457,15 @@ impl Footing {
         let start = list.partition_point(|&(time, _)| time < first);
         list[start..].iter().take_while(move |&&(time, _)| time < last).map(|&(_, what)| what)
     }
+}
+
+/// Whether every case looks at the voltage of a branch.
+fn is_watched(prepared: &Prepared, laws: &[Law], row: usize) -> bool {
+    let of = prepared.topology.branches[row].element;
+    prepared.network.from[row] != prepared.network.to[row]
+        && (laws[row].is_demand()
+            || matches!(laws[row], Law::Diode { .. } | Law::ConverterOutput { .. })
+            || matches!(of, ElementId::Receiver(_) | ElementId::Load(_) | ElementId::Source(_)))
 }
 
 fn rows_of(laws: &[Law], test: impl Fn(&Law) -> bool) -> Vec<u32> {
