@@ -35,6 +35,14 @@ pub fn passes(value: f64, limit: f64, bound: Bound) -> bool {
     }
 }
 
+/// What rounding may make of a value, as a share of its limit: a current is the difference of two voltages over few milliohms.
+const ROUNDING: f64 = 1e-7;
+
+/// Whether a margin takes the place of the one kept. Of those that rounding alone tells apart the first stays, unless only the other fails.
+fn is_worse(margin: &Margin, kept: &Margin, alone_fails: bool) -> bool {
+    alone_fails || margin.margin() < kept.margin() - ROUNDING * margin.limit.abs()
+}
+
 /// The worst of each rule, subject and side over all states judged so far.
 #[derive(Default)]
 pub struct Worst {
@@ -186,7 +194,7 @@ impl Worst {
                 let mut failing = std::mem::take(&mut kept.failing);
                 failing.append(&mut margin.failing);
                 margin.judged = kept.judged + 1;
-                let worse = margin.in_order() < kept.in_order();
+                let worse = is_worse(&margin, kept, fails && failing.len() == 1);
                 if worse {
                     margin.rests_on = collect(rests_on());
                     *kept = margin;
@@ -234,7 +242,7 @@ impl Worst {
         let judged = kept.margin.judged + row.margin.judged;
         let beats = match row.best {
             true => row.margin.in_order() > kept.margin.in_order(),
-            false => row.margin.in_order() < kept.margin.in_order(),
+            false => is_worse(&row.margin, &kept.margin, !row.margin.failing.is_empty() && kept.margin.failing.is_empty()),
         };
         if !row.best {
             let mut failing = std::mem::take(&mut kept.margin.failing);
@@ -354,7 +362,10 @@ impl Worst {
         self.rows.sort_by_cached_key(|row| (rule_order(row.margin.rule), row.margin.subject, row.margin.bound == Bound::AtMost));
         for margin in self.rows.iter_mut().map(|row| &mut row.margin) {
             let (bound, limit) = (margin.bound, margin.limit);
-            margin.failing.sort_by(|a, b| crate::distance(bound, a.2, limit).total_cmp(&crate::distance(bound, b.2, limit)));
+            // The first of those that rounding alone tells apart stays the first.
+            let step = (ROUNDING * limit.abs()).max(f64::MIN_POSITIVE.sqrt());
+            let order = |value: f64| (crate::distance(bound, value, limit) / step).round();
+            margin.failing.sort_by(|a, b| order(a.2).total_cmp(&order(b.2)));
         }
         self.missing.sort_by_cached_key(|m| (rule_order(m.row.rule), m.row.subject));
         let judged = |rule, subject| [true, false].iter().any(|&side| self.row_of.contains_key(&(rule, subject, side)));
