@@ -1390,4 +1390,50 @@ mod tests {
             assert_eq!(forced, (1..=give_way).collect::<Vec<_>>(), "{loads} loads");
         }
     }
+
+    /// 10 V behind 1 Ω give at most 25 W: beside a load of 50 W that never lets go all others give way at once, and half is the most of what is asked.
+    /// Beside one of 20 W they give way one by one [worked by hand].
+    #[test]
+    fn one_that_asks_too_much() {
+        for (asks, most) in [(50.0, Some(0.5)), (20.0, None)] {
+            let net = Network::new(2, std::iter::repeat_n((1, 0), 5));
+            let load = Law::Power { watts: 20.0, drop_out: Some(8.0), return_above: None };
+            let fixed = Law::Power { watts: asks, drop_out: None, return_above: None };
+            let laws = [Law::Emf { volts: 10.0, g: 1.0 }, fixed, load, load, load];
+            let name = |row: usize| format!("{row:02}");
+            let mut settle = Settle::new(&net, &laws, &[0], &name, &[]);
+            assert!(settle.lay_out().is_ok(), "without demands there is one source and nothing else");
+            let stop = settle.newton(true).expect_err("more is asked than there is");
+            settle.give_way(stop);
+            let found = settle.most(settle.component[1]);
+            assert_eq!(found.map(|share| (share * 1e9).round() / 1e9), most, "{asks} W");
+            let forced: Vec<usize> = (0..laws.len()).filter(|&row| settle.forced[row]).collect();
+            assert_eq!(forced.len() == 3, most.is_some(), "{asks} W: {forced:?}");
+            let possible = settle.failures.iter().map(|(_, failure)| match failure {
+                Failure::NoOperatingPoint { row, asked, possible } => (*row, *asked, possible.expect("asked for")),
+                other => panic!("{other:?}"),
+            });
+            let possible: Vec<(usize, f64, f64)> = possible.collect();
+            assert_eq!(possible.len(), usize::from(most.is_some()), "{possible:?}");
+            for (row, asked, possible) in possible {
+                assert_eq!((row, asked), (1, 110.0));
+                assert!(possible < 0.5 * asked, "{possible} W");
+            }
+        }
+    }
+
+    /// A load whose current raises the voltage of another may help it: nothing is said then. Of two loads between three wires each draws through the
+    /// other's, where the middle one is weak: from 1 through 2 to 0, and from 2 to 1 against it.
+    #[test]
+    fn one_that_another_helps() {
+        let net = Network::new(3, [(1, 0), (2, 0), (1, 2), (2, 0)].into_iter());
+        let asks = |watts: f64| Law::Power { watts, drop_out: None, return_above: None };
+        let name = |row: usize| format!("{row}");
+        // 10 V behind 1 Ω at 1, 5 V behind 1 Ω at 2; the first load takes from 1 and gives to 2, the second hangs on 2.
+        let laws = [Law::Emf { volts: 10.0, g: 1.0 }, Law::Emf { volts: 5.0, g: 1.0 }, asks(2.0), asks(7.0)];
+        let mut settle = Settle::new(&net, &laws, &[0], &name, &[]);
+        assert!(settle.lay_out().is_ok(), "two sources and nothing else");
+        settle.straighten();
+        assert_eq!(settle.most(settle.component[1]), None, "7 W of 6.25 W, but the first load feeds it");
+    }
 }

@@ -1356,12 +1356,38 @@ mod tests {
                 let heating: Vec<Heating> = loads(&mut seed).into_iter().map(|h| Heating { current: h.current * share, ..h }).collect();
                 let found = filled.settle(&heating, &around).expect("settles");
                 assert!(found.balance < 2e-5, "{share}: {}", found.balance);
-                let again = filled.settle_from(Some(&found.start), &heating, &around).expect("settles");
+                let again = filled.settle_from(Some(&Start::at(found.start.t.clone())), &heating, &around).expect("settles");
                 let rise = found.conductor.iter().map(|t| t.0).fold(0.0, f64::max) - around.coldest().0;
                 for (a, b) in again.conductor.iter().zip(&found.conductor) {
                     assert!((a.0 - b.0).abs() < (1e-5 * rise).clamp(3e-5, 1e-4), "{a:?} {b:?}");
                 }
             }
+        }
+    }
+
+    /// With a little more or less heat a section settles on the factor that it has, where it does from nothing.
+    #[test]
+    fn on_the_factor_of_nearly_the_same_heat() {
+        let mut seed = 9;
+        for (fill, around) in everywhere() {
+            let network = Network::new(&bundle(&MIXED, 0.05));
+            let filled = network.filled(fill);
+            let (mut tried, mut without) = (0, 0);
+            for share in [1.03, 0.97, 1.003, 1.0].repeat(20) {
+                let heating = loads(&mut seed);
+                let start = filled.settle(&heating, &around).expect("settles").start;
+                let other: Vec<Heating> = heating.into_iter().map(|h| Heating { current: h.current * share, ..h }).collect();
+                let near = filled.settle_from(Some(&start), &other, &around).expect("settles");
+                let fresh = filled.settle(&other, &around).expect("settles");
+                tried += 1;
+                without += u32::from(near.iterations == 0);
+                let rise = fresh.conductor.iter().map(|t| t.0).fold(0.0, f64::max) - around.coldest().0;
+                for (a, b) in near.conductor.iter().zip(&fresh.conductor) {
+                    assert!((a.0 - b.0).abs() < 2.0 * (1e-5 * rise).clamp(3e-5, 1e-4), "{share}: {a:?} {b:?}");
+                }
+                assert!(near.balance < 2e-5, "{share}: {}", near.balance);
+            }
+            assert!(4 * without > tried, "{without} of {tried} without a factor of their own");
         }
     }
 

@@ -421,3 +421,35 @@ pub fn subject_of_end(end: End) -> Subject {
         End::Branch(_) | End::Stowed => Subject::Vehicle,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn margin(value: f64) -> Margin {
+        Margin {
+            rule: RuleCode("VL-01"),
+            subject: Subject::Vehicle,
+            state: None,
+            value,
+            limit: 30.0,
+            bound: Bound::AtMost,
+            low: None,
+            high: None,
+            at: Span { file: FileId(0), start: 0, end: 0 },
+            rests_on: RestsOn::default(),
+            judged: 1,
+            failing: Vec::new(),
+        }
+    }
+
+    /// A ten-millionth of the limit is rounding: 3 uV of 30 V.
+    #[test]
+    fn the_first_of_equals_stays() {
+        let kept = margin(29.0);
+        assert!(!is_worse(&margin(29.0), &kept, false) && !is_worse(&margin(29.0 + 2e-6), &kept, false));
+        assert!(is_worse(&margin(29.0 + 4e-6), &kept, false));
+        assert!(!is_worse(&margin(28.0), &kept, false));
+        assert!(is_worse(&margin(30.0 + 1e-6), &margin(30.0 - 1e-6), true), "the only one that fails is told");
+    }
+}
