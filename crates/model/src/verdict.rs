@@ -60,10 +60,10 @@ impl Margin {
         }
     }
 
-    /// The margin to a hundred-millionth of its limit, to compare it by: rounding noise decides neither which state is the worst
+    /// The margin to a ten-millionth of its limit, to compare it by: rounding noise decides neither which state is the worst
     /// nor an order.
     pub fn in_order(&self) -> f64 {
-        let step = 1e-8 * self.limit.abs().max(f64::MIN_POSITIVE.sqrt());
+        let step = 1e-7 * self.limit.abs().max(f64::MIN_POSITIVE.sqrt());
         (self.margin() / step).round() * step
     }
 }
