@@ -63,9 +63,14 @@ impl Margin {
     /// The margin to a ten-millionth of its limit, to compare it by: rounding noise decides neither which state is the worst
     /// nor an order.
     pub fn in_order(&self) -> f64 {
-        let step = 1e-7 * self.limit.abs().max(f64::MIN_POSITIVE.sqrt());
-        (self.margin() / step).round() * step
+        rounded(self.margin(), self.limit)
     }
+}
+
+/// A distance to a ten-millionth of a limit.
+pub fn rounded(distance: f64, limit: f64) -> f64 {
+    let step = 1e-7 * limit.abs().max(f64::MIN_POSITIVE.sqrt());
+    (distance / step).round() * step
 }
 
 /// A subject that a rule could not judge, and what is missing.

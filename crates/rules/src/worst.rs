@@ -362,8 +362,7 @@ impl Worst {
         for margin in self.rows.iter_mut().map(|row| &mut row.margin) {
             let (bound, limit) = (margin.bound, margin.limit);
             // The first of those that rounding alone tells apart stays the first.
-            let step = 1e-7 * limit.abs().max(f64::MIN_POSITIVE.sqrt());
-            let order = |value: f64| (crate::distance(bound, value, limit) / step).round();
+            let order = |value: f64| rounded(crate::distance(bound, value, limit), limit);
             margin.failing.sort_by(|a, b| order(a.2).total_cmp(&order(b.2)));
         }
         self.missing.sort_by_cached_key(|m| (rule_order(m.row.rule), m.row.subject));

@@ -266,7 +266,7 @@ impl<'c> Case<'c> {
     /// Settles the case, or finds that the one before is the same but for what is cut off.
     pub(super) fn settle(&mut self, change: &Change) -> Result<(), Fresh> {
         let alone = match (&change.laws[..], &change.joined[..]) {
-            (&[(row, Law::Open)], []) => self.walks().instead(self.footing, row),
+            (&[(row, Law::Open)], []) => self.footing.instead(self.prepared, row),
             _ => None,
         };
         let Some((gone, instead)) = alone else {

@@ -340,6 +340,12 @@ impl Footing {
         drives(&self.laws[row], self.current[row], self.slope[row])
     }
 
+    /// Branches that carry nothing where this one opens alone, if that is all there is to it. Several branches may have the same.
+    pub(super) fn instead(&self, prepared: &Prepared, row: usize) -> Option<(Vec<u32>, Instead)> {
+        let resists = self.slope[row] != 0.0 && matches!(self.laws[row], Law::Conductance { .. });
+        if resists { self.walks(prepared).instead(row) } else { None }
+    }
+
     /// What opens what.
     pub(super) fn walks(&self, prepared: &Prepared) -> &Walks {
         self.walks.get_or_init(|| Walks::new(prepared, self))
@@ -425,11 +431,7 @@ impl Walks {
         (run.0..run.1).contains(&came) && !(less.0..less.1).contains(&came)
     }
 
-    /// Branches that carry nothing where this one opens alone, if that is all there is to it. Several branches may have the same.
-    pub(super) fn instead(&self, footing: &Footing, row: usize) -> Option<(Vec<u32>, Instead)> {
-        if footing.slope[row] == 0.0 || !matches!(footing.laws[row], Law::Conductance { .. }) {
-            return None;
-        }
+    fn instead(&self, row: usize) -> Option<(Vec<u32>, Instead)> {
         let Some(run) = self.walk.run_beyond(row) else {
             return Some(self.weakest[row]).filter(|&other| other != NONE).map(|other| (vec![other], Instead::Weaker(row, other as usize)));
         };
