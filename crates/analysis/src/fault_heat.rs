@@ -4,9 +4,9 @@ use crate::Prepared;
 use crate::corner::r20_in;
 use crate::heat::{Balance, Cut};
 use model::*;
-use physics::damage_time::{Passed, passes_after};
+use physics::damage_time::{Passed, passes_after, stands};
 use physics::resistance::copper_alpha20;
-use physics::section_heat::{Filled, Heating, Unsettled};
+use physics::section_heat::{Filled, Heating, Start, Unsettled};
 use physics::section_transient::{ALUMINIUM_CAPACITY, COPPER_CAPACITY, Stretch, Temperatures, run};
 use physics::short_time::{AmpereSquareSecond, heating_integral};
 use physics::surroundings::Surroundings;
@@ -55,6 +55,19 @@ fn no_heat(cut: &Cut, why: &Unsettled) -> NoHeat {
     }
 }
 
+/// The limit of each wire; infinite where none is set.
+fn limits(cut: &Cut, limit: &dyn Fn(Id<Wire>) -> Option<Kelvin>) -> Vec<Kelvin> {
+    cut.wires.iter().map(|&of| limit(of).unwrap_or(Kelvin(f64::INFINITY))).collect()
+}
+
+/// What a segment runs at, as a start.
+fn running(point: &Point, segment: Id<Segment>, filled: &Filled) -> Option<Start> {
+    match &point.heat.as_ref()?.segments[segment] {
+        SegmentHeat::Known(known) => Some(filled.start(known.wires.iter().map(|wire| wire.conductor), known.skin)),
+        _ => None,
+    }
+}
+
 impl Prepared<'_> {
     /// Segments that a wire runs through.
     pub fn segments_of(&self, wire: Id<Wire>) -> &[Id<Segment>] {
@@ -78,11 +91,7 @@ impl Prepared<'_> {
         let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
         heating[row].current = current;
         let filled = crate::heat::filled(cut, &around);
-        let running = match point.heat.as_ref().map(|heat| &heat.segments[segment]) {
-            Some(SegmentHeat::Known(known)) => Some(filled.start(known.wires.iter().map(|wire| wire.conductor))),
-            _ => None,
-        };
-        match filled.settle_from(running.as_ref(), &heating, &around) {
+        match filled.settle_from(running(point, segment, &filled).as_ref(), &heating, &around) {
             Ok(settled) => Ok(cut.wires.iter().copied().zip(settled.conductor).collect()),
             Err(why) => Err(no_heat(cut, &why)),
         }
@@ -107,13 +116,30 @@ impl Prepared<'_> {
         limit: &dyn Fn(Id<Wire>) -> Option<Kelvin>,
     ) -> Result<Option<(Second, Id<Wire>)>, NoHeat> {
         let Sudden { cut, filled, around, running, row, burning, capacity } = self.sudden(point, segment, (wire, current))?;
-        let limits: Vec<Kelvin> = cut.wires.iter().map(|&of| limit(of).unwrap_or(Kelvin(f64::INFINITY))).collect();
+        let limits = limits(cut, limit);
         let adiabatic = self.adiabatic(wire, running.conductor[row], limits[row]).ok_or(NoHeat::NoSection)?;
         let first = Second((0.5 * adiabatic.time_at(current).0).clamp(1e-4, 3600.0));
         match passes_after(&filled, &running, &capacity, &burning, &around, &limits, first).map_err(|why| no_heat(cut, &why))? {
             Passed::After(t, row) => Ok(Some((t, cut.wires[row]))),
             Passed::Never => Ok(None),
         }
+    }
+
+    /// Whether a segment's wires all stand a current in one of them for a time, as [`Prepared::stands`] asks for the longest: one course in place
+    /// of some ten.
+    ///
+    /// # Errors  Why nothing is known.
+    pub fn stands_for(
+        &self,
+        point: &Point,
+        segment: Id<Segment>,
+        (wire, current): (Id<Wire>, Ampere),
+        limit: &dyn Fn(Id<Wire>) -> Option<Kelvin>,
+        lasts: Second,
+    ) -> Result<bool, NoHeat> {
+        let Sudden { cut, filled, around, running, burning, capacity, .. } = self.sudden(point, segment, (wire, current))?;
+        let limits = limits(cut, limit);
+        stands(&filled, &running, &capacity, Stretch { heating: &burning, lasts }, &around, &limits).map_err(|why| no_heat(cut, &why))
     }
 
     /// Highest temperature that a wire comes to in a segment while a current flows in it for a time, from what it runs at.
@@ -137,7 +163,8 @@ impl Prepared<'_> {
         let cut = self.sections().cut(segment).ok_or(NoHeat::NoSection)?;
         let Balance { around, heating } = crate::heat::balance(self, point, cut).map_err(NoHeat::Lacks)?;
         let filled = crate::heat::filled(cut, &around);
-        let running = Temperatures::from(&filled.settle(&heating, &around).map_err(|why| no_heat(cut, &why))?);
+        let settled = filled.settle_from(running(point, segment, &filled).as_ref(), &heating, &around);
+        let running = Temperatures::from(&settled.map_err(|why| no_heat(cut, &why))?);
         let row = cut.wires.iter().position(|of| *of == wire).ok_or(NoHeat::NoSection)?;
         let mut burning = heating;
         burning[row].current = current;

@@ -78,6 +78,9 @@ use network::Network;
 use physics::*;
 use topology::Topology;
 
+/// Nodes up to which every settled state keeps what states close to it stand on: some hundred bytes a node.
+const KEPT: usize = 4_000;
+
 /// What depends on the design's topology alone.
 pub struct Prepared<'d> {
     design: &'d Design,
@@ -233,14 +236,15 @@ impl<'d> Prepared<'d> {
         }
     }
 
-    /// States close to a settled one.
+    /// States close to a settled one. In all but large vehicles what they stand on is kept with it for whoever asks next.
     pub fn near<'a>(&'a self, base: &'a Point) -> Near<'a, 'd> {
-        Near::new(self, base, Foothold::default())
+        self.near_on(base, &Foothold::default())
     }
 
-    /// The same, on what others of the same state have found out about it.
+    /// The same; in a large vehicle on what others with the same foothold have found out about the state.
     pub fn near_on<'a>(&'a self, base: &'a Point, foothold: &Foothold) -> Near<'a, 'd> {
-        Near::new(self, base, foothold.clone())
+        let kept = (self.network.nodes <= KEPT).then(|| base.beside.get_or_init(Foothold::default)).flatten();
+        Near::new(self, base, kept.unwrap_or(foothold).clone())
     }
 
     /// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.

@@ -9,8 +9,8 @@ pub(crate) struct Network {
     pub(crate) from: Vec<u32>,
     pub(crate) to: Vec<u32>,
     diagonal: Vec<u32>,
-    /// Slot of the off-diagonal; unused for a branch from a node to itself.
-    across: Vec<u32>,
+    /// Slots of a branch: the diagonals of its ends, and the off-diagonal; none for a branch from a node to itself.
+    slots: Vec<Option<[u32; 3]>>,
     pub(crate) pattern: Pattern,
 }
 
@@ -28,13 +28,15 @@ impl Network {
         let pairs: Vec<(u32, u32)> = branches.clone().filter(|(a, b)| a != b).collect();
         let pattern = Pattern::new(nodes, &pairs);
         let mut slots = pattern.pair_slots(&pairs).into_iter();
-        let (mut from, mut to, mut across) = (Vec::new(), Vec::new(), Vec::new());
+        let diagonal = pattern.diagonal_slots();
+        let (mut from, mut to, mut own) = (Vec::new(), Vec::new(), Vec::new());
         for (a, b) in branches {
             from.push(a);
             to.push(b);
-            across.push(if a == b { u32::MAX } else { slots.next().expect("one slot per pair") });
+            let across = (a != b).then(|| slots.next().expect("one slot per pair"));
+            own.push(across.map(|across| [diagonal[a as usize], diagonal[b as usize], across]));
         }
-        Network { nodes, from, to, diagonal: pattern.diagonal_slots(), across, pattern }
+        Network { nodes, from, to, diagonal, slots: own, pattern }
     }
 
     /// The same network with branches more. They are not in the pattern: it can be walked and not factored.
@@ -43,7 +45,7 @@ impl Network {
         for &(a, b, _) in more {
             network.from.push(a);
             network.to.push(b);
-            network.across.push(u32::MAX);
+            network.slots.push(None);
         }
         network
     }
@@ -65,12 +67,11 @@ impl Network {
         } else {
             work.values.fill(0.0);
         }
-        for (row, &g) in conductance.iter().enumerate() {
-            let across = self.across[row];
-            if g != 0.0 && across != u32::MAX {
-                work.values[self.diagonal[self.from[row] as usize] as usize] += g;
-                work.values[self.diagonal[self.to[row] as usize] as usize] += g;
-                work.values[across as usize] -= g;
+        for (&g, slots) in conductance.iter().zip(&self.slots) {
+            if let (true, Some([from, to, across])) = (g != 0.0, slots) {
+                work.values[*from as usize] += g;
+                work.values[*to as usize] += g;
+                work.values[*across as usize] -= g;
             }
         }
         for &node in references {
@@ -78,6 +79,11 @@ impl Network {
         }
         work.factorisations += 1;
         self.pattern.refactor(&work.values, &mut work.factor)
+    }
+
+    /// Branches with their ends.
+    pub(crate) fn ends(&self) -> impl Iterator<Item = (usize, usize)> {
+        self.from.iter().zip(&self.to).map(|(&from, &to)| (from as usize, to as usize))
     }
 
     /// Solves with the last factor, in place.

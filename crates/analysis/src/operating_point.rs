@@ -71,6 +71,10 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
         if unsettled.is_none() || rounds == ROUNDS || more {
             let unsettled = unsettled.filter(|_| !more);
+            if found.scenario.conductors.is_none() {
+                // What pulses stood on knew the conductors as the ambient only.
+                found.beside = Beside::default();
+            }
             found.scenario.conductors = Some(before);
             if let Some(all_on) = &mut found.all_on {
                 Arc::make_mut(all_on).scenario.clone_from(&found.scenario);

@@ -50,7 +50,9 @@ fn begun(prepared: &Prepared, scenario: &Scenario, near: Option<&Point>, roughly
             .filter(|&row| {
                 let (a, b) = (network.from[row] as usize, network.to[row] as usize);
                 let without = solution.no_load[a] - solution.no_load[b];
-                solution.fed[row] && solution.dropped[row].is_none() && laws[row].return_above().is_some_and(|above| without < above)
+                solution.dropped[row].is_none()
+                    && laws[row].return_above().is_some_and(|above| without < above)
+                    && solution.is_fed(network, row)
             })
             .collect();
         if !held.is_empty() {
@@ -124,7 +126,7 @@ pub(crate) fn assemble(
             let row = topology.branch_of(ElementId::Load(id));
             let stranded = row.is_some_and(|row| solution.stranded[row]);
             // Where the island did not settle, the way is judged without demands.
-            let way = row.is_some_and(|row| solution.fed[row]);
+            let way = row.is_some_and(|row| solution.is_fed(network, row));
             let driven =
                 topology.node(load.line.value).and_then(|node| island_of[node.row()]).is_some_and(|island| islands[island as usize].driven);
             driven && !stranded && (volts || (way && load_voltage[id].is_none()))
@@ -158,6 +160,7 @@ pub(crate) fn assemble(
         heat: None,
         steps: solution.steps,
         factorisations: solution.factorisations,
+        beside: Beside::default(),
     }
 }
 

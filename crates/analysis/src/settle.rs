@@ -61,13 +61,25 @@ pub(crate) struct Solution {
     pub(crate) failures: Vec<(u32, Failure)>,
     /// Voltage at which each row let go.
     pub(crate) dropped: Vec<Option<f64>>,
-    pub(crate) fed: Vec<bool>,
     /// Demands whose current has no way back.
     pub(crate) stranded: Vec<bool>,
     pub(crate) no_load: Vec<f64>,
     pub(crate) diode_on: Vec<bool>,
     pub(crate) steps: usize,
     pub(crate) factorisations: usize,
+}
+
+impl Solution {
+    /// Whether a branch has voltage across it before any demand draws, from a source that its current finds back to.
+    pub(crate) fn is_fed(&self, net: &Network, row: usize) -> bool {
+        is_fed(net, row, (&self.component, &self.driven), &self.no_load) && !self.stranded[row]
+    }
+}
+
+fn is_fed(net: &Network, row: usize, (component, driven): (&[u32], &[bool]), no_load: &[f64]) -> bool {
+    let (a, b) = (net.from[row] as usize, net.to[row] as usize);
+    let own = component[a];
+    own != NONE && own == component[b] && driven[own as usize] && no_load[a] - no_load[b] > FED
 }
 
 pub(crate) struct Settle<'a> {
@@ -525,18 +537,15 @@ impl<'a> Settle<'a> {
         for &row in &self.demands {
             self.active[row] = false;
         }
-        for (row, law) in self.laws.iter().enumerate() {
-            if matches!(law, Law::Injection { .. }) {
-                let (a, b) = (self.component[self.net.from[row] as usize], self.component[self.net.to[row] as usize]);
-                self.active[row] = a == b && a != NONE;
-            }
-        }
+        self.inject();
         self.straighten();
         self.bend();
         let mut volts = vec![0.0; self.net.nodes];
-        for (row, &(_, at_zero)) in self.straight.iter().enumerate() {
-            volts[self.net.from[row] as usize] -= at_zero;
-            volts[self.net.to[row] as usize] += at_zero;
+        for ((a, b), &(_, at_zero)) in self.net.ends().zip(&self.straight) {
+            if at_zero != 0.0 {
+                volts[a] -= at_zero;
+                volts[b] += at_zero;
+            }
         }
         if !self.is_factored() {
             self.factor()?;
@@ -549,6 +558,14 @@ impl<'a> Settle<'a> {
         self.no_load = volts;
         self.activate();
         Ok(())
+    }
+
+    /// Which currents that are put in have a way back.
+    fn inject(&mut self) {
+        for &row in self.sources.iter().filter(|&&row| matches!(self.laws[row], Law::Injection { .. })) {
+            let (a, b) = (self.component[self.net.from[row] as usize], self.component[self.net.to[row] as usize]);
+            self.active[row] = a == b && a != NONE;
+        }
     }
 
     /// Which demands draw: fed from both sides, with a voltage, not dropped, not in an island that failed.
@@ -565,10 +582,7 @@ impl<'a> Settle<'a> {
     }
 
     fn is_fed(&self, row: usize) -> bool {
-        let (a, b) = (self.net.from[row] as usize, self.net.to[row] as usize);
-        let component = self.component[a];
-        let is_joined = component != NONE && component == self.component[b] && !self.stranded[row];
-        is_joined && self.driven[component as usize] && self.no_load[a] - self.no_load[b] > FED
+        is_fed(self.net, row, (&self.component, &self.driven), &self.no_load) && !self.stranded[row]
     }
 
     /// Demands that did not draw by their law start from above once more, at their voltage without demands; the others go on
@@ -626,8 +640,7 @@ impl<'a> Settle<'a> {
                 factored = std::mem::take(&mut first) && self.is_factored();
             }
             step.fill(0.0);
-            for (row, &(g, at_zero)) in self.straight.iter().enumerate() {
-                let (a, b) = (self.net.from[row] as usize, self.net.to[row] as usize);
+            for ((a, b), &(g, at_zero)) in self.net.ends().zip(&self.straight) {
                 let current = at_zero + g * (self.v[a] - self.v[b]);
                 step[a] -= current;
                 step[b] += current;
@@ -1213,12 +1226,7 @@ impl<'a> Settle<'a> {
                 self.starved[row] = true;
             }
         }
-        for row in 0..self.laws.len() {
-            if matches!(self.laws[row], Law::Injection { .. }) {
-                let (a, b) = (self.component[self.net.from[row] as usize], self.component[self.net.to[row] as usize]);
-                self.active[row] = a == b && a != NONE;
-            }
-        }
+        self.inject();
         self.activate();
         for index in 0..self.inputs.len() {
             let row = self.inputs[index];
@@ -1231,6 +1239,7 @@ impl<'a> Settle<'a> {
     }
 
     /// Current and slope of a branch at the present voltages.
+    #[inline]
     pub(crate) fn at(&self, row: usize) -> (f64, f64) {
         if self.net.from[row] == self.net.to[row] { (0.0, 0.0) } else { self.branch(row, self.across(row)) }
     }
@@ -1260,18 +1269,19 @@ impl<'a> Settle<'a> {
     /// The state taken over, if the currents at every node sum to zero: `None` if one would have to move by more than
     /// `tolerance` for that.
     pub(crate) fn finish_if_balanced(self, tolerance: f64) -> Option<Solution> {
-        let mut sum = vec![0.0f64; self.net.nodes];
-        let mut stiffness = vec![0.0f64; self.net.nodes];
+        let mut at = vec![(0.0f64, 0.0f64); self.net.nodes];
         let mut currents = Vec::with_capacity(self.laws.len());
-        for row in 0..self.laws.len() {
+        for (row, (a, b)) in self.net.ends().enumerate() {
             let (current, slope) = self.at(row);
             currents.push(current);
-            for (node, current) in [(self.net.from[row] as usize, current), (self.net.to[row] as usize, -current)] {
-                sum[node] += current;
-                stiffness[node] += slope.abs();
+            if slope != 0.0 || current != 0.0 {
+                for (node, current) in [(a, current), (b, -current)] {
+                    at[node].0 += current;
+                    at[node].1 += slope.abs();
+                }
             }
         }
-        let balanced = sum.iter().zip(&stiffness).all(|(sum, &stiffness)| sum.abs() <= tolerance * stiffness + 1e-12);
+        let balanced = at.iter().all(|&(sum, stiffness)| sum.abs() <= tolerance * stiffness + 1e-12);
         balanced.then(|| self.finish_with(currents))
     }
 
@@ -1349,11 +1359,9 @@ impl<'a> Settle<'a> {
                 self.dropped[row] = Some(self.across(row));
             }
         }
-        let fed = (0..self.laws.len()).map(|row| self.is_fed(row)).collect();
         self.zero_parts();
         Solution {
             current,
-            fed,
             stranded: self.stranded,
             component: self.component,
             driven: self.driven,

@@ -857,7 +857,7 @@ fn run_what_if(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure> 
         let changed = base.iter().map(change).collect::<Result<Vec<_>, _>>().map_err(Failure::Problem)?;
         let words: Vec<String> =
             decide::words_of_all(view.design, &changed).into_iter().map(|(verb, text)| format!("--{} {text}", verb.word())).collect();
-        let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: None };
+        let case = Case { design: view.design, prepared: view.prepared, today: None };
         let moved = decide::what_if(&case, &base, &changed, session.watch()).ok_or(Failure::Stopped)?;
         let text = match session.json {
             true => to_text(&outputs::what_if_json(view, &words, &moved)),
@@ -1091,7 +1091,7 @@ fn run_separate(session: &mut Session, args: &ArgMatches) -> Result<u8, Failure>
     let asks = if session.json { Asks::USUAL } else { Asks::STATES };
     with_view(session, &folder, (asks, today.as_deref()), |session, view| {
         let table = decide::separate(view.prepared, view.points, decide::Limits::default(), session.watch());
-        let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
+        let case = Case { design: view.design, prepared: view.prepared, today: today.as_deref() };
         let judged = rules::judge_separation(&case, &table);
         let followed = outputs::Separated { table: &table, verdict: &judged, fault_id: &|fault| decide::fault_id(view.prepared, fault) };
         let text = match session.json {

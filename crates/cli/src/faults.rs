@@ -163,7 +163,7 @@ fn pairs(session: &mut Session, args: &ArgMatches, only: &[String]) -> Result<u8
             let ids = ids_of(view, sweep);
             let chosen = decide::choose(view.prepared, sweep.catalogue(), &ids, only).map_err(Failure::Problem)?;
             let table = sweep.pairs(|at| chosen[at], &phases, screen, session.watch());
-            let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: today.as_deref() };
+            let case = Case { design: view.design, prepared: view.prepared, today: today.as_deref() };
             let verdict = rules::judge_pairs(&case, &table);
             let paired = outputs::Paired { table: &table, ids: &ids, verdict: &verdict };
             match &output {
@@ -217,7 +217,7 @@ struct Wanted<'a> {
 }
 
 fn tell(session: &mut Session, view: &View, (table, ids, of): (&FaultTable, &[String], &PartOf), wanted: &Wanted) -> Result<u8, Failure> {
-    let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: wanted.today };
+    let case = Case { design: view.design, prepared: view.prepared, today: wanted.today };
     let judged = rules::judge_sweep(&case, table);
     let opinion = decide::second_opinion(view.prepared, view.points, table);
     let swept = Swept { table, ids, verdict: &judged, opinion: &opinion };

@@ -3,6 +3,7 @@
 use crate::folder;
 use crate::session::{self, Failure, Session};
 use analysis::Stages;
+use analysis::timeline::Fineness;
 use model::{FindingState, NotJudged, Subject, Verdict};
 use outputs::View;
 use rules::Case;
@@ -60,15 +61,17 @@ pub(crate) fn with_view<T>(
     let follows = is_asked(asks.faults, design.wires.len() <= FOLLOWED);
     let is_typed = design.batteries.iter().any(|(_, source)| source.cells.is_some());
     let lives = is_asked(asks.mission, design.wires.len() <= LIVED || !is_typed);
-    let study = analysis::run(&design, Stages { protection: follows, timeline: lives }, session.watch()).ok_or(Failure::Stopped)?;
-    let case = Case {
-        design: &design,
-        prepared: &study.prepared,
-        protection: study.protection.as_ref(),
-        timeline: study.timeline.as_ref(),
-        today,
-    };
-    let mut verdict = if asks.judged { rules::judge(&case, &study.points) } else { Verdict::default() };
+    // What is judged is judged while the faults and the mission are still being followed.
+    let beside = if asks.judged { Stages::default() } else { Stages { protection: follows, timeline: lives } };
+    let mut study = analysis::run(&design, beside, session.watch()).ok_or(Failure::Stopped)?;
+    let mut verdict = Verdict::default();
+    if asks.judged {
+        let (prepared, points, watch) = (&study.prepared, &study.points, session.watch());
+        let protection = || follows.then(|| analysis::protection::protection(prepared, points, watch)).flatten();
+        let timeline = || lives.then(|| analysis::timeline::timeline(prepared, points, Fineness::USUAL, watch));
+        (verdict, study.protection, study.timeline) =
+            rules::judge_beside(&Case { design: &design, prepared, today }, points, protection, timeline);
+    }
     let asked_for = |rule: &&&rules::Rule| match rule.check {
         rules::Check::Faults(_) => asks.judged && !follows,
         rules::Check::Mission(_) => asks.judged && !lives,

@@ -731,7 +731,7 @@ fn findings(task: &Task, plan: &Plan) -> Vec<Finding> {
             states.push(state);
         }
     }
-    let case = Case { design: task.design(), prepared: task.prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: task.design(), prepared: task.prepared, today: None };
     let judged = |with: &(dyn Fn(&Vec<bool>) -> Vec<bool> + Sync)| -> Vec<Finding> {
         let mut follow = task.follow(Fineness::USUAL);
         follow.stand(&task.begin);

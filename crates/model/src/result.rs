@@ -111,6 +111,38 @@ pub struct Point {
     pub steps: usize,
     /// Factorisations in all.
     pub factorisations: usize,
+    /// What solutions of states close to this one stand on.
+    pub beside: Beside,
+}
+
+/// Room beside a state for what is worked out from it once and used again, of whatever type the solver needs. No part of the state: a copy begins
+/// without, and two states are equal whatever is kept beside them.
+#[derive(Default)]
+pub struct Beside(std::sync::OnceLock<Box<dyn std::any::Any + Send + Sync>>);
+
+impl Beside {
+    /// What is kept, made by the first who asks; `None` where that was of another type.
+    pub fn get_or_init<T: Send + Sync + 'static>(&self, make: impl FnOnce() -> T) -> Option<&T> {
+        self.0.get_or_init(|| Box::new(make())).downcast_ref()
+    }
+}
+
+impl Clone for Beside {
+    fn clone(&self) -> Beside {
+        Beside::default()
+    }
+}
+
+impl PartialEq for Beside {
+    fn eq(&self, _: &Beside) -> bool {
+        true
+    }
+}
+
+impl std::fmt::Debug for Beside {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Beside")
+    }
 }
 
 impl Point {

@@ -70,7 +70,8 @@ impl Margin {
 /// A distance to a ten-millionth of a limit.
 pub fn rounded(distance: f64, limit: f64) -> f64 {
     let step = 1e-7 * limit.abs().max(f64::MIN_POSITIVE.sqrt());
-    (distance / step).round() * step
+    // Nothing is below nothing.
+    (distance / step).round() * step + 0.0
 }
 
 /// A subject that a rule could not judge, and what is missing.

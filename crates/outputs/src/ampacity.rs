@@ -64,7 +64,7 @@ pub struct AmpacityRow {
 /// Wires against their tables: of each its worst state, with `all` every state.
 pub fn ampacity(view: &View, asked: &Asked) -> Vec<AmpacityRow> {
     let design = view.design;
-    let case = Case { design, prepared: view.prepared, protection: None, timeline: None, today: None };
+    let case = Case { design, prepared: view.prepared, today: None };
     let mut of_wire: Vec<Vec<AmpacityRow>> = design.wires.iter().map(|_| Vec::new()).collect();
     for point in asked.points(view) {
         let currents = WireCurrents::new(&case, point);

@@ -3,6 +3,7 @@
 use crate::{Style, View, number};
 use model::*;
 use rules::{RULES, Rule};
+use std::collections::HashMap;
 
 /// Subjects that a rule lists unless all are asked for.
 const FIRST: usize = 10;
@@ -18,12 +19,15 @@ pub fn check(view: &View, today: Option<&str>, every: bool, style: Style) -> Str
     let mut without_subject = Vec::new();
     let (mut of_sweep, mut of_separation) = (Vec::new(), Vec::new());
     let mut blocks: Vec<String> = Vec::new();
+    let said = by_rule(view.verdict);
+    let nothing = Said::default();
     for rule in RULES {
+        let said = said.get(&rule.code).unwrap_or(&nothing);
         match view.verdict.left_out.iter().find(|(code, _)| code == rule.code.0) {
             Some((_, reason)) => left_out.push(format!("{}  {}: left out by the profile: {reason}\n", rule.code.0, rule.title)),
             None if matches!(rule.check, rules::Check::Sweep(_)) => of_sweep.push(rule.code.0),
             None if matches!(rule.check, rules::Check::Separation(_)) => of_separation.push(rule.code.0),
-            None if has_subject(view, rule) => blocks.push(rule_block(view, rule, every, style)),
+            None if has_subject(rule, said) => blocks.push(rule_block(view, rule, said, every, style)),
             None => without_subject.push(rule.code.0),
         }
     }
@@ -84,15 +88,29 @@ fn head(view: &View, style: Style) -> String {
     format!("{}   profile {} · {phases} · 3 corners, {} states judged\n\n", style.strong(&name), design.profile.name, view.verdict.states)
 }
 
-fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
-    let verdict = view.verdict;
-    let findings: Vec<&Finding> = verdict.findings.iter().filter(|f| f.rule == rule.code).collect();
-    let margins: Vec<&Margin> = verdict.margins.iter().filter(|m| m.rule == rule.code).collect();
-    let not_judged: Vec<&NotJudged> = verdict.not_judged.iter().filter(|n| n.rule == rule.code).collect();
-    let judged = verdict.counted.iter().find(|counted| counted.rule == rule.code).map_or(0, |counted| counted.subjects);
+/// What one rule says, in the order of the verdict.
+#[derive(Default)]
+struct Said<'v> {
+    findings: Vec<&'v Finding>,
+    margins: Vec<&'v Margin>,
+    not_judged: Vec<&'v NotJudged>,
+    judged: usize,
+}
+
+fn by_rule(verdict: &Verdict) -> HashMap<RuleCode, Said<'_>> {
+    let mut said: HashMap<RuleCode, Said> = HashMap::new();
+    verdict.findings.iter().for_each(|finding| said.entry(finding.rule).or_default().findings.push(finding));
+    verdict.margins.iter().for_each(|margin| said.entry(margin.rule).or_default().margins.push(margin));
+    verdict.not_judged.iter().for_each(|row| said.entry(row.rule).or_default().not_judged.push(row));
+    verdict.counted.iter().for_each(|counted| said.entry(counted.rule).or_default().judged = counted.subjects);
+    said
+}
+
+fn rule_block(view: &View, rule: &Rule, said: &Said, every: bool, style: Style) -> String {
+    let Said { findings, margins, not_judged, judged } = said;
     let mut counts = vec![number::counted(findings.len(), "finding")];
-    if judged > 0 {
-        counts.push(format!("{} judged", number::count(judged)));
+    if *judged > 0 {
+        counts.push(format!("{} judged", number::count(*judged)));
     }
     if !not_judged.is_empty() {
         counts.push(format!("{} not judged", number::count(not_judged.len())));
@@ -121,7 +139,7 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
     } else {
         text += &next_to_limit(view, rule, margins.iter().copied(), style);
     }
-    let reasons = by_reason(&not_judged);
+    let reasons = by_reason(not_judged);
     let hidden = reasons.len().saturating_sub(first);
     for (why, rows) in reasons.into_iter().take(first) {
         let words = |row: &&NotJudged| view.design.subject_words(row.subject);
@@ -145,7 +163,7 @@ fn rule_block(view: &View, rule: &Rule, every: bool, style: Style) -> String {
 /// Rows of the same reason together, in the order in which the reasons first appear.
 fn by_reason<'v>(rows: &[&'v NotJudged]) -> Vec<(&'v str, Vec<&'v NotJudged>)> {
     let mut groups: Vec<(&str, Vec<&NotJudged>)> = Vec::new();
-    let mut at: std::collections::HashMap<&str, usize> = std::collections::HashMap::new();
+    let mut at: HashMap<&str, usize> = HashMap::new();
     for &row in rows {
         let group = *at.entry(row.why.as_str()).or_insert_with(|| {
             groups.push((row.why.as_str(), Vec::new()));
@@ -157,12 +175,8 @@ fn by_reason<'v>(rows: &[&'v NotJudged]) -> Vec<(&'v str, Vec<&'v NotJudged>)> {
 }
 
 /// Whether a rule had anything to look at. The rules on operating points look at every state, and count no subjects.
-fn has_subject(view: &View, rule: &Rule) -> bool {
-    let verdict = view.verdict;
-    rule.code.0.starts_with("OP-")
-        || verdict.counted.iter().any(|counted| counted.rule == rule.code && counted.subjects > 0)
-        || verdict.findings.iter().any(|finding| finding.rule == rule.code)
-        || verdict.not_judged.iter().any(|row| row.rule == rule.code)
+fn has_subject(rule: &Rule, said: &Said) -> bool {
+    rule.code.0.starts_with("OP-") || said.judged > 0 || !said.findings.is_empty() || !said.not_judged.is_empty()
 }
 
 fn relative(margin: &Margin) -> f64 {

@@ -128,7 +128,7 @@ fn subject(design: &Design, element: ElementId) -> SubjectRow {
 pub fn curve(view: &View, of: ElementId, phase: Option<Id<Phase>>) -> Option<Curve> {
     let protection = view.protection?;
     let faults = Faults { protection, points: view.points };
-    let case = Case { design: view.design, prepared: view.prepared, protection: Some(protection), timeline: None, today: None };
+    let case = Case { design: view.design, prepared: view.prepared, today: None };
     match of {
         ElementId::Protector(device) => Some(rules::curve(&case, &faults, device, None, phase)),
         ElementId::Wire(wire) => {

@@ -52,7 +52,7 @@ pub fn protection(view: &View, asked: &Asked) -> Vec<ProtectionRow> {
     let Some(protection) = view.protection else { return Vec::new() };
     let design = view.design;
     let faults = Faults { protection, points: view.points };
-    let case = Case { design, prepared: view.prepared, protection: Some(protection), timeline: None, today: None };
+    let case = Case { design, prepared: view.prepared, today: None };
     let mut guards: Vec<Vec<&FedWire>> = vec![Vec::new(); design.protectors.len()];
     for fed in &protection.wires {
         for &device in &fed.guards {

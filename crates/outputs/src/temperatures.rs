@@ -221,7 +221,7 @@ impl Beside<'_, '_> {
         let led = self.led.entry((wire, state.0, state.1)).or_insert_with(|| view.prepared.led_to_ends(point, wire));
         let here = led.as_ref().and_then(|led| led.hottest.iter().find(|(at, _)| *at == segment));
         row.led_c = here.and_then(|(_, t)| number::json(t.celsius()));
-        let case = Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: None };
+        let case = Case { design: view.design, prepared: view.prepared, today: None };
         let currents = self.tables.entry(state).or_insert_with(|| WireCurrents::new(&case, point));
         let table = currents.of(&case, point, wire).and_then(Result::ok).and_then(|found| Some(found.judged(view.design).ok()?.allowed));
         row.table_a = table.and_then(|table| number::json(table.0));

@@ -316,7 +316,7 @@ fn foot(view: &View, point: &Point, element: ElementId, ladder: &Ladder, style: 
 /// What the tables let a wire carry, and how that comes about.
 fn wire_foot(view: &View, point: &Point, element: ElementId) -> String {
     let ElementId::Wire(id) = element else { return String::new() };
-    let case = rules::Case { design: view.design, prepared: view.prepared, protection: None, timeline: None, today: None };
+    let case = rules::Case { design: view.design, prepared: view.prepared, today: None };
     let found = rules::WireCurrents::new(&case, point).of(&case, point, id);
     let judged = match &found {
         None => return String::new(),

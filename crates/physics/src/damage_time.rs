@@ -34,27 +34,18 @@ pub fn passes_after(
     limits: &[Kelvin],
     first: Second,
 ) -> Result<Passed, Unsettled> {
-    // The wire that is furthest beyond its limit, or nearest to it, and by how many kelvin.
-    let beyond = |of: &Temperatures| {
-        let rows = of.conductor.iter().zip(limits).map(|(t, limit)| t.0 - limit.0).enumerate();
-        rows.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::NEG_INFINITY))
-    };
-    let (row, by) = beyond(start);
+    let (row, by) = beyond(start, limits);
     if by >= 0.0 {
         return Ok(Passed::After(Second(0.0), row));
     }
-    let course = |from: &Temperatures, lasts: f64| match run(
-        filled,
-        from,
-        capacity,
-        &[Stretch { heating, lasts: Second(lasts) }],
-        around,
-        TOLERANCE,
-    ) {
-        Ok(course) => Ok((beyond(&course.end), Some(course.end))),
-        // It melts: the limit was passed before, by how much nobody knows.
-        Err(Unsettled::Runaway { row, .. }) => Ok(((row, f64::INFINITY), None)),
-        Err(other) => Err(other),
+    let course = |from: &Temperatures, lasts: f64| {
+        let stretch = [Stretch { heating, lasts: Second(lasts) }];
+        match run(filled, from, capacity, &stretch, around, TOLERANCE) {
+            Ok(course) => Ok((beyond(&course.end, limits), Some(course.end))),
+            // It melts: the limit was passed before, by how much nobody knows.
+            Err(Unsettled::Runaway { row, .. }) => Ok(((row, f64::INFINITY), None)),
+            Err(other) => Err(other),
+        }
     };
     let (mut gone, mut from, mut under, mut next) = (0.0, start.clone(), by, first.0.max(1e-4));
     while gone < LONGEST.0 {
@@ -81,6 +72,35 @@ pub fn passes_after(
         next = (0.5 * gone).max(first.0.max(1e-4));
     }
     Ok(Passed::Never)
+}
+
+/// Whether no wire of a section has passed its limit after so long: the same question where how long it could be is not asked.
+///
+/// # Units     As [`passes_after`]
+/// # Cost      one course
+/// # Errors    [`Unsettled::NotSettled`] where the course does not end.
+pub fn stands(
+    filled: &Filled<'_>,
+    start: &Temperatures,
+    capacity: &[JoulePerMetreKelvin],
+    stretch: Stretch<'_>,
+    around: &Surroundings,
+    limits: &[Kelvin],
+) -> Result<bool, Unsettled> {
+    if beyond(start, limits).1 >= 0.0 {
+        return Ok(false);
+    }
+    match run(filled, start, capacity, &[stretch], around, TOLERANCE) {
+        Ok(course) => Ok(beyond(&course.end, limits).1 < 0.0),
+        Err(Unsettled::Runaway { .. }) => Ok(false),
+        Err(other) => Err(other),
+    }
+}
+
+/// The wire that is furthest beyond its limit, or nearest to it, and by how many kelvin.
+fn beyond(of: &Temperatures, limits: &[Kelvin]) -> (usize, f64) {
+    let rows = of.conductor.iter().zip(limits).map(|(t, limit)| t.0 - limit.0).enumerate();
+    rows.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::NEG_INFINITY))
 }
 
 /// Error of a step of a course.
@@ -114,7 +134,7 @@ mod tests {
     /// 0.5176 mm² of copper: 8890 kg/m³ and 385 J/(kg K).
     const STRANDS: JoulePerMetreKelvin = JoulePerMetreKelvin(0.5176e-6 * 8890.0 * 385.0);
 
-    fn stands(current: f64, limit: f64) -> Passed {
+    fn passes(current: f64, limit: f64) -> Passed {
         let (network, start) = (alone(), Temperatures { conductor: vec![HOME], wrap: None });
         let filled = network.filled(Fill::Vacuum);
         let adiabatic = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(limit));
@@ -136,7 +156,7 @@ mod tests {
         let exact = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(200.0))
             .time_at(Ampere(100.0))
             .0;
-        let found = after(stands(100.0, 200.0));
+        let found = after(passes(100.0, 200.0));
         assert!(found >= 0.995 * exact && found <= 1.02 * exact, "{found} of {exact}");
     }
 
@@ -147,8 +167,8 @@ mod tests {
         let filled = network.filled(Fill::Vacuum);
         let allowed =
             filled.allowed(0, Kelvin::from_celsius(200.0), &carries(0.0), &Surroundings::vacuum(HOME)).expect("settles").expect("some").0;
-        assert_eq!(stands(0.997 * allowed, 200.0), Passed::Never);
-        assert!(after(stands(1.003 * allowed, 200.0)) > 100.0);
+        assert_eq!(passes(0.997 * allowed, 200.0), Passed::Never);
+        assert!(after(passes(1.003 * allowed, 200.0)) > 100.0);
     }
 
     /// Long times leave the adiabatic form far behind: near the steady current a wire stands it more than ten times as long.
@@ -165,14 +185,14 @@ mod tests {
         let adiabatic = heating_integral(STRANDS.0, OhmPerMetre(0.0323), PerKelvin(0.00393), HOME, Kelvin::from_celsius(200.0))
             .time_at(Ampere(current))
             .0;
-        assert!(after(stands(current, 200.0)) > 2.0 * adiabatic);
+        assert!(after(passes(current, 200.0)) > 2.0 * adiabatic);
     }
 
     /// What begins beyond its limit has no time left; more current never means more time.
     #[test]
     fn more_current_less_time() {
-        assert_eq!(stands(10.0, 20.0), Passed::After(Second(0.0), 0));
-        let times: Vec<f64> = [20.0, 30.0, 50.0, 100.0].map(|current| after(stands(current, 200.0))).to_vec();
+        assert_eq!(passes(10.0, 20.0), Passed::After(Second(0.0), 0));
+        let times: Vec<f64> = [20.0, 30.0, 50.0, 100.0].map(|current| after(passes(current, 200.0))).to_vec();
         assert!(times.windows(2).all(|pair| pair[0] > pair[1]), "{times:?}");
     }
 
@@ -212,6 +232,23 @@ mod tests {
             }
         }
         assert_eq!(first_to_pass, [0, 1].into(), "both the wire and its neighbour");
+    }
+
+    /// Half a per cent before the time that is found all stand it, half a per cent after it they do not; and what is harmed already stands nothing.
+    #[test]
+    fn stands_until_it_passes() {
+        let network = alone();
+        let (filled, start) = (network.filled(Fill::Vacuum), Temperatures { conductor: vec![HOME], wrap: None });
+        let holds = |current: f64, lasts: f64, limit: f64| {
+            let heating = carries(current);
+            let stretch = Stretch { heating: &heating, lasts: Second(lasts) };
+            stands(&filled, &start, &[STRANDS], stretch, &Surroundings::vacuum(HOME), &[Kelvin::from_celsius(limit)]).expect("runs")
+        };
+        for current in [25.0, 40.0, 400.0] {
+            let t = after(passes(current, 200.0));
+            assert!(holds(current, 0.995 * t, 200.0) && !holds(current, 1.005 * t, 200.0), "{current} A: {t} s");
+        }
+        assert!(!holds(1.0, 1e-3, 20.0));
     }
 
     /// Law: at one current a thicker wire, in the same jacket wall, never passes its limit earlier.

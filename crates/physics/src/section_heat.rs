@@ -135,19 +135,26 @@ pub struct Settled {
 #[derive(Clone, Debug)]
 pub struct Start {
     t: Vec<f64>,
-    /// The hull and the balance made straight, where these surroundings settled.
-    known: Option<(f64, Arc<Straight>)>,
+    /// The hull, where more is known of it than that it is as warm as the wires in the mean.
+    hull: Option<f64>,
+    /// The balance made straight, where these surroundings settled.
+    known: Option<Arc<Straight>>,
 }
 
 impl Start {
     /// All unknowns of a section.
     pub(crate) fn at(t: Vec<f64>) -> Start {
-        Start { t, known: None }
+        Start { t, hull: None, known: None }
+    }
+
+    /// The same where the hull is known.
+    pub(crate) fn with_hull(t: Vec<f64>, hull: f64) -> Start {
+        Start { t, hull: Some(hull), known: None }
     }
 
     /// For other surroundings, warmer by so much.
     pub fn warmer(&self, by: TemperatureRise) -> Start {
-        Start::at(self.t.iter().map(|t| t + by.0).collect())
+        Start { t: self.t.iter().map(|t| t + by.0).collect(), hull: self.hull.map(|hull| hull + by.0), known: None }
     }
 }
 
@@ -482,12 +489,13 @@ fn through(t: f64, resistance: f64, heat: impl Fn(f64) -> (f64, f64)) -> (f64, f
     let mut behind = t;
     for _ in 0..30 {
         let (q, slope) = heat(behind);
-        let step = (behind + resistance * q - t) / (1.0 + resistance * slope);
-        behind = (behind - step).max(1.0);
-        // What a step leaves is its square times some 1e-4 per kelvin: after this one, below the last digits of a temperature.
-        if step.abs() <= 1e-6 * t.abs() {
-            break;
+        let lessened = 1.0 / (1.0 + resistance * slope);
+        let step = (behind + resistance * q - t) * lessened;
+        // Heat bends by some 1e-2 of its slope per kelvin: along its tangent such a step (1 mK) errs by 1e-8 K.
+        if step.abs() <= 3e-6 * t.abs() {
+            return (behind - step, q - slope * step, slope * lessened, lessened);
         }
+        behind = (behind - step).max(1.0);
     }
     let (q, slope) = heat(behind);
     let lessened = 1.0 / (1.0 + resistance * slope);
@@ -517,6 +525,13 @@ struct Leaves {
     film: f64,
     film_slope: f64,
     film_by_h: f64,
+}
+
+impl Leaves {
+    /// Of a wire in the midst of others.
+    fn nothing(t: f64) -> Leaves {
+        Leaves { skin: t, q: 0.0, slope: 0.0, q_by_h: 0.0, film: 0.0, film_slope: 0.0, film_by_h: 0.0 }
+    }
 }
 
 /// The hull's temperature as one more unknown: the film depends on it, and it on what the film takes.
@@ -618,12 +633,12 @@ impl Filled<'_> {
         self.settle_from(None, heating, around)
     }
 
-    /// Where a solution may begin whose conductors will be near these temperatures, in the order of the circles.
-    pub fn start(&self, conductors: impl Iterator<Item = Kelvin>) -> Start {
+    /// Where a solution may begin whose conductors, in the order of the circles, and outside will be near these temperatures.
+    pub fn start(&self, conductors: impl Iterator<Item = Kelvin>, skin: Kelvin) -> Start {
         let mut t: Vec<f64> = conductors.map(|t| t.0).collect();
         let mean = t.iter().sum::<f64>() / t.len().max(1) as f64;
         t.resize(self.unknowns(), mean);
-        Start::at(t)
+        Start::with_hull(t, skin.0)
     }
 
     /// As [`Filled::settle`], beginning at what settled with nearly the same heat and surroundings; where that leads nowhere, from nothing.
@@ -666,7 +681,7 @@ impl Filled<'_> {
             film: flows.film,
             iterations: state.iterations,
             balance: net.abs() / whole,
-            start: Start { t: state.t, known: state.straight.map(|straight| (state.hull, straight)) },
+            start: Start { t: state.t, hull: Some(state.hull), known: state.straight },
         }
     }
 
@@ -785,10 +800,14 @@ impl Filled<'_> {
         let geometry = &self.network.geometry;
         let exposed = geometry.exposed[wire];
         let (film, by_h) = outside.film.map_or((0.0, 0.0), |film| self.hull_film(wire, film.h.0, outside.k));
+        let grey = self.network.open[wire];
+        if film == 0.0 && by_h == 0.0 && grey == 0.0 && exposed <= 0.0 {
+            return Leaves::nothing(t);
+        }
         // A wire that lies behind the hull and sees nothing of it has no jacket to count.
         let (share, layer) = if exposed > 0.0 { (exposed / geometry.all_exposed, geometry.layers[wire] / exposed) } else { (0.0, 0.0) };
         let sink = around.sink.map_or((0.0, 0.0), |sink| (share * sink.conductance.0, sink.temperature.0));
-        let (grey, walls) = (self.network.open[wire], emitted(around.walls));
+        let walls = emitted(around.walls);
         let heat = |s: f64| {
             let q = grey * (emitted(Kelvin(s)) - walls) + film * (s - outside.gas) + sink.0 * (s - sink.1) - share * around.absorbed.0;
             (q, grey * emitted_slope(Kelvin(s)) + film + sink.0)
@@ -947,7 +966,7 @@ impl Filled<'_> {
         if let Some((row, limit)) = held {
             t[row] = limit;
         }
-        let mut hull = t.iter().take(n).sum::<f64>() / n.max(1) as f64;
+        let mut hull = start.hull.unwrap_or_else(|| t.iter().take(n).sum::<f64>() / n.max(1) as f64);
         let mut residual = vec![0.0; t.len()];
         let mut jacket = vec![0.0; n];
         let mut border = Border::default();
@@ -989,8 +1008,7 @@ impl Filled<'_> {
             }
             false
         };
-        if let (Some((known, straight)), None, None) = (&start.known, held, step) {
-            hull = *known;
+        if let (Some(straight), None, None) = (&start.known, held, step) {
             // As if a step had led here that goes as far as may be.
             let before = reach(&t) / QUICK;
             if follow(straight, before, &mut t, &mut hull, &mut residual, &mut jacket) {

@@ -80,18 +80,24 @@ pub fn run(
     t.resize(capacity.len(), wrap);
     let mut peak: Vec<(Second, Kelvin)> = start.conductor.iter().map(|t| (Second(0.0), *t)).collect();
     let (mut steps, mut before, mut worst) = (0, 0.0, 0);
+    let mut hull = t[..n].iter().sum::<f64>() / n.max(1) as f64;
     for stretch in stretches {
         let whole = stretch.lasts.0;
+        // Kelvin per second, as far as it is known.
+        let mut rates = vec![0.0; t.len()];
         let (mut gone, mut next) = (0.0, whole * 1e-3);
         while gone < whole {
             let lasts = next.min(whole - gone);
-            let one = |from: &[f64], lasts: f64| {
+            let one = |from: &[f64], lasts: f64, guess: Vec<f64>, hull: f64| {
                 let step = Step { capacity: &capacity, from, lasts };
-                filled.solve(&Start::at(from.to_vec()), stretch.heating, around, None, Some(&step)).map(|state| state.t)
+                filled.solve(&Start::with_hull(guess, hull), stretch.heating, around, None, Some(&step))
             };
-            let tried = one(&t, lasts).and_then(|coarse| {
-                let half = one(&t, 0.5 * lasts)?;
-                Ok((coarse, one(&half, 0.5 * lasts)?))
+            // Each begins where those before lead to.
+            let tried = one(&t, lasts, along(&t, &rates, lasts), hull).and_then(|coarse| {
+                let half = one(&t, 0.5 * lasts, along(&t, &between(&t, &coarse.t), 0.5), 0.5 * (hull + coarse.hull))?;
+                let fine = one(&half.t, 0.5 * lasts, along(&half.t, &between(&t, &half.t), 1.0), coarse.hull)?;
+                hull = fine.hull;
+                Ok((coarse.t, fine.t))
             });
             steps += 1;
             match tried {
@@ -101,8 +107,10 @@ pub fn run(
                     let fits = error <= tolerance.0;
                     next = lasts * (0.9 * (tolerance.0 / error.max(1e-12)).sqrt()).clamp(0.2, 4.0);
                     if fits {
-                        for ((t, a), b) in t.iter_mut().zip(&coarse).zip(&fine) {
-                            *t = 2.0 * b - a;
+                        for (((t, rate), a), b) in t.iter_mut().zip(&mut rates).zip(&coarse).zip(&fine) {
+                            let next = 2.0 * b - a;
+                            *rate = (next - *t) / lasts;
+                            *t = next;
                         }
                         // The last step ends the stretch, whatever rounding left.
                         gone = if lasts < whole - gone { gone + lasts } else { whole };
@@ -169,6 +177,16 @@ pub fn repeated(
         (start, before) = (course.end, moved);
     }
     Err(Unsettled::NotSettled { row: worst, imbalance: WattPerMetre(0.0) })
+}
+
+/// Where temperatures come to that change so fast for so long.
+fn along(from: &[f64], rates: &[f64], lasts: f64) -> Vec<f64> {
+    from.iter().zip(rates).map(|(t, rate)| t + rate * lasts).collect()
+}
+
+/// By how much one column is more than another.
+fn between(one: &[f64], other: &[f64]) -> Vec<f64> {
+    one.iter().zip(other).map(|(a, b)| b - a).collect()
 }
 
 /// Where two columns differ most, and by how much.

@@ -2,8 +2,6 @@
 
 use crate::Worst;
 use analysis::Prepared;
-use analysis::protection::Protection;
-use analysis::timeline::Timeline;
 use model::*;
 use physics::{Ohm, Volt};
 use std::sync::Arc;
@@ -14,10 +12,6 @@ pub struct Case<'a> {
     pub design: &'a Design,
     /// The network of it.
     pub prepared: &'a Prepared<'a>,
-    /// Faults of fed wires, where they were computed; else their rules judge nothing.
-    pub protection: Option<&'a Protection>,
-    /// The batteries through the mission, where they were followed; else their rules judge nothing.
-    pub timeline: Option<&'a Timeline>,
     /// Today as YYYY-MM-DD; without it no disposition expires.
     pub today: Option<&'a str>,
 }

@@ -144,11 +144,17 @@ pub use vl_01::volts_limits;
 pub use wiring::Wiring;
 pub use worst::{Judged, Worst, passes, subject_of_end};
 
+use analysis::Study;
+use analysis::protection::Protection;
+use analysis::timeline::Timeline;
 use model::{Bound, FaultTable, Finding, FindingState, Margin, PairTable, Point, RuleCode, SeparationTable, Verdict};
 use rayon::prelude::*;
+use std::borrow::Borrow;
 use std::cmp::Ordering;
 use std::collections::HashMap;
 use std::sync::LazyLock;
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering::Relaxed;
 
 /// One thing that is judged about a vehicle. The texts are printed by `explain`, the report and the manual alike.
 pub struct Rule {
@@ -339,51 +345,68 @@ pub fn explain(code: &str) -> Option<&'static Rule> {
     RULES.iter().copied().find(|rule| rule.code.0.eq_ignore_ascii_case(code))
 }
 
-/// Judges stored points, in parallel; how many threads there are changes nothing of the result.
+/// Judges stored points, in parallel; how many threads there are changes nothing of the result. What rules say of faults and of the mission is left out.
 pub fn judge(case: &Case, points: &[Point]) -> Verdict {
-    let of_points = || {
-        // A thread takes a run of points: what is judged again in the next one costs nothing, as long as it is no worse.
-        let run = points.len().div_ceil(2 * rayon::current_num_threads()).max(1);
-        let judged: Vec<Worst> = points
-            .par_chunks(run)
-            .map(|points| {
-                let mut worst = Worst::default();
-                points.iter().for_each(|point| judge_point(case, point, &mut worst));
-                worst
-            })
-            .collect();
-        judged
-    };
-    let of_faults = || {
-        let mut worst = Worst::default();
-        if let Some(protection) = case.protection {
-            judge_faults(case, &Faults { protection, points }, &mut worst);
-        }
-        worst
-    };
-    let of_mission = || {
-        let mut worst = Worst::default();
-        if let Some(timeline) = case.timeline {
-            judge_mission(case, &Mission { timeline, points }, &mut worst);
-        }
-        worst
-    };
-    // What is stolen first is the runs of points, the coarsest pieces: the small ones within the faults fill up what is left at the end.
-    let ((faults, mission), judged) = rayon::join(|| rayon::join(of_faults, of_mission), of_points);
-    let mut worst = Worst::default();
-    judged.into_iter().chain([faults, mission]).for_each(|later| worst.append(later));
-    verdict(case, worst)
+    judge_beside(case, points, || None::<&Protection>, || None::<&Timeline>).0
 }
 
-/// Judges what can happen to fed wires.
-fn judge_faults(case: &Case, faults: &Faults, worst: &mut Worst) {
-    for rule in RULES {
-        if let Check::Faults(check) = rule.check
-            && !is_left_out(case, rule.code)
-        {
-            check(case, faults, worst);
+/// All that a study knows.
+pub fn judge_study(case: &Case, study: &Study) -> Verdict {
+    judge_beside(case, &study.points, || study.protection.as_ref(), || study.timeline.as_ref()).0
+}
+
+/// Stored points with the faults of fed wires and the batteries through the mission, which may still have to be computed: what does not wait for them is
+/// judged beside. Where one of them gives nothing, its rules judge nothing. Gives them back with the verdict.
+pub fn judge_beside<P: Borrow<Protection> + Send, T: Borrow<Timeline> + Send>(
+    case: &Case,
+    points: &[Point],
+    protection: impl FnOnce() -> Option<P> + Send,
+    timeline: impl FnOnce() -> Option<T> + Send,
+) -> (Verdict, Option<P>, Option<T>) {
+    let of_mission = || {
+        let (timeline, mut worst) = (timeline(), Worst::default());
+        if let Some(timeline) = &timeline {
+            judge_mission(case, &Mission { timeline: timeline.borrow(), points }, &mut worst);
         }
-    }
+        (timeline, worst)
+    };
+    let of_faults = || {
+        let protection = protection();
+        let judged = protection.as_ref().map(|protection| judge_faults(case, &Faults { protection: protection.borrow(), points }));
+        (protection, judged.unwrap_or_default())
+    };
+    // The longest chains of work begin first; the points, which anyone may take one by one, fill up what the others leave.
+    let ((mission, faults), judged) = rayon::join(|| rayon::join(of_mission, of_faults), || judge_points(case, points));
+    let ((timeline, of_mission), (protection, of_faults)) = (mission, faults);
+    let mut worst = Worst::default();
+    judged.into_iter().chain(of_faults).chain([of_mission]).for_each(|other| worst.append(other));
+    (verdict(case, worst), protection, timeline)
+}
+
+/// Each thread takes the next point that there is, and keeps the worst of its own.
+fn judge_points(case: &Case, points: &[Point]) -> Vec<Worst> {
+    let next = AtomicUsize::new(0);
+    let own = |_| {
+        let mut worst = Worst::default();
+        while let Some(point) = points.get(next.fetch_add(1, Relaxed)) {
+            judge_point(case, point, &mut worst);
+        }
+        worst
+    };
+    (0..rayon::current_num_threads()).into_par_iter().with_max_len(1).map(own).collect()
+}
+
+/// Judges what can happen to fed wires, each rule by itself.
+fn judge_faults(case: &Case, faults: &Faults) -> Vec<Worst> {
+    let judged = RULES.par_iter().with_max_len(1).filter_map(|rule| match rule.check {
+        Check::Faults(check) if !is_left_out(case, rule.code) => {
+            let mut worst = Worst::default();
+            check(case, faults, &mut worst);
+            Some(worst)
+        }
+        _ => None,
+    });
+    judged.collect()
 }
 
 /// Judges the batteries through the mission.

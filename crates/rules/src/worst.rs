@@ -4,7 +4,9 @@ use crate::contact::{self, Rating};
 use crate::{Case, Wiring, case::Missing, op_01::place_of, rule_order};
 use analysis::{Foothold, Near};
 use model::*;
-use std::collections::{BTreeMap, HashMap, HashSet};
+use rustc_hash::{FxHashMap, FxHashSet};
+use std::collections::BTreeMap;
+use std::collections::hash_map::Entry;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// One subject judged by one rule in one state.
@@ -35,25 +37,31 @@ pub fn passes(value: f64, limit: f64, bound: Bound) -> bool {
     }
 }
 
-/// Whether a margin takes the place of the one kept: one that fails does of one that passes, else the lesser. Of equals the first stays, however
-/// the states were parted among threads.
+/// Whether a margin takes the place of the one kept: one that fails does of one that passes, else the lesser, of equals that of the earlier state.
+/// So nothing hangs on which thread judged which states, and when.
 fn is_worse(margin: &Margin, kept: &Margin) -> bool {
-    let order = |margin: &Margin| (passes(margin.value, margin.limit, margin.bound), margin.in_order());
-    order(margin) < order(kept)
+    let fails_first = |margin: &Margin| passes(margin.value, margin.limit, margin.bound);
+    let order = fails_first(margin).cmp(&fails_first(kept)).then(margin.in_order().total_cmp(&kept.in_order()));
+    order.then(margin.state.cmp(&kept.state)).is_lt()
+}
+
+/// The same where the best state counts, for a margin as [`Margin::in_order`] gives it.
+fn is_better(in_order: f64, state: Option<State>, kept: &Margin) -> bool {
+    kept.in_order().total_cmp(&in_order).then(state.cmp(&kept.state)).is_lt()
 }
 
 /// The worst of each rule, subject and side over all states judged so far.
 #[derive(Default)]
 pub struct Worst {
     rows: Vec<Row>,
-    row_of: HashMap<(RuleCode, Subject, bool), usize>,
+    row_of: FxHashMap<(RuleCode, Subject, bool), usize>,
     troubles: Vec<Trouble>,
-    trouble_of: HashMap<(RuleCode, Subject), usize>,
+    trouble_of: FxHashMap<(RuleCode, Subject), usize>,
     missing: Vec<NotSeen>,
-    missing_of: HashMap<(RuleCode, Subject), usize>,
+    missing_of: FxHashMap<(RuleCode, Subject), usize>,
     states: usize,
     /// Subjects judged by rules without a number, whether they found anything or not.
-    looked_at: HashSet<(RuleCode, Subject)>,
+    looked_at: FxHashSet<(RuleCode, Subject)>,
     wiring: OnceLock<Arc<Wiring>>,
     ratings: OnceLock<Arc<Column<Contact, Result<Rating, Missing>>>>,
     /// What states close to the one last judged stand on.
@@ -74,7 +82,7 @@ pub struct Worst {
 
 /// What the currents in elements rest on in one state: several rules ask for the same wires.
 #[derive(Default)]
-pub(crate) struct Ways(Mutex<HashMap<ElementId, Arc<[NoteId]>>>);
+pub(crate) struct Ways(Mutex<FxHashMap<ElementId, Arc<[NoteId]>>>);
 
 impl Ways {
     /// As [`Case::way_notes`].
@@ -93,15 +101,54 @@ struct Row {
 }
 
 struct Trouble {
+    /// Of the state below.
     finding: Finding,
-    /// Severity of each state; the finding's text is that of the greatest, of equals that of the first.
-    states: Vec<(f64, Id<Phase>, Corner)>,
+    /// The state of the greatest severity, of equals the earliest.
     severity: f64,
+    state: State,
+    /// Severity of each state.
+    states: Vec<(f64, State)>,
+}
+
+impl Trouble {
+    /// Whether another state is told in its place.
+    fn is_graver(&self, severity: f64, state: State) -> bool {
+        self.severity.total_cmp(&severity).then(state.cmp(&self.state)).is_lt()
+    }
+
+    /// Adds what other states say of the same.
+    fn take(&mut self, other: Trouble) {
+        if self.is_graver(other.severity, other.state) {
+            (self.finding, self.severity, self.state) = (other.finding, other.severity, other.state);
+        }
+        self.states.extend(other.states);
+    }
 }
 
 struct NotSeen {
+    /// Of the earliest state.
     row: NotJudged,
-    states: Vec<(Id<Phase>, Corner)>,
+    state: State,
+    states: Vec<State>,
+}
+
+impl NotSeen {
+    /// Adds other states in which the same is not judged. No profile asks for what one of them can do without.
+    fn take(&mut self, other: NotSeen) {
+        let required = self.row.required && other.row.required;
+        if other.state < self.state {
+            (self.row, self.state) = (other.row, other.state);
+        }
+        self.row.required = required;
+        self.states.extend(other.states);
+    }
+}
+
+/// Phase and corner; the order of these is the order of states.
+type State = (Id<Phase>, Corner);
+
+fn state_of(point: &Point) -> State {
+    (point.scenario.phase, point.scenario.corner)
 }
 
 /// What [`Worst`] kept, in the order of rules and subjects.
@@ -156,7 +203,7 @@ impl Worst {
 
     /// The same; says whether it is the worst so far.
     pub(crate) fn pushed(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) -> bool {
-        let (phase, corner) = (point.scenario.phase, point.scenario.corner);
+        let (phase, corner) = state_of(point);
         let Judged { rule, subject, value, limit, bound, at, text } = judged;
         let fails = !passes(value, limit, bound);
         let mut margin = Margin {
@@ -218,15 +265,17 @@ impl Worst {
     /// Keeps a margin that has to be reached in one state only: the best of its rule, subject and side.
     pub(crate) fn push_best(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) {
         let key = (judged.rule, judged.subject, judged.bound == Bound::AtMost);
-        let known = self.row_of.get(&key).copied();
-        if known.is_some_and(|row| crate::distance(judged.bound, judged.value, judged.limit) <= self.rows[row].margin.margin()) {
-            self.rows[known.expect("a row that was compared")].margin.judged += 1;
-            return;
+        let Judged { value, limit, bound, .. } = judged;
+        if let Some(&row) = self.row_of.get(&key) {
+            let kept = &mut self.rows[row].margin;
+            if !is_better(rounded(crate::distance(bound, value, limit), limit), Some(state_of(point)), kept) {
+                kept.judged += 1;
+                return;
+            }
         }
         let mut one = Worst::default();
         one.push(point, judged, rests_on);
-        let row = Row { best: true, ..one.rows.swap_remove(0) };
-        self.keep(row);
+        self.keep(Row { best: true, ..one.rows.swap_remove(0) });
     }
 
     /// Puts a row to those kept, or in the place of the one it beats.
@@ -240,7 +289,7 @@ impl Worst {
         let kept = &mut self.rows[at];
         let judged = kept.margin.judged + row.margin.judged;
         let beats = match row.best {
-            true => row.margin.in_order() > kept.margin.in_order(),
+            true => is_better(row.margin.in_order(), row.margin.state, &kept.margin),
             false => is_worse(&row.margin, &kept.margin),
         };
         if !row.best {
@@ -255,36 +304,35 @@ impl Worst {
         kept.margin.judged = judged;
     }
 
-    /// Adds what was kept of later states; the result is that of judging them all one after another.
-    pub(crate) fn append(&mut self, later: Worst) {
-        self.states += later.states;
-        self.looked_at.extend(later.looked_at);
-        later.rows.into_iter().for_each(|row| self.keep(row));
-        for trouble in later.troubles {
-            let key = (trouble.finding.rule, trouble.finding.subject);
-            match self.trouble_of.get(&key) {
-                None => {
-                    self.trouble_of.insert(key, self.troubles.len());
-                    self.troubles.push(trouble);
-                }
-                Some(&at) => {
-                    let kept = &mut self.troubles[at];
-                    if trouble.severity > kept.severity {
-                        kept.severity = trouble.severity;
-                        kept.finding.text = trouble.finding.text;
-                    }
-                    kept.states.extend(trouble.states);
-                }
+    /// Adds what was kept of other states; the result is that of judging them all one after another.
+    pub(crate) fn append(&mut self, other: Worst) {
+        self.states += other.states;
+        self.looked_at.extend(other.looked_at);
+        other.rows.into_iter().for_each(|row| self.keep(row));
+        for trouble in other.troubles {
+            self.take_trouble(trouble);
+        }
+        for missing in other.missing {
+            self.take_missing(missing);
+        }
+    }
+
+    fn take_trouble(&mut self, trouble: Trouble) {
+        match self.trouble_of.entry((trouble.finding.rule, trouble.finding.subject)) {
+            Entry::Occupied(row) => self.troubles[*row.get()].take(trouble),
+            Entry::Vacant(row) => {
+                row.insert(self.troubles.len());
+                self.troubles.push(trouble);
             }
         }
-        for missing in later.missing {
-            let key = (missing.row.rule, missing.row.subject);
-            match self.missing_of.get(&key) {
-                None => {
-                    self.missing_of.insert(key, self.missing.len());
-                    self.missing.push(missing);
-                }
-                Some(&at) => self.missing[at].states.extend(missing.states),
+    }
+
+    fn take_missing(&mut self, missing: NotSeen) {
+        match self.missing_of.entry((missing.row.rule, missing.row.subject)) {
+            Entry::Occupied(row) => self.missing[*row.get()].take(missing),
+            Entry::Vacant(row) => {
+                row.insert(self.missing.len());
+                self.missing.push(missing);
             }
         }
     }
@@ -309,52 +357,42 @@ impl Worst {
         text: String,
         also: Vec<LabelledSpan>,
     ) {
-        let state = (severity, point.scenario.phase, point.scenario.corner);
         self.looked_at(rule, subject);
-        match self.trouble_of.get(&(rule, subject)) {
-            Some(&row) => {
-                let kept = &mut self.troubles[row];
-                if severity > kept.severity {
-                    kept.severity = severity;
-                    kept.finding.text = text;
-                }
-                kept.states.push(state);
-            }
-            None => {
-                self.trouble_of.insert((rule, subject), self.troubles.len());
-                let finding = Finding {
-                    id: crate::finding_id(case, rule, subject),
-                    rule,
-                    subject,
-                    margin: None,
-                    text,
-                    at: place_of(case.design, subject),
-                    also,
-                    phases: Vec::new(),
-                    state: FindingState::Open,
-                };
-                self.troubles.push(Trouble { finding, states: vec![state], severity });
+        let state = state_of(point);
+        if let Some(&row) = self.trouble_of.get(&(rule, subject)) {
+            let kept = &mut self.troubles[row];
+            if !kept.is_graver(severity, state) {
+                kept.states.push((severity, state));
+                return;
             }
         }
+        let finding = Finding {
+            id: crate::finding_id(case, rule, subject),
+            rule,
+            subject,
+            margin: None,
+            text,
+            at: place_of(case.design, subject),
+            also,
+            phases: Vec::new(),
+            state: FindingState::Open,
+        };
+        self.take_trouble(Trouble { finding, severity, state, states: vec![(severity, state)] });
     }
 
     /// A subject that a rule cannot judge in this state.
     pub(crate) fn not_judged(&mut self, point: &Point, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
-        let state = (point.scenario.phase, point.scenario.corner);
-        let row = *self.missing_of.entry((rule, subject)).or_insert_with(|| {
-            let row = NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: true };
-            self.missing.push(NotSeen { row, states: Vec::new() });
-            self.missing.len() - 1
-        });
-        self.missing[row].states.push(state);
+        self.not_seen(point, NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: true });
     }
 
     /// A subject that is not judged for want of an input that no profile requires.
     pub(crate) fn not_required(&mut self, point: &Point, rule: RuleCode, subject: Subject, at: Span, missing: Missing) {
-        self.not_judged(point, rule, subject, at, missing);
-        if let Some(&row) = self.missing_of.get(&(rule, subject)) {
-            self.missing[row].row.required = false;
-        }
+        self.not_seen(point, NotJudged { rule, subject, missing: missing.field, why: missing.why, at, required: false });
+    }
+
+    fn not_seen(&mut self, point: &Point, row: NotJudged) {
+        let state = state_of(point);
+        self.take_missing(NotSeen { row, state, states: vec![state] });
     }
 
     pub(crate) fn finish(mut self, design: &Design) -> Kept {
@@ -363,19 +401,20 @@ impl Worst {
             let (bound, limit) = (margin.bound, margin.limit);
             // The first of those that rounding alone tells apart stays the first.
             let order = |value: f64| rounded(crate::distance(bound, value, limit), limit);
-            margin.failing.sort_by(|a, b| order(a.2).total_cmp(&order(b.2)));
+            margin.failing.sort_by(|a, b| order(a.2).total_cmp(&order(b.2)).then((a.0, a.1).cmp(&(b.0, b.1))));
         }
         self.missing.sort_by_cached_key(|m| (rule_order(m.row.rule), m.row.subject));
         let judged = |rule, subject| [true, false].iter().any(|&side| self.row_of.contains_key(&(rule, subject, side)));
-        let not_judged = self.missing.into_iter().map(|NotSeen { mut row, states }| {
+        let not_judged = self.missing.into_iter().map(|NotSeen { mut row, mut states, .. }| {
+            states.sort_unstable();
             if judged(row.rule, row.subject) {
                 row.why = format!("{}, in {}", row.why, phases_text(design, &states));
             }
             row
         });
-        let mut subjects: BTreeMap<usize, (RuleCode, HashSet<Subject>)> = BTreeMap::new();
+        let mut subjects: BTreeMap<usize, (RuleCode, FxHashSet<Subject>)> = BTreeMap::new();
         for (rule, subject) in self.rows.iter().map(|row| (row.margin.rule, row.margin.subject)).chain(self.looked_at) {
-            subjects.entry(rule_order(rule)).or_insert_with(|| (rule, HashSet::new())).1.insert(subject);
+            subjects.entry(rule_order(rule)).or_insert_with(|| (rule, FxHashSet::default())).1.insert(subject);
         }
         let counted = subjects.into_values().map(|(rule, of)| Counted { rule, subjects: of.len(), rests_on: RestsOn::default() });
         Kept {
@@ -391,11 +430,10 @@ impl Worst {
 /// The finding with its states, the gravest first.
 fn with_states(trouble: Trouble) -> Finding {
     let Trouble { mut finding, mut states, .. } = trouble;
-    states.sort_by(|a, b| b.0.total_cmp(&a.0));
+    states.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     // A phase of several stretches is one state.
-    let mut seen = HashSet::new();
-    states.retain(|&(_, phase, corner)| seen.insert((phase, corner)));
-    finding.phases = states.into_iter().map(|(_, phase, corner)| (phase, corner)).collect();
+    let mut seen = FxHashSet::default();
+    finding.phases = states.into_iter().map(|(_, state)| state).filter(|state| seen.insert(*state)).collect();
     finding
 }
 

@@ -3,7 +3,7 @@
 use analysis::{Silent, Stages, prepare, run};
 use divan::{Bencher, black_box};
 use model::*;
-use rules::{Case, judge};
+use rules::{Case, judge_study};
 use trials::{design, read_folder, root};
 use xtask::generate::{Options, Strength, generate};
 
@@ -54,15 +54,6 @@ fn check(bencher: Bencher, size: &str) {
     let design = design(&files(size));
     bencher.bench_local(|| {
         let study = run(black_box(&design), Stages::CHECK, &Silent).expect("nobody cancelled");
-        judge(
-            &Case {
-                design: &design,
-                prepared: &study.prepared,
-                protection: study.protection.as_ref(),
-                timeline: study.timeline.as_ref(),
-                today: None,
-            },
-            &study.points,
-        )
+        judge_study(&Case { design: &design, prepared: &study.prepared, today: None }, &study)
     });
 }

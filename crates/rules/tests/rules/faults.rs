@@ -25,7 +25,7 @@ pub(crate) fn swept(function: &str, case: Option<(Effect, Reason, Announced)>) -
         ..FaultTable::default()
     };
     let prepared = analysis::prepare(&design);
-    let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &prepared, today: None };
     let verdict = rules::judge_sweep(&case, &table);
     drop(prepared);
     (design, verdict)
@@ -78,7 +78,7 @@ fn ft_01_is_for_pairs_where_two_are_to_be_survived() {
             ..PairTable::default()
         };
         let prepared = analysis::prepare(&design);
-        let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+        let case = Case { design: &design, prepared: &prepared, today: None };
         let verdict = rules::judge_pairs(&case, &table);
         let expected: &[&str] = if finds { &["FT-01/function:f"] } else { &[] };
         assert_eq!(findings_of(&verdict, "FT-01"), expected, "{survives} {effect:?}");

@@ -69,16 +69,7 @@ fn judge_stages(files: &[(&str, &str)], today: Option<&str>, stages: Stages) -> 
     let loaded = input::load(&files);
     let Some(design) = loaded.design else { panic!("the design of a test does not load: {:#?}", loaded.diagnostics) };
     let study = analysis::run(&design, stages, &Silent).expect("never cancelled");
-    let verdict = rules::judge(
-        &Case {
-            design: &design,
-            prepared: &study.prepared,
-            protection: study.protection.as_ref(),
-            timeline: study.timeline.as_ref(),
-            today,
-        },
-        &study.points,
-    );
+    let verdict = rules::judge_study(&Case { design: &design, prepared: &study.prepared, today }, &study);
     drop(study);
     (design, verdict)
 }

@@ -140,7 +140,7 @@ C = { from = "P1", to = "P2", length = "1 m" }
     make(&mut event);
     let table = SeparationTable { events: vec![event], ..SeparationTable::default() };
     let prepared = analysis::prepare(&design);
-    let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &prepared, today: None };
     let verdict = rules::judge_separation(&case, &table);
     drop(prepared);
     (design, verdict)
@@ -321,7 +321,7 @@ pub(crate) fn stray(changes: &[(&str, &str)], current: f64, removed: &[usize]) -
         ..SeparationTable::default()
     };
     let prepared = analysis::prepare(&design);
-    let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &prepared, today: None };
     let verdict = rules::judge_separation(&case, &table);
     drop(prepared);
     (design, verdict)

@@ -555,7 +555,7 @@ fn an_overload_opens_the_other_breaker() {
 fn said(files: &[(String, Vec<u8>)], only: &[String]) -> BTreeMap<(String, String, String), (&'static str, &'static str)> {
     let design = design(files);
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
-    let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let case = rules::Case { design: &design, prepared: &study.prepared, today: None };
     let verdict = rules::judge(&case, &study.points);
     decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
         let ids: Vec<String> = sweep.catalogue().faults.iter().map(|fault| decide::fault_id(&study.prepared, fault)).collect();
@@ -699,7 +699,7 @@ impl analysis::Watch for StopsAfter {
 fn parts_and_what_was_stopped_come_to_the_whole() {
     let design = gannet();
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
-    let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let case = rules::Case { design: &design, prepared: &study.prepared, today: None };
     let verdict = rules::judge(&case, &study.points);
     let view = outputs::View::of(&design, &study, &verdict);
     let names = decide::Names::new(&design);
@@ -860,7 +860,7 @@ fn every_verdict_in_five_functions() {
     use FaultKind::*;
     let design = gannet();
     let study = run(&design, Stages { protection: false, timeline: false }, &Silent).expect("nobody cancelled");
-    let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let case = rules::Case { design: &design, prepared: &study.prepared, today: None };
     let verdict = rules::judge(&case, &study.points);
     decide::with_sweep(&study.prepared, &study.points, &verdict, |sweep| {
         let kinds = [WireToReturn, ParallelWireOpen, ProtectorOpen, SwitchOpen, DiodeOpen, BusLost, SourceLost, LoadShorted];

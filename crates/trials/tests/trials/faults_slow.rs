@@ -646,9 +646,8 @@ fn three_hundred_cases_are_those_of_the_slow_path() {
     let design = design(&read_folder(&root().join("examples/gannet-mended")));
     let study = run(&design, Stages::CHECK, &Silent).expect("nobody cancelled");
     let prepared = &study.prepared;
-    let case =
-        rules::Case { design: &design, prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None };
-    let verdict = rules::judge(&case, &study.points);
+    let case = rules::Case { design: &design, prepared, today: None };
+    let verdict = rules::judge_study(&case, &study);
     let mut limits = Limits { by_table: HashMap::new(), warmest: HashMap::new(), greatest: vec![0.0; prepared.branches().len()] };
     for margin in &verdict.margins {
         match (margin.rule.0, margin.subject) {

@@ -576,7 +576,7 @@ fn what_if_words() {
     let prepared = prepare(&design);
     let names = Names::new(&design);
     let phase = design.phases.iter().next().expect("a design has a phase").0;
-    let case = Case { design: &design, prepared: &prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &prepared, today: None };
     let mut words: Vec<String> =
         prepared.branches().iter().enumerate().map(|(row, _)| prepared.branch_ends(row)).map(|(a, _)| design.end_name(a)).collect();
     words.extend(design.conductors().iter().map(|c| design.element_words(c.element)));
@@ -643,8 +643,8 @@ fn whole_chain(files: &Files) -> bool {
     let phase = design.phases.iter().last().expect("a design has a phase").0;
     let points = [Corner::Low, Corner::High].map(|corner| prepared.point(&Scenario::new(phase, corner)));
     let faults = analysis::protection::protection(&prepared, &points, &analysis::Silent).expect("nobody cancelled");
-    let case = Case { design: &design, prepared: &prepared, protection: Some(&faults), timeline: None, today: Some("2027-01-01") };
-    let verdict = rules::judge(&case, &points);
+    let case = Case { design: &design, prepared: &prepared, today: Some("2027-01-01") };
+    let verdict = rules::judge_beside(&case, &points, || Some(&faults), || None::<&analysis::timeline::Timeline>).0;
     let view = View { design: &design, prepared: &prepared, points: &points, protection: Some(&faults), timeline: None, verdict: &verdict };
     let asked = show::Asked { all: true, ..Default::default() };
     let mut text = outputs::check(&view, Some("2027-01-01"), true, Style::PLAIN);

@@ -3,7 +3,7 @@
 
 use analysis::{Silent, Stages, run};
 use model::*;
-use rules::{Case, judge};
+use rules::{Case, judge_study};
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 use trials::{design, read_folder, read_text, root};
@@ -16,10 +16,7 @@ fn example(name: &str) -> PathBuf {
 
 fn verdict(design: &Design) -> Verdict {
     let study = run(design, Stages::CHECK, &Silent).expect("nobody cancelled");
-    judge(
-        &Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None },
-        &study.points,
-    )
+    judge_study(&Case { design, prepared: &study.prepared, today: None }, &study)
 }
 
 /// Rules that the freighter's profile does not ask for: the light aircraft has their subjects.

@@ -116,7 +116,7 @@ fn followed_with(files: &[(String, Vec<u8>)], ordnance: bool) -> (Design, Separa
     let study = run(&design, Stages::default(), &Silent).expect("nobody cancelled");
     let follow = if ordnance { separate } else { part };
     let table = follow(&study.prepared, &study.points, Limits::default(), &Silent);
-    let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &study.prepared, today: None };
     let verdict = rules::judge_separation(&case, &table);
     drop(study);
     (design, table, verdict)
@@ -312,7 +312,7 @@ fn stray_current_by_hand_and_of_the_whole_catalogue() {
     assert!(row.states <= catalogue.faults.len() + 1);
     let hazard = &table.hazards[0];
     assert_eq!(hazard.inhibits.iter().map(|(element, faults)| (*element, faults.is_empty())).collect::<Vec<_>>(), [(switch, false)]);
-    let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &study.prepared, today: None };
     assert!(ids(&rules::judge_separation(&case, &table)).contains(&"OR-05/load:BW"));
 }
 
@@ -638,7 +638,7 @@ fn the_firing_loop_of_an_initiator_in_both_corners() {
     let file = |name: &str, text: &str| (name.to_owned(), text.as_bytes().to_vec());
     let design = design(&[file("profile.toml", profile), file("vehicle.toml", &vehicle)]);
     let study = run(&design, Stages::default(), &Silent).expect("nobody cancelled");
-    let case = Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+    let case = Case { design: &design, prepared: &study.prepared, today: None };
     let verdict = rules::judge(&case, &study.points);
     let margin = |rule: &str, subject: &str| {
         let is = |margin: &&Margin| margin.rule.0 == rule && design.subject_words(margin.subject) == subject;

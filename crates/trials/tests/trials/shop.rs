@@ -809,7 +809,7 @@ fn readiness_says_what_stands_in_the_way() {
     let judged = |files: &Files, act: &dyn Fn(&View)| {
         let design = trials::design(files);
         let study = analysis::run(&design, Stages::default(), &Silent).expect("nobody cancelled");
-        let case = rules::Case { design: &design, prepared: &study.prepared, protection: None, timeline: None, today: None };
+        let case = rules::Case { design: &design, prepared: &study.prepared, today: None };
         let verdict = rules::judge(&case, &study.points);
         act(&View::of(&design, &study, &verdict));
     };

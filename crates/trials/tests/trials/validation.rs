@@ -3,7 +3,7 @@
 use analysis::{Silent, Stages, Study, run};
 use model::*;
 use physics::*;
-use rules::{Case, judge};
+use rules::{Case, judge_study};
 use std::path::PathBuf;
 use trials::{close, design, read_folder, read_text, root};
 
@@ -21,10 +21,7 @@ fn study(design: &Design) -> Study<'_> {
 }
 
 fn verdict(design: &Design, study: &Study) -> Verdict {
-    judge(
-        &Case { design, prepared: &study.prepared, protection: study.protection.as_ref(), timeline: study.timeline.as_ref(), today: None },
-        &study.points,
-    )
+    judge_study(&Case { design, prepared: &study.prepared, today: None }, study)
 }
 
 /// Rows of the case's `expected.csv`, which holds no quotes.
