@@ -116,12 +116,17 @@ impl<'a, 'd> Near<'a, 'd> {
 
     /// The same, where nobody asks how much power a part without an operating point could have: that costs more than all else.
     pub fn roughly(&self, scenario: &Scenario) -> Point {
-        self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.anew(scenario, point::roughly))
+        self.try_point(scenario, &mut self.room()).unwrap_or_else(|_| self.roughly_afresh(scenario))
     }
 
     /// Settles a scenario by factorisations of its own, which begin at the base state; where that leaves a part unsettled, at nothing.
     pub fn afresh(&self, scenario: &Scenario) -> Point {
         self.anew(scenario, point::point)
+    }
+
+    /// The same, where nobody asks how much power a part without an operating point could have.
+    pub fn roughly_afresh(&self, scenario: &Scenario) -> Point {
+        self.anew(scenario, point::roughly)
     }
 
     fn anew(&self, scenario: &Scenario, point: impl Fn(&Prepared, &Scenario, Option<&Point>) -> Point) -> Point {

@@ -50,7 +50,7 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         found.pulses = pulses::pulses(prepared, &found).map(Arc::new);
         found
     };
-    let mut found = with_pulses(point::point(prepared, &at, begun.map(|begun| &begun.point)));
+    let mut found = with_pulses(point::roughly(prepared, &at, begun.map(|begun| &begun.point)));
     let mut rounds = 0;
     let mut known = begun.and_then(|begun| Some(lost(&begun.point, &begun.point.heat.as_ref()?.segments)));
     let mut last = None;
@@ -71,6 +71,11 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         let unsettled = most.filter(|(_, moved)| *moved > STILL);
         if unsettled.is_none() || rounds == ROUNDS || more {
             let unsettled = unsettled.filter(|_| !more);
+            if found.islands.iter().any(|island| matches!(island.outcome, Outcome::NoOperatingPoint { possible: None, .. })) {
+                // How much a part could have is sought once, with its copper as warm as it stays.
+                let pulses = found.pulses.take();
+                found = Point { pulses, ..point::point(prepared, &at, Some(&found)) };
+            }
             if found.scenario.conductors.is_none() {
                 // What pulses stood on knew the conductors as the ambient only.
                 found.beside = Beside::default();
@@ -90,7 +95,7 @@ fn settle(prepared: &Prepared, scenario: &Scenario, begun: Option<&Begun>) -> Be
         });
         before = Arc::new(conductors);
         at.conductors = Some(Arc::clone(&before));
-        found = with_pulses(point::point(prepared, &at, Some(&found)));
+        found = with_pulses(point::roughly(prepared, &at, Some(&found)));
     }
 }
 

@@ -551,10 +551,10 @@ impl<'a, 'd> Follow<'a, 'd> {
         loop {
             let scenario = self.scenario(planned.base(), commanded, false);
             let base = match &warm {
-                None => planned.point(&scenario),
-                Some(warm) => point::point(self.prepared, &scenario, Some(warm)),
+                None => planned.roughly(&scenario),
+                Some(warm) => point::roughly(self.prepared, &scenario, Some(warm)),
             };
-            let base = if self.settled(&base) { base } else { point::point(self.prepared, &scenario, None) };
+            let base = if self.settled(&base) { base } else { point::roughly(self.prepared, &scenario, None) };
             if !self.settled(&base) {
                 return Some(RunEnd::Unsettled(phase));
             }
@@ -603,7 +603,7 @@ impl<'a, 'd> Follow<'a, 'd> {
                 let circuits: Vec<Circuit> = self.cells.iter().map(|cell| self.circuit(cell, 0.0)).collect();
                 let mut scenario = base.scenario.clone();
                 scenario.batteries = self.overlay(&circuits);
-                let found = near.try_point(&scenario, &mut room).unwrap_or_else(|_| near.afresh(&scenario));
+                let found = near.try_point(&scenario, &mut room).unwrap_or_else(|_| near.roughly_afresh(&scenario));
                 let is_settled = self.settled(&found);
                 let spent = self.spent(&found);
                 let happened = !is_settled || spent.is_some() || differs(&last, &found);
@@ -691,7 +691,7 @@ impl<'a, 'd> Follow<'a, 'd> {
         }
         let mut scenario = base.scenario.clone();
         scenario.batteries = self.overlay(&circuits);
-        let found = near.afresh(&scenario);
+        let found = near.roughly_afresh(&scenario);
         let current = |cell: &Cell| Ampere(cell.row.map_or(0.0, |row| -found.current[row]));
         self.settled(&found).then(|| cells.iter().map(current).collect())
     }

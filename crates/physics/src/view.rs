@@ -90,24 +90,21 @@ impl Views {
                 let disc = &discs[circle as usize];
                 let middle = across(disc);
                 let from = ((middle - disc[2] - low) / spacing - shift).ceil().max(0.0) as usize;
-                let own = Arcs { bounds: &bounds[circle as usize], first: first[circle as usize] };
-                // From one line to the next both ends walk along the circumference, seldom by more than one arc.
-                let (mut enters, mut leaves) = (own.at(s, -c), own.at(s, -c));
+                let own = first[circle as usize];
+                let mut chord = Chord::new(&bounds[circle as usize], [c, s]);
                 for (line, before) in last.iter_mut().enumerate().skip(from) {
                     let off = low + (line as f64 + shift) * spacing - middle;
                     if off >= disc[2] {
                         break;
                     }
-                    let half = (disc[2] * disc[2] - off * off).max(0.0).sqrt();
-                    enters = own.back_to(enters, -half * c - off * s, -half * s + off * c);
-                    let entry = own.first + enters as u32;
+                    chord.move_to(off / disc[2]);
+                    let entry = own + chord.enters as u32;
                     if *before == u32::MAX {
                         arcs[entry as usize].outside += weight;
                     } else {
                         see(&mut arcs, (*before).min(entry), (*before).max(entry), weight);
                     }
-                    leaves = own.on_to(leaves, half * c - off * s, half * s + off * c);
-                    *before = own.first + leaves as u32;
+                    *before = own + chord.leaves as u32;
                 }
             }
             for (line, &arc) in last.iter().enumerate() {
@@ -247,52 +244,76 @@ fn eliminate(rows: &mut [f64], m: usize) {
     }
 }
 
-/// Arcs of one circle, told by the bounds where they begin, rising as [`turn`] does; one arc without bounds.
-struct Arcs<'b> {
-    bounds: &'b [f64],
-    /// The first of them among all.
-    first: u32,
+/// Where an arc of a circle begins.
+#[derive(Clone, Copy)]
+struct Bound {
+    /// The measure of its direction; the bounds of a circle rise by it.
+    turn: f64,
+    /// Its direction from the middle.
+    x: f64,
+    y: f64,
 }
 
-impl Arcs<'_> {
-    /// The arc that a direction from the middle falls on.
-    fn at(&self, x: f64, y: f64) -> usize {
-        let after = self.bounds.partition_point(|bound| *bound <= turn(x, y));
-        after.checked_sub(1).unwrap_or(self.bounds.len().saturating_sub(1))
+/// The arcs by which lines of one direction enter and leave a circle; one arc without bounds.
+///
+/// Seen along the lines, one that is further to the left enters by an arc that lies further back along the circumference, and leaves by one further on:
+/// both ends walk from the right of the circle to its left, past bounds that show where they stand without any angle.
+struct Chord<'b> {
+    bounds: &'b [Bound],
+    along: [f64; 2],
+    enters: usize,
+    leaves: usize,
+    /// How far to the left of the middle, in radii, lines enter or leave by the next arc.
+    enters_until: f64,
+    leaves_until: f64,
+}
+
+impl Chord<'_> {
+    /// The line that touches the circle on its right.
+    fn new(bounds: &[Bound], along: [f64; 2]) -> Chord<'_> {
+        let first = arc_at(bounds, along[1], -along[0]);
+        let mut chord = Chord { bounds, along, enters: first, leaves: first, enters_until: f64::INFINITY, leaves_until: f64::INFINITY };
+        chord.look_back();
+        chord.look_on();
+        chord
     }
 
-    /// Whether a measure of direction falls on an arc; the last goes over the end of the half turns.
-    fn holds(&self, arc: usize, at: f64) -> bool {
-        let Some(begins) = self.bounds.get(arc) else { return true };
-        match self.bounds.get(arc + 1) {
-            Some(ends) => *begins <= at && at < *ends,
-            None => *begins <= at || at < self.bounds[0],
+    /// A line further to the left, by its distance from the middle in radii.
+    fn move_to(&mut self, off: f64) {
+        while off > self.enters_until {
+            self.enters = self.enters.checked_sub(1).unwrap_or(self.bounds.len() - 1);
+            self.look_back();
+        }
+        while off >= self.leaves_until {
+            self.leaves = if self.leaves + 1 < self.bounds.len() { self.leaves + 1 } else { 0 };
+            self.look_on();
         }
     }
 
-    /// The same as [`Arcs::at`], sought from an arc on with the angle.
-    fn on_to(&self, mut arc: usize, x: f64, y: f64) -> usize {
-        let at = turn(x, y);
-        for _ in 0..self.bounds.len() {
-            if self.holds(arc, at) {
-                break;
-            }
-            arc = if arc + 1 < self.bounds.len() { arc + 1 } else { 0 };
-        }
-        arc
+    /// Where the present arc of entry begins, if that is on the side where lines enter.
+    fn look_back(&mut self) {
+        let bound = self.bounds.get(self.enters);
+        self.enters_until = bound.map(|bound| self.seen(bound)).filter(|seen| seen[0] <= 0.0).map_or(f64::INFINITY, |seen| seen[1]);
     }
 
-    /// And against it.
-    fn back_to(&self, mut arc: usize, x: f64, y: f64) -> usize {
-        let at = turn(x, y);
-        for _ in 0..self.bounds.len() {
-            if self.holds(arc, at) {
-                break;
-            }
-            arc = arc.checked_sub(1).unwrap_or(self.bounds.len() - 1);
-        }
-        arc
+    /// Where the arc after the present one begins, if that is on the side where lines leave.
+    fn look_on(&mut self) {
+        let bound = self.bounds.get(self.leaves + 1).or(self.bounds.first());
+        self.leaves_until = bound.map(|bound| self.seen(bound)).filter(|seen| seen[0] > 0.0).map_or(f64::INFINITY, |seen| seen[1]);
     }
+
+    /// How far along the lines, and to their left, a bound lies of the middle, in radii.
+    fn seen(&self, bound: &Bound) -> [f64; 2] {
+        let [c, s] = self.along;
+        [c * bound.x + s * bound.y, c * bound.y - s * bound.x]
+    }
+}
+
+/// The arc that a direction from the middle falls on; the last goes over the end of the half turns.
+fn arc_at(bounds: &[Bound], x: f64, y: f64) -> usize {
+    let at = turn(x, y);
+    let after = bounds.partition_point(|bound| bound.turn <= at);
+    after.checked_sub(1).unwrap_or(bounds.len().saturating_sub(1))
 }
 
 /// A measure of direction that grows with the angle, from −2 to 2.
@@ -303,8 +324,8 @@ fn turn(x: f64, y: f64) -> f64 {
 
 /// Directions in which the circumference of each circle is split, rising: those of near neighbours, those where the hull leaves it, and between
 /// them so many that no arc is wider than [`WIDEST`]: what lies deep in a void gets less light than its mouth.
-fn bounds(discs: &[Disc], hull: &Hull) -> Vec<Vec<f64>> {
-    let mut out = vec![Vec::new(); discs.len()];
+fn bounds(discs: &[Disc], hull: &Hull) -> Vec<Vec<Bound>> {
+    let mut out: Vec<Vec<f64>> = vec![Vec::new(); discs.len()];
     for edge in &hull.edges {
         for circle in edge.circles {
             out[circle as usize].push((-edge.along[0]).atan2(edge.along[1]));
@@ -320,23 +341,25 @@ fn bounds(discs: &[Disc], hull: &Hull) -> Vec<Vec<f64>> {
             }
         }
     }
-    for of in &mut out {
-        of.sort_unstable_by(f64::total_cmp);
-        of.dedup_by(|a, b| *a - *b < 1e-6);
-        let Some(first) = of.first().copied() else { continue };
-        let mut all = Vec::with_capacity(4 * of.len());
-        for (k, &from) in of.iter().enumerate() {
-            let to = of.get(k + 1).copied().unwrap_or(first + 2.0 * PI);
-            let pieces = ((to - from) / WIDEST).ceil().max(1.0);
-            all.extend((0..pieces as usize).map(|piece| {
-                let (s, c) = (from + (to - from) * piece as f64 / pieces).sin_cos();
-                turn(c, s)
-            }));
-        }
-        all.sort_unstable_by(f64::total_cmp);
-        *of = all;
+    out.into_iter().map(arcs_between).collect()
+}
+
+/// The directions in which neighbours split a circumference, with those that split what is still too wide.
+fn arcs_between(mut of: Vec<f64>) -> Vec<Bound> {
+    of.sort_unstable_by(f64::total_cmp);
+    of.dedup_by(|a, b| *a - *b < 1e-6);
+    let Some(first) = of.first().copied() else { return Vec::new() };
+    let mut all = Vec::with_capacity(4 * of.len() + 12);
+    for (k, &from) in of.iter().enumerate() {
+        let to = of.get(k + 1).copied().unwrap_or(first + 2.0 * PI);
+        let pieces = ((to - from) / WIDEST).ceil().max(1.0);
+        all.extend((0..pieces as usize).map(|piece| {
+            let (y, x) = (from + (to - from) * piece as f64 / pieces).sin_cos();
+            Bound { turn: turn(x, y), x, y }
+        }));
     }
-    out
+    all.sort_unstable_by(|a, b| a.turn.total_cmp(&b.turn));
+    all
 }
 
 fn see(arcs: &mut [Arc], a: u32, b: u32, weight: f64) {
@@ -491,16 +514,20 @@ mod tests {
         }
     }
 
-    /// Sought along the circumference from any arc, either way, it is the arc that is found among all.
+    /// Line by line both ends are on the arcs that are found among all by the points where the line meets the circle.
     #[test]
     fn arcs_along_the_circumference() {
-        let bounds = [-1.9, -1.2, -1.2, -0.3, 0.4, 1.1, 1.7];
-        for bounds in [&bounds[..], &bounds[..1], &[]] {
-            let arcs = Arcs { bounds, first: 0 };
-            for step in 0..720 {
-                let (y, x) = (step as f64 * PI / 360.0).sin_cos();
-                for from in 0..bounds.len().max(1) {
-                    assert_eq!([arcs.on_to(from, x, y), arcs.back_to(from, x, y)], [arcs.at(x, y); 2], "{from} {x} {y}");
+        for of in [vec![-2.9, -1.2, -0.3, 0.4, 0.41, 1.1, 3.0], vec![0.7], vec![PI, 0.5 * PI, 0.0, -0.5 * PI], Vec::new()] {
+            let bounds = arcs_between(of);
+            for direction in 0..180 {
+                let (s, c) = (f64::from(direction) * PI / 90.0 + 1e-3).sin_cos();
+                let mut chord = Chord::new(&bounds, [c, s]);
+                for line in 0..40 {
+                    let off = (f64::from(line) + 0.37) / 20.0 - 1.0;
+                    let half = (1.0 - off * off).sqrt();
+                    chord.move_to(off);
+                    let meets = [-half, half].map(|along| arc_at(&bounds, along * c - off * s, along * s + off * c));
+                    assert_eq!([chord.enters, chord.leaves], meets, "{direction} {line}");
                 }
             }
         }

@@ -117,7 +117,7 @@ impl Case<'_> {
         let on = point.load_state.iter().filter(|(_, state)| **state != LoadState::Off);
         scenario.loads.extend(on.filter_map(|(id, _)| change(id, &self.design.loads[id]).map(|change| (id, change))));
         // Half of the loads change: more than an update takes.
-        self.prepared.near(near).afresh(&scenario)
+        self.prepared.near(near).roughly_afresh(&scenario)
     }
 
     /// The first value on the way of an element, or of a wire itself, that is `TBD`.

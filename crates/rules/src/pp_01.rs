@@ -140,7 +140,7 @@ fn with_open(case: &Case, near: &analysis::Near, room: &mut analysis::Room, memb
     near_by.map(|currents| currents.into_iter().map(f64::abs).collect()).or_else(|| {
         let mut scenario = near.base().scenario.clone();
         scenario.opened.push((ElementId::Wire(members[opened]), None));
-        let open = near.afresh(&scenario);
+        let open = near.roughly_afresh(&scenario);
         elements().map(|element| case.current(&open, element).and_then(Result::ok).map(f64::abs)).collect()
     })
 }

@@ -39,7 +39,7 @@ pub(super) fn hold(prepared: &Prepared, point: &Point, scenario: &mut Scenario) 
 pub(super) fn held(prepared: &Prepared, point: &Point) -> Point {
     let mut scenario = point.scenario.clone();
     hold(prepared, point, &mut scenario);
-    prepared.near(point).afresh(&scenario)
+    prepared.near(point).roughly_afresh(&scenario)
 }
 
 /// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.
