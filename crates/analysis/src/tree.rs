@@ -57,6 +57,11 @@ impl Pattern {
         (factor.diagonal[k as usize], self.factor_row[run.clone()].iter().copied().zip(factor.lower[run].iter().copied()))
     }
 
+    /// How many entries a column of the factor has.
+    pub(crate) fn entries(&self, k: u32) -> u32 {
+        self.factor_start[k as usize + 1] - self.factor_start[k as usize]
+    }
+
     /// Where the entry of a column in a row stands in the factor; the row has to be one of the column's.
     pub(crate) fn entry(&self, column: u32, row: u32) -> usize {
         let (start, end) = (self.factor_start[column as usize] as usize, self.factor_start[column as usize + 1] as usize);

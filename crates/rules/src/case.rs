@@ -108,16 +108,16 @@ impl Case<'_> {
 
     /// A settled state again with some of the loads that are on changed.
     pub(crate) fn changed(&self, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
-        self.changed_from(point, point, change)
+        // Half of the loads change: more than an update takes.
+        self.prepared.near(point).roughly_afresh(&self.with_changed(point, change))
     }
 
-    /// The same, searched for from another state of the same loads, whose diodes stand more nearly as they will.
-    pub(crate) fn changed_from(&self, near: &Point, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
+    /// What is asked of a state, with some of the loads that are on in it changed.
+    pub(crate) fn with_changed(&self, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Scenario {
         let mut scenario = point.scenario.clone();
         let on = point.load_state.iter().filter(|(_, state)| **state != LoadState::Off);
         scenario.loads.extend(on.filter_map(|(id, _)| change(id, &self.design.loads[id]).map(|change| (id, change))));
-        // Half of the loads change: more than an update takes.
-        self.prepared.near(near).roughly_afresh(&scenario)
+        scenario
     }
 
     /// The first value on the way of an element, or of a wire itself, that is `TBD`.

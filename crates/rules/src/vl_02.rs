@@ -42,13 +42,15 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             _ => (id, limit, volts, Doubt::None),
         });
     }
+    let near = case.prepared.near(&quiet);
     let doubted = seen.iter().filter(|(.., doubt)| *doubt == Doubt::Solve).count();
     for (id, limit, mut volts, doubt) in seen {
         let element = ElementId::Load(id);
         let (subject, load) = (Subject::Element(element), &case.design.loads[id]);
         let mut text = String::new();
         if doubt == Doubt::Solve && doubted <= SOLVED_AT_MOST {
-            let alone = case.changed_from(&quiet, point, |other, _| (other != id).then_some(QUIET));
+            // Of the quiet state one load changes.
+            let alone = near.roughly(&case.with_changed(point, |other, _| (other != id).then_some(QUIET)));
             volts = alone.load_voltage[id].unwrap_or(volts);
         } else if doubt == Doubt::Solve {
             text = "what its own current loses is not taken off".to_owned();

@@ -71,7 +71,8 @@ impl Sight {
             let above = pattern.above(k);
             level[k as usize] = if above == NONE { 0 } else { level[above as usize] + 1 };
         }
-        places.sort_by_key(|&k| level[k as usize]);
+        // Of one level those with as many entries together: a loop over entries is quick where it ends as it did before.
+        places.sort_by_key(|&k| (level[k as usize], pattern.entries(k)));
         let mut index = vec![NONE; network.nodes];
         for (at, &k) in places.iter().enumerate() {
             index[k as usize] = at as u32;
