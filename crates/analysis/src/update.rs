@@ -145,11 +145,19 @@ impl Update {
     /// [`Pattern::backward`] then gives the solution. `b` says whether `x` is anything but zero.
     pub(crate) fn apply(&mut self, factor: &Factor, c: &[f64], b: bool, x: &mut [f64]) {
         self.weigh(factor, c, b.then_some(&*x));
+        self.each(|k, more| x[k as usize] += more);
+    }
+
+    /// What [`Update::apply`] adds where nothing was, place by place; a place may come several times.
+    pub(crate) fn apply_alone(&mut self, factor: &Factor, c: &[f64], add: impl FnMut(u32, f64)) {
+        self.weigh(factor, c, None);
+        self.each(add);
+    }
+
+    fn each(&self, mut add: impl FnMut(u32, f64)) {
         for (rank, &weight) in self.ranks.iter().zip(&self.weights) {
             if weight != 0.0 {
-                for &(k, w) in &self.columns[rank.start..rank.end] {
-                    x[k as usize] += weight * w;
-                }
+                self.columns[rank.start..rank.end].iter().for_each(|&(k, w)| add(k, weight * w));
             }
         }
     }

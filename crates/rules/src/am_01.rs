@@ -31,7 +31,6 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
     if design.wires.is_empty() {
         return;
     }
-    let (open_loads, ways) = (case.open_loads(point), out.ways());
     let currents = WireCurrents::new(case, point);
     for (id, wire) in design.wires.iter() {
         let element = ElementId::Wire(id);
@@ -47,13 +46,11 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
                 let (value, limit) = (found.current.0, allowed.allowed.0);
                 // Only a finding says how its limit comes about.
                 let text = if passes(value, limit, Bound::AtMost) { String::new() } else { found.words(design, &allowed) };
-                out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: wire.at, text }, || {
-                    let mut notes = match found.is_stated {
-                        true => wire.current.and_then(|current| current.note).into_iter().collect(),
-                        false => ways.notes(case, point, element, &open_loads).to_vec(),
-                    };
-                    notes.extend(currents.notes(design, id));
-                    notes
+                let judged = Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at: wire.at, text };
+                // A current that is stated rests on its own row, and on no way.
+                let stated = wire.current.filter(|_| found.is_stated);
+                out.push_along(point, judged, (!found.is_stated).then_some(element), || {
+                    stated.and_then(|current| current.note).into_iter().chain(currents.notes(design, id)).collect()
                 });
             }
         }

@@ -25,7 +25,6 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         return;
     }
     let ratings = out.contact_ratings(case);
-    let open_loads = case.open_loads(point);
     for id in case.design.contacts.ids() {
         let element = ElementId::Contact(id);
         let subject = Subject::Element(element);
@@ -37,11 +36,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             Err(missing) => out.not_judged(point, RULE.code, subject, at, missing),
             Ok((current, rating)) => {
                 let (value, limit, text) = (current.abs(), rating.limit(), rating.text.clone());
-                out.push(point, Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at, text }, || {
-                    let mut notes = case.way_notes(point, element, &open_loads);
-                    notes.extend(rating.notes());
-                    notes
-                });
+                let judged = Judged { rule: RULE.code, subject, value, limit, bound: Bound::AtMost, at, text };
+                out.push_along(point, judged, element, || rating.notes().collect());
             }
         }
     }

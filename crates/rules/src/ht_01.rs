@@ -41,7 +41,6 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         return;
     }
     let design = case.design;
-    let (open_loads, ways) = (case.open_loads(point), out.ways());
     let mut ranges: HashMap<Id<Segment>, Vec<HeatRange>> = HashMap::new();
     for (segment, warm) in each_wire(case, point, RULE.code, out) {
         let wire = warm.row.wire;
@@ -102,9 +101,8 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
             at: design.wires[wire].at,
             text,
         };
-        let is_worst = out.pushed(point, judged, || {
-            let mut notes = ways.notes(case, point, element, &open_loads).to_vec();
-            notes.extend(case.prepared.heat_notes(point.scenario.phase, segment));
+        let is_worst = out.push_along(point, judged, element, || {
+            let mut notes = case.prepared.heat_notes(point.scenario.phase, segment);
             notes.extend(warm.limit.limit.note.into_iter().chain(warm.margin.and_then(|margin| margin.note)));
             notes.extend(warm.hot_end.and_then(|held| held.temperature.note));
             notes

@@ -380,6 +380,7 @@ pub fn judge_beside<P: Borrow<Protection> + Send, T: Borrow<Timeline> + Send>(
     let ((timeline, of_mission), (protection, of_faults)) = (mission, faults);
     let mut worst = Worst::default();
     judged.into_iter().chain(of_faults).chain([of_mission]).for_each(|other| worst.append(other));
+    worst.find_ways(case, points);
     (verdict(case, worst), protection, timeline)
 }
 
@@ -433,7 +434,7 @@ pub fn judge_point(case: &Case, point: &Point, worst: &mut Worst) {
 }
 
 /// Margins, findings and dispositions of what was judged, and what is written judged once.
-pub fn verdict(case: &Case, worst: Worst) -> Verdict {
+fn verdict(case: &Case, worst: Worst) -> Verdict {
     let wiring = worst.wiring(case);
     let (kept, papers) = rayon::join(|| worst.finish(case.design), || judge_papers(case, &wiring));
     let mut counted = kept.counted;

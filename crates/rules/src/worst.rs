@@ -4,10 +4,11 @@ use crate::contact::{self, Rating};
 use crate::{Case, Wiring, case::Missing, op_01::place_of, rule_order};
 use analysis::{Foothold, Near};
 use model::*;
+use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 use std::collections::BTreeMap;
 use std::collections::hash_map::Entry;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, OnceLock};
 
 /// One subject judged by one rule in one state.
 pub struct Judged {
@@ -68,8 +69,6 @@ pub struct Worst {
     foothold: Foothold,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
     pub(crate) quiet: Option<Arc<Point>>,
-    /// What the currents in wires rest on in the state last judged.
-    ways: Arc<Ways>,
     /// Protectors on the way to each load in the state last judged; filled by the first rule that asks.
     pub(crate) feeds: Option<Arc<crate::feeds::Feeds>>,
     /// Its states after firing, once a rule has asked for them.
@@ -80,22 +79,18 @@ pub struct Worst {
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
 }
 
-/// What the currents in elements rest on in one state: several rules ask for the same wires.
-#[derive(Default)]
-pub(crate) struct Ways(Mutex<FxHashMap<ElementId, Arc<[NoteId]>>>);
-
-impl Ways {
-    /// As [`Case::way_notes`].
-    pub(crate) fn notes(&self, case: &Case, point: &Point, element: ElementId, open: &[(u32, NoteId)]) -> Arc<[NoteId]> {
-        let mut known = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        known.entry(element).or_insert_with(|| case.way_notes(point, element, open).into()).clone()
-    }
+fn resting_on(mut notes: Vec<NoteId>) -> RestsOn {
+    notes.sort_unstable();
+    notes.dedup();
+    RestsOn { notes }
 }
 
 /// A margin with what its numbers do not say.
 struct Row {
     margin: Margin,
     text: String,
+    /// What its value rests on beside is what lies on the way of the current in this element: found once no other state can take its place.
+    along: Option<ElementId>,
     /// Whether the best state counts instead of the worst.
     best: bool,
 }
@@ -179,16 +174,10 @@ impl Worst {
     pub(crate) fn begin(&mut self) {
         self.states += 1;
         self.foothold = Foothold::default();
-        self.ways = Arc::default();
         self.quiet = None;
         self.feeds = None;
         self.fired = None;
         self.sneak = None;
-    }
-
-    /// What the currents in wires rest on in the state that is judged.
-    pub(crate) fn ways(&self) -> Arc<Ways> {
-        self.ways.clone()
     }
 
     /// States close to the one that is judged.
@@ -198,11 +187,18 @@ impl Worst {
 
     /// Keeps a margin if it is the worst of its rule, subject and side. `rests_on` is asked only then.
     pub fn push(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) {
-        self.pushed(point, judged, rests_on);
+        self.push_along(point, judged, None, rests_on);
     }
 
-    /// The same; says whether it is the worst so far.
-    pub(crate) fn pushed(&mut self, point: &Point, judged: Judged, rests_on: impl FnOnce() -> Vec<NoteId>) -> bool {
+    /// The same of a value that rests on the current in an element too; says whether it is the worst so far.
+    pub(crate) fn push_along(
+        &mut self,
+        point: &Point,
+        judged: Judged,
+        along: impl Into<Option<ElementId>>,
+        rests_on: impl FnOnce() -> Vec<NoteId>,
+    ) -> bool {
+        let along = along.into();
         let (phase, corner) = state_of(point);
         let Judged { rule, subject, value, limit, bound, at, text } = judged;
         let fails = !passes(value, limit, bound);
@@ -223,28 +219,23 @@ impl Worst {
         if fails {
             margin.failing.push((phase, corner, value));
         }
-        let collect = |mut notes: Vec<NoteId>| {
-            notes.sort_unstable();
-            notes.dedup();
-            RestsOn { notes }
-        };
         match self.row_of.get(&(rule, subject, bound == Bound::AtMost)) {
             None => {
-                margin.rests_on = collect(rests_on());
+                margin.rests_on = resting_on(rests_on());
                 self.row_of.insert((rule, subject, bound == Bound::AtMost), self.rows.len());
-                self.rows.push(Row { margin, text, best: false });
+                self.rows.push(Row { margin, text, along, best: false });
                 true
             }
             Some(&row) => {
-                let Row { margin: kept, text: kept_text, .. } = &mut self.rows[row];
+                let Row { margin: kept, text: kept_text, along: kept_along, .. } = &mut self.rows[row];
                 let mut failing = std::mem::take(&mut kept.failing);
                 failing.append(&mut margin.failing);
                 margin.judged = kept.judged + 1;
                 let worse = is_worse(&margin, kept);
                 if worse {
-                    margin.rests_on = collect(rests_on());
+                    margin.rests_on = resting_on(rests_on());
                     *kept = margin;
-                    *kept_text = text;
+                    (*kept_text, *kept_along) = (text, along);
                 } else {
                     kept.judged = margin.judged;
                 }
@@ -393,6 +384,25 @@ impl Worst {
     fn not_seen(&mut self, point: &Point, row: NotJudged) {
         let state = state_of(point);
         self.take_missing(NotSeen { row, state, states: vec![state] });
+    }
+
+    /// Finds for the rows that are kept what lies on the ways of their currents.
+    ///
+    /// Cost: a walk for each element and state among them.
+    pub(crate) fn find_ways(&mut self, case: &Case, points: &[Point]) {
+        let at: FxHashMap<State, usize> = points.iter().map(state_of).zip(0..).collect();
+        let asked = |row: &Row| Some((*at.get(&row.margin.state?)?, row.along?));
+        let mut ways: Vec<(usize, ElementId)> = self.rows.iter().filter_map(asked).collect();
+        ways.sort_unstable();
+        ways.dedup();
+        let open: Vec<Vec<(u32, NoteId)>> = points.par_iter().map(|point| case.open_loads(point)).collect();
+        let notes: Vec<Vec<NoteId>> = ways.par_iter().map(|&(at, element)| case.way_notes(&points[at], element, &open[at])).collect();
+        for row in &mut self.rows {
+            if let Some(found) = asked(row).and_then(|asked| ways.binary_search(&asked).ok()) {
+                let own = std::mem::take(&mut row.margin.rests_on.notes);
+                row.margin.rests_on = resting_on(own.into_iter().chain(notes[found].iter().copied()).collect());
+            }
+        }
     }
 
     pub(crate) fn finish(mut self, design: &Design) -> Kept {

@@ -106,14 +106,16 @@ impl Sight {
         Sight { places, index, over, start, row, lower, diodes }
     }
 
-    /// As `Pattern::backward` at the places in sight: from `y`, which is zero there afterwards, into `x`, in the order of the places.
+    /// As `Pattern::backward` at the places in sight: from `y`, which is zero afterwards, into `x`, both in the order of the places.
     fn backward(&self, y: &mut [f64], x: &mut Vec<f64>) {
         x.clear();
-        for (at, (&k, over)) in self.places.iter().zip(&self.over).enumerate() {
-            let (start, end) = (self.start[at] as usize, self.start[at + 1] as usize);
+        let mut start = 0;
+        for ((y, over), &end) in y.iter_mut().zip(&self.over).zip(&self.start[1..]) {
+            let end = end as usize;
             let entries = self.lower[start..end].iter().zip(&self.row[start..end]);
             let above: f64 = entries.map(|(l, &row)| l * x[row as usize]).sum();
-            x.push(std::mem::take(&mut y[k as usize]) * over - above);
+            x.push(std::mem::take(y) * over - above);
+            start = end;
         }
     }
 
@@ -125,7 +127,8 @@ impl Sight {
 /// What a case needs beside its update, reused from case to case.
 #[derive(Default)]
 pub(super) struct Looking {
-    /// How far the places in sight have moved.
+    /// What drives the places in sight, zero but within a step, and how far they have moved.
+    driving: Vec<f64>,
     moved: Vec<f64>,
     /// Places beside them, last first.
     beside: Vec<u32>,
@@ -149,6 +152,7 @@ impl Case<'_> {
         }
         let mut looking = std::mem::take(&mut self.room.looking);
         looking.is_beside.resize(self.net.nodes, false);
+        looking.driving.resize(sight.places.len(), 0.0);
         let begin = std::mem::take(&mut looking.turned);
         let done = [&begin[..], &[]].iter().take(1 + usize::from(!begin.is_empty())).any(|begin| {
             let done = self.turn_until_at_rest(change, sight, also, begin, &mut looking);
@@ -215,8 +219,12 @@ impl Case<'_> {
             if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
                 return false;
             }
-            room.update.apply(factor, &driven, false, &mut room.y);
-            sight.backward(&mut room.y, &mut looking.moved);
+            let (update, beside, driving) = (&mut room.update, &mut room.y, &mut looking.driving);
+            update.apply_alone(factor, &driven, |k, more| match sight.index[k as usize] {
+                NONE => beside[k as usize] += more,
+                at => driving[at as usize] += more,
+            });
+            sight.backward(driving, &mut looking.moved);
             let moved = |diode: &Turning| looking.moved[diode.ends[0] as usize] - looking.moved[diode.ends[1] as usize];
             let disagrees = |diode: &Turning| diode.disagrees(room.diode_on[diode.row], moved(diode));
             let wrong: Vec<usize> = (0..sight.diodes.len()).filter(|&at| disagrees(&sight.diodes[at])).collect();
