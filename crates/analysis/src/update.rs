@@ -53,6 +53,11 @@ impl Update {
         }
     }
 
+    /// How many branches are changed.
+    pub(crate) fn len(&self) -> usize {
+        self.ranks.len()
+    }
+
     pub(crate) fn clear(&mut self) {
         self.truncate(0);
     }
@@ -71,20 +76,48 @@ impl Update {
         }
         let start = self.columns.len();
         pattern.climb(factor, a, b, &mut self.scratch, &mut self.columns);
-        let end = self.columns.len();
-        self.ranks.push(Rank { a, b, more, start, end });
-        for &(k, w) in &self.columns[start..end] {
-            self.scratch[k as usize] = w / factor.diagonal[k as usize];
+        self.ranks.push(Rank { a, b, more, start, end: self.columns.len() });
+        self.multiply_last(factor, |_| None);
+        Some(new)
+    }
+
+    /// Adds a branch whose column of W is known, and of some of the others, or itself, what stands in G.
+    pub(crate) fn add_known(
+        &mut self,
+        factor: &Factor,
+        (a, b): (u32, u32),
+        column: &[(u32, f64)],
+        known: impl Fn(usize) -> Option<f64>,
+    ) -> Option<usize> {
+        let new = self.ranks.len();
+        if new == MOST {
+            return None;
         }
+        let start = self.columns.len();
+        self.columns.extend_from_slice(column);
+        self.ranks.push(Rank { a, b: Some(b), more: 0.0, start, end: self.columns.len() });
+        self.multiply_last(factor, known);
+        Some(new)
+    }
+
+    /// The last row and column of G.
+    fn multiply_last(&mut self, factor: &Factor, known: impl Fn(usize) -> Option<f64>) {
+        let new = self.ranks.len() - 1;
+        let own = self.ranks[new].start..self.ranks[new].end;
+        let mut is_spread = false;
         for (row, rank) in self.ranks.iter().enumerate() {
-            let dot: f64 = self.columns[rank.start..rank.end].iter().map(|&(k, w)| w * self.scratch[k as usize]).sum();
+            let dot = known(row).unwrap_or_else(|| {
+                if !std::mem::replace(&mut is_spread, true) {
+                    self.columns[own.clone()].iter().for_each(|&(k, w)| self.scratch[k as usize] = w / factor.diagonal[k as usize]);
+                }
+                self.columns[rank.start..rank.end].iter().map(|&(k, w)| w * self.scratch[k as usize]).sum()
+            });
             self.gram[row * MOST + new] = dot;
             self.gram[new * MOST + row] = dot;
         }
-        for &(k, _) in &self.columns[start..end] {
-            self.scratch[k as usize] = 0.0;
+        if is_spread {
+            self.columns[own].iter().for_each(|&(k, _)| self.scratch[k as usize] = 0.0);
         }
-        Some(new)
     }
 
     /// The same branches on another factor. [`Update::triangulate`] has to follow.

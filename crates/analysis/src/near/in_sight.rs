@@ -11,6 +11,8 @@ use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE};
 const AT_ONCE: f64 = 1e-6;
 /// Rounds of diodes in such a case.
 const TURNS: usize = 12;
+/// Diodes up to which it is kept what each makes of another: half a megabyte for each room at most.
+const MOST_BETWEEN: usize = 400;
 /// What the steps of a case may leave open, V: within it a diode is on its corner.
 const CORNER: f64 = 8e-9;
 
@@ -38,6 +40,8 @@ struct Turning {
     is_on: bool,
     forward: f64,
     g: f64,
+    /// L⁻¹ of a current through it, by places.
+    column: Vec<(u32, f64)>,
 }
 
 impl Turning {
@@ -88,21 +92,25 @@ impl Sight {
             }
             start.push(row.len() as u32);
         }
-        let turning = |&of: &u32| {
+        let mut scratch = vec![0.0; network.nodes];
+        let mut turning = |&of: &u32| {
             let of = of as usize;
             let Law::Diode { forward, g } = footing.laws[of] else { return None };
             let ends = [network.from[of], network.to[of]];
             let [a, b] = ends.map(|node| place[node as usize] as usize);
-            footing.is_one_part(ends).then(|| Turning {
+            let mut column = Vec::new();
+            footing.is_one_part(ends).then(|| pattern.climb(&footing.work.factor, a as u32, Some(b as u32), &mut scratch, &mut column))?;
+            Some(Turning {
                 row: of,
                 ends: [index[a], index[b]],
                 volts: footing.volts[a] - footing.volts[b],
                 is_on: footing.diode_on[of],
                 forward,
                 g,
+                column,
             })
         };
-        let diodes = footing.diodes.iter().filter_map(turning).collect();
+        let diodes = footing.diodes.iter().filter_map(&mut turning).collect();
         Sight { places, index, over, start, row, lower, diodes }
     }
 
@@ -138,6 +146,33 @@ pub(super) struct Looking {
     turned: Vec<usize>,
     /// With how many of them the update still begins.
     pub(super) standing: usize,
+    between: Between,
+}
+
+/// What one ampere through a diode makes across another, in the base, where a case has asked for it; not a number elsewhere. The later of the two by
+/// rows; empty where there are more than [`MOST_BETWEEN`].
+#[derive(Default)]
+struct Between(Vec<f64>);
+
+impl Between {
+    fn new(diodes: usize) -> Between {
+        Between(if diodes <= MOST_BETWEEN { vec![f64::NAN; diodes * (diodes + 1) / 2] } else { Vec::new() })
+    }
+
+    fn place(one: usize, other: usize) -> usize {
+        let (low, high) = (one.min(other), one.max(other));
+        high * (high + 1) / 2 + low
+    }
+
+    fn get(&self, one: usize, other: usize) -> Option<f64> {
+        self.0.get(Between::place(one, other)).copied().filter(|ohms| !ohms.is_nan())
+    }
+
+    fn set(&mut self, one: usize, other: usize, ohms: f64) {
+        if let Some(place) = self.0.get_mut(Between::place(one, other)) {
+            *place = ohms;
+        }
+    }
 }
 
 impl Case<'_> {
@@ -153,6 +188,9 @@ impl Case<'_> {
         let mut looking = std::mem::take(&mut self.room.looking);
         looking.is_beside.resize(self.net.nodes, false);
         looking.driving.resize(sight.places.len(), 0.0);
+        if looking.between.0.is_empty() {
+            looking.between = Between::new(sight.diodes.len());
+        }
         let begin = std::mem::take(&mut looking.turned);
         let done = [&begin[..], &[]].iter().take(1 + usize::from(!begin.is_empty())).any(|begin| {
             let done = self.turn_until_at_rest(change, sight, also, begin, &mut looking);
@@ -176,8 +214,7 @@ impl Case<'_> {
         // Diodes that have turned, with their place in the update; current driven through each of its branches.
         let (mut turned, mut driven): (Vec<(usize, usize)>, Vec<f64>) = (Vec::new(), Vec::new());
         for (at, &diode) in begin.iter().enumerate() {
-            let (a, b) = self.places(sight.diodes[diode].row);
-            if at >= standing && self.room.update.add(&net.pattern, factor, a, Some(b), 0.0).is_none() {
+            if at >= standing && self.add_diode(sight, diode, &turned, &mut looking.between).is_none() {
                 return false;
             }
             turned.push((diode, at));
@@ -246,8 +283,7 @@ impl Case<'_> {
                 let at = match turned.iter().find(|(of, _)| *of == diode) {
                     Some(&(_, at)) => at,
                     None => {
-                        let (a, b) = self.places(sight.diodes[diode].row);
-                        let Some(at) = self.room.update.add(&net.pattern, factor, a, Some(b), 0.0) else { return false };
+                        let Some(at) = self.add_diode(sight, diode, &turned, &mut looking.between) else { return false };
                         turned.push((diode, at));
                         driven.push(0.0);
                         at
@@ -257,6 +293,24 @@ impl Case<'_> {
             }
         }
         false
+    }
+
+    /// Adds a diode to the update, with those that are there; gives its place.
+    fn add_diode(&mut self, sight: &Sight, diode: usize, turned: &[(usize, usize)], between: &mut Between) -> Option<usize> {
+        let ends = self.places(sight.diodes[diode].row);
+        let update = &mut self.room.update;
+        let own = update.len();
+        let known = |rank: usize| match turned.iter().find(|&&(_, at)| at == rank) {
+            Some(&(other, _)) => between.get(diode, other),
+            None if rank == own => between.get(diode, diode),
+            None => None,
+        };
+        let at = update.add_known(&self.footing.work.factor, ends, &sight.diodes[diode].column, known)?;
+        for &(other, rank) in turned {
+            between.set(diode, other, update.between(at, rank));
+        }
+        between.set(diode, diode, update.seen(at));
+        Some(at)
     }
 
     /// Turns a diode that stands at a place of the update.
