@@ -21,6 +21,8 @@ const CHORDS: usize = 30;
 const QUICK: f64 = 0.25;
 /// Relative difference of the slope of a load from the one that it has in a factor, within which that is used again.
 const NEARLY: f64 = 0.1;
+/// Change of a branch that a factor may leave out, S: what a load draws next to nothing by. Steps on it shrink by some ten-thousandth each.
+const FAINT: f64 = 1e-5;
 /// How often one load may be put on its straight line and taken off again.
 const EXTENSIONS: u8 = 6;
 /// Change of voltage at which Newton has settled, before its last quadratic step.
@@ -547,7 +549,7 @@ impl<'a> Settle<'a> {
                 volts[b] += at_zero;
             }
         }
-        if !self.is_factored() {
+        if !self.is_factored(0.0) {
             self.factor()?;
         }
         self.steps += 1;
@@ -637,7 +639,7 @@ impl<'a> Settle<'a> {
             }
             if !factored {
                 self.bend();
-                factored = std::mem::take(&mut first) && self.is_factored();
+                factored = std::mem::take(&mut first) && self.is_factored(FAINT);
             }
             step.fill(0.0);
             for ((a, b), &(g, at_zero)) in self.net.ends().zip(&self.straight) {
@@ -665,8 +667,9 @@ impl<'a> Settle<'a> {
             if change <= SETTLED * size || (change <= 1e-8 * size && change >= 0.5 * last_change) {
                 return Ok(());
             }
+            let is_slow = change > QUICK * last_change;
             last_change = change;
-            factored = self.chords(&step, (change, size));
+            factored = self.chords(&step, (change, size)) && !is_slow;
         }
         let (node, residual) = self.worst_residual();
         Err(Stop::StepLimit(node, residual))
@@ -722,8 +725,8 @@ impl<'a> Settle<'a> {
         made.map_err(|node| node as u32)
     }
 
-    /// Whether the last factor is one of the present state, but for what bends, and that nearly.
-    fn is_factored(&self) -> bool {
+    /// Whether the last factor is one of the present state, but for what is no more than `faint`, S, and what bends, and that nearly.
+    fn is_factored(&self, faint: f64) -> bool {
         if self.slope.is_empty() || self.factored_references != self.references {
             return false;
         }
@@ -731,7 +734,8 @@ impl<'a> Settle<'a> {
         let mut curved = self.curved.iter().copied().peekable();
         slopes.iter().zip(&self.slope).enumerate().all(|(row, (now, then))| {
             let bends = curved.next_if_eq(&row).is_some();
-            now == then || bends && (now - then).abs() <= NEARLY * then.abs()
+            let moved = (now - then).abs();
+            moved <= faint || bends && moved <= NEARLY * then.abs()
         })
     }
 

@@ -53,11 +53,6 @@ impl Update {
         }
     }
 
-    /// How many branches are changed.
-    pub(crate) fn len(&self) -> usize {
-        self.ranks.len()
-    }
-
     pub(crate) fn clear(&mut self) {
         self.truncate(0);
     }
@@ -70,38 +65,29 @@ impl Update {
 
     /// Adds a branch whose conductance grows by `more`; without a `b` it leads to zero. `None` if there is no room.
     pub(crate) fn add(&mut self, pattern: &Pattern, factor: &Factor, a: u32, b: Option<u32>, more: f64) -> Option<usize> {
-        let new = self.ranks.len();
-        if new == MOST {
-            return None;
-        }
-        let start = self.columns.len();
-        pattern.climb(factor, a, b, &mut self.scratch, &mut self.columns);
-        self.ranks.push(Rank { a, b, more, start, end: self.columns.len() });
+        let new = self.climb(pattern, factor, a, b, more)?;
         self.multiply_last(factor, |_| None);
         Some(new)
     }
 
-    /// Adds a branch whose column of W is known, and of some of the others, or itself, what stands in G.
-    pub(crate) fn add_known(
-        &mut self,
-        factor: &Factor,
-        (a, b): (u32, u32),
-        column: &[(u32, f64)],
-        known: impl Fn(usize) -> Option<f64>,
-    ) -> Option<usize> {
-        let new = self.ranks.len();
-        if new == MOST {
-            return None;
-        }
+    /// The same, with its column of W alone. [`Update::multiply_last`] has to follow.
+    pub(crate) fn climb(&mut self, pattern: &Pattern, factor: &Factor, a: u32, b: Option<u32>, more: f64) -> Option<usize> {
         let start = self.columns.len();
-        self.columns.extend_from_slice(column);
-        self.ranks.push(Rank { a, b: Some(b), more: 0.0, start, end: self.columns.len() });
-        self.multiply_last(factor, known);
+        let new = self.push(a, b, more)?;
+        pattern.climb(factor, a, b, &mut self.scratch, &mut self.columns);
+        (self.ranks[new].start, self.ranks[new].end) = (start, self.columns.len());
         Some(new)
     }
 
-    /// The last row and column of G.
-    fn multiply_last(&mut self, factor: &Factor, known: impl Fn(usize) -> Option<f64>) {
+    /// The same without a column, for one whose column stands elsewhere. [`Update::multiply_last`] has to follow, and all that it asks for to be known.
+    pub(crate) fn push(&mut self, a: u32, b: Option<u32>, more: f64) -> Option<usize> {
+        let (new, end) = (self.ranks.len(), self.columns.len());
+        (new < MOST).then(|| self.ranks.push(Rank { a, b, more, start: end, end }))?;
+        Some(new)
+    }
+
+    /// The last row and column of G; `known` gives what is known of it, by the other branch.
+    pub(crate) fn multiply_last(&mut self, factor: &Factor, mut known: impl FnMut(usize) -> Option<f64>) {
         let new = self.ranks.len() - 1;
         let own = self.ranks[new].start..self.ranks[new].end;
         let mut is_spread = false;
@@ -178,19 +164,11 @@ impl Update {
     /// [`Pattern::backward`] then gives the solution. `b` says whether `x` is anything but zero.
     pub(crate) fn apply(&mut self, factor: &Factor, c: &[f64], b: bool, x: &mut [f64]) {
         self.weigh(factor, c, b.then_some(&*x));
-        self.each(|k, more| x[k as usize] += more);
-    }
-
-    /// What [`Update::apply`] adds where nothing was, place by place; a place may come several times.
-    pub(crate) fn apply_alone(&mut self, factor: &Factor, c: &[f64], add: impl FnMut(u32, f64)) {
-        self.weigh(factor, c, None);
-        self.each(add);
-    }
-
-    fn each(&self, mut add: impl FnMut(u32, f64)) {
         for (rank, &weight) in self.ranks.iter().zip(&self.weights) {
             if weight != 0.0 {
-                self.columns[rank.start..rank.end].iter().for_each(|&(k, w)| add(k, weight * w));
+                for &(k, w) in &self.columns[rank.start..rank.end] {
+                    x[k as usize] += weight * w;
+                }
             }
         }
     }

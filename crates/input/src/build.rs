@@ -66,16 +66,14 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     };
     // The vehicle's own tables, in halves, and what every vehicle can use are read side by side; what is wrong is told in this order.
     let (early, late) = folder.tables.split_at(folder.tables.len() / 2);
-    let ((mut document, wrong_early), (later, wrong_later), (profiles, catalog, practice, wrong)) = std::thread::scope(|scope| {
-        let common = scope.spawn(|| {
-            let (profiles, mut wrong) = read(&[&folder.profiles[..], &folder.shipped_profiles].concat(), true);
-            let catalog = catalog::read(&sources, &folder, &mut wrong);
-            let practice = crate::practice::read(&sources, &folder, &mut wrong);
-            (profiles, catalog, practice, wrong)
-        });
-        let later = scope.spawn(|| read(late, false));
-        (read(early, false), joined(later), joined(common))
-    });
+    let common = || {
+        let (profiles, mut wrong) = read(&[&folder.profiles[..], &folder.shipped_profiles].concat(), true);
+        let catalog = catalog::read(&sources, &folder, &mut wrong);
+        let practice = crate::practice::read(&sources, &folder, &mut wrong);
+        (profiles, catalog, practice, wrong)
+    };
+    let ((profiles, catalog, practice, wrong), ((mut document, wrong_early), (later, wrong_later))) =
+        rayon::join(common, || rayon::join(|| read(early, false), || read(late, false)));
     document.append(later);
     document.root_unsure |= folder.unsure;
     [wrong_early, wrong_later, wrong].into_iter().for_each(|wrong| out.append(wrong));
@@ -125,11 +123,6 @@ pub(crate) fn load(files: &[(String, Vec<u8>)]) -> Loaded {
     build.device_shifts();
     build.dispositions(&rows);
     build.finish()
-}
-
-/// What a thread came to; its panic is one here.
-fn joined<T>(thread: std::thread::ScopedJoinHandle<T>) -> T {
-    thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
 }
 
 impl Build {

@@ -40,8 +40,8 @@ struct Turning {
     is_on: bool,
     forward: f64,
     g: f64,
-    /// L⁻¹ of a current through it, by places.
-    column: Vec<(u32, f64)>,
+    /// L⁻¹ of a current of 1 A through it, by which of the places in sight; and that over the pivots.
+    way: Vec<(u32, f64, f64)>,
 }
 
 impl Turning {
@@ -98,8 +98,12 @@ impl Sight {
             let Law::Diode { forward, g } = footing.laws[of] else { return None };
             let ends = [network.from[of], network.to[of]];
             let [a, b] = ends.map(|node| place[node as usize] as usize);
+            if !footing.is_one_part(ends) {
+                return None;
+            }
             let mut column = Vec::new();
-            footing.is_one_part(ends).then(|| pattern.climb(&footing.work.factor, a as u32, Some(b as u32), &mut scratch, &mut column))?;
+            pattern.climb(&footing.work.factor, a as u32, Some(b as u32), &mut scratch, &mut column);
+            let way = column.into_iter().map(|(k, w)| (index[k as usize], w, w / footing.work.factor.diagonal[k as usize]));
             Some(Turning {
                 row: of,
                 ends: [index[a], index[b]],
@@ -107,7 +111,7 @@ impl Sight {
                 is_on: footing.diode_on[of],
                 forward,
                 g,
-                column,
+                way: way.collect(),
             })
         };
         let diodes = footing.diodes.iter().filter_map(&mut turning).collect();
@@ -147,6 +151,44 @@ pub(super) struct Looking {
     /// With how many of them the update still begins.
     pub(super) standing: usize,
     between: Between,
+    /// Of each branch of the update which diode it is, or `NONE`.
+    diode_of: Vec<u32>,
+    /// Of each that is none L⁻¹ of a current of 1 A through it, at the places in sight.
+    others: Vec<(usize, Vec<f64>)>,
+    /// Columns for those that are to come, and one for a diode: zero.
+    spare: Vec<Vec<f64>>,
+    spread: Vec<f64>,
+}
+
+impl Looking {
+    /// What 1 A through a diode makes across a branch of the update, itself or another.
+    fn across(&mut self, sight: &Sight, diode: usize, rank: usize) -> f64 {
+        let own = &sight.diodes[diode].way;
+        let other = match self.diode_of[rank] {
+            NONE => {
+                let column = self.others.iter().find(|(of, _)| *of == rank).map_or(&[][..], |(_, column)| column);
+                return own.iter().map(|&(at, _, over)| over * column[at as usize]).sum();
+            }
+            other => other as usize,
+        };
+        self.between.get(diode, other).unwrap_or_else(|| {
+            let way = &sight.diodes[other].way;
+            way.iter().for_each(|&(at, w, _)| self.spread[at as usize] = w);
+            let ohms = own.iter().map(|&(at, _, over)| over * self.spread[at as usize]).sum();
+            way.iter().for_each(|&(at, ..)| self.spread[at as usize] = 0.0);
+            self.between.set(diode, other, ohms);
+            ohms
+        })
+    }
+
+    /// Forgets the branches of the update from one on.
+    fn truncate(&mut self, ranks: usize) {
+        self.diode_of.truncate(ranks);
+        for (_, mut column) in self.others.drain(..) {
+            column.fill(0.0);
+            self.spare.push(column);
+        }
+    }
 }
 
 /// What one ampere through a diode makes across another, in the base, where a case has asked for it; not a number elsewhere. The later of the two by
@@ -188,6 +230,7 @@ impl Case<'_> {
         let mut looking = std::mem::take(&mut self.room.looking);
         looking.is_beside.resize(self.net.nodes, false);
         looking.driving.resize(sight.places.len(), 0.0);
+        looking.spread.resize(sight.places.len(), 0.0);
         if looking.between.0.is_empty() {
             looking.between = Between::new(sight.diodes.len());
         }
@@ -211,10 +254,11 @@ impl Case<'_> {
         self.clear_parts();
         let standing = std::mem::take(&mut looking.standing).min(begin.len());
         self.room.update.truncate(standing);
+        looking.truncate(standing);
         // Diodes that have turned, with their place in the update; current driven through each of its branches.
         let (mut turned, mut driven): (Vec<(usize, usize)>, Vec<f64>) = (Vec::new(), Vec::new());
         for (at, &diode) in begin.iter().enumerate() {
-            if at >= standing && self.add_diode(sight, diode, &turned, &mut looking.between).is_none() {
+            if at >= standing && self.add_diode(sight, diode, looking).is_none() {
                 return false;
             }
             turned.push((diode, at));
@@ -227,7 +271,7 @@ impl Case<'_> {
             }
             let (a, b) = self.places(row);
             let opens = law == Law::Open && footing.slope[row] > 0.0 && !matches!(footing.laws[row], Law::Diode { .. });
-            if !opens || self.room.update.add(&net.pattern, factor, a, Some(b), -footing.slope[row]).is_none() {
+            if !opens || self.add_branch(sight, [a, b], -footing.slope[row], looking).is_none() {
                 return false;
             }
             driven.push(footing.current[row]);
@@ -235,7 +279,7 @@ impl Case<'_> {
         for &(a, b, g) in self.joined {
             let one = footing.is_one_part([a.0, b.0]);
             let [a, b] = [a, b].map(|node| net.pattern.place()[node.row()]);
-            if !one || self.room.update.add(&net.pattern, factor, a, Some(b), g).is_none() {
+            if !one || self.add_branch(sight, [a, b], g, looking).is_none() {
                 return false;
             }
             driven.push(-g * (footing.volts[a as usize] - footing.volts[b as usize]));
@@ -256,11 +300,23 @@ impl Case<'_> {
             if !room.update.triangulate() || room.update.least_pivot < AT_ONCE {
                 return false;
             }
-            let (update, beside, driving) = (&mut room.update, &mut room.y, &mut looking.driving);
-            update.apply_alone(factor, &driven, |k, more| match sight.index[k as usize] {
-                NONE => beside[k as usize] += more,
-                at => driving[at as usize] += more,
-            });
+            room.update.weigh(factor, &driven, None);
+            let driving = &mut looking.driving;
+            for (rank, &diode) in looking.diode_of.iter().enumerate() {
+                let weight = room.update.weight(rank);
+                match diode {
+                    _ if weight == 0.0 => {}
+                    NONE => {
+                        for (k, w) in room.update.column(rank) {
+                            match sight.index[k as usize] {
+                                NONE => room.y[k as usize] += weight * w,
+                                at => driving[at as usize] += weight * w,
+                            }
+                        }
+                    }
+                    diode => sight.diodes[diode as usize].way.iter().for_each(|&(at, w, _)| driving[at as usize] += weight * w),
+                }
+            }
             sight.backward(driving, &mut looking.moved);
             let moved = |diode: &Turning| looking.moved[diode.ends[0] as usize] - looking.moved[diode.ends[1] as usize];
             let disagrees = |diode: &Turning| diode.disagrees(room.diode_on[diode.row], moved(diode));
@@ -283,7 +339,7 @@ impl Case<'_> {
                 let at = match turned.iter().find(|(of, _)| *of == diode) {
                     Some(&(_, at)) => at,
                     None => {
-                        let Some(at) = self.add_diode(sight, diode, &turned, &mut looking.between) else { return false };
+                        let Some(at) = self.add_diode(sight, diode, looking) else { return false };
                         turned.push((diode, at));
                         driven.push(0.0);
                         at
@@ -295,21 +351,30 @@ impl Case<'_> {
         false
     }
 
-    /// Adds a diode to the update, with those that are there; gives its place.
-    fn add_diode(&mut self, sight: &Sight, diode: usize, turned: &[(usize, usize)], between: &mut Between) -> Option<usize> {
-        let ends = self.places(sight.diodes[diode].row);
-        let update = &mut self.room.update;
-        let own = update.len();
-        let known = |rank: usize| match turned.iter().find(|&&(_, at)| at == rank) {
-            Some(&(other, _)) => between.get(diode, other),
-            None if rank == own => between.get(diode, diode),
-            None => None,
-        };
-        let at = update.add_known(&self.footing.work.factor, ends, &sight.diodes[diode].column, known)?;
-        for &(other, rank) in turned {
-            between.set(diode, other, update.between(at, rank));
+    /// Adds a diode to the update, as it stands in the base; gives its place.
+    fn add_diode(&mut self, sight: &Sight, diode: usize, looking: &mut Looking) -> Option<usize> {
+        let (a, b) = self.places(sight.diodes[diode].row);
+        let at = self.room.update.push(a, Some(b), 0.0)?;
+        looking.diode_of.push(diode as u32);
+        self.room.update.multiply_last(&self.footing.work.factor, |rank| Some(looking.across(sight, diode, rank)));
+        Some(at)
+    }
+
+    /// Adds any other branch.
+    fn add_branch(&mut self, sight: &Sight, [a, b]: [u32; 2], more: f64, looking: &mut Looking) -> Option<usize> {
+        let (update, factor) = (&mut self.room.update, &self.footing.work.factor);
+        let at = update.climb(&self.net.pattern, factor, a, Some(b), more)?;
+        let mut column = looking.spare.pop().unwrap_or_default();
+        column.resize(sight.places.len(), 0.0);
+        for (k, w) in update.column(at).filter(|&(k, _)| sight.sees(k)) {
+            column[sight.index[k as usize] as usize] = w;
         }
-        between.set(diode, diode, update.seen(at));
+        looking.diode_of.push(NONE);
+        looking.others.push((at, column));
+        update.multiply_last(factor, |rank| match looking.diode_of[rank] {
+            NONE => None,
+            diode => Some(looking.across(sight, diode as usize, at)),
+        });
         Some(at)
     }
 
