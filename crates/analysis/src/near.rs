@@ -203,12 +203,13 @@ impl<'a, 'd> Near<'a, 'd> {
             case.everywhere();
             Ok(())
         })?;
+        let across = self.across(room);
         let current = |&row: &usize| {
             let law = change.laws.iter().find(|(of, _)| *of == row).map_or(footing.laws[row], |&(_, law)| law);
             match law {
                 Law::Open => Ok(0.0),
                 Law::Conductance { .. } if room.is_cut(footing, self.prepared.network.from[row]) => Ok(0.0),
-                Law::Conductance { g } => Ok(g * self.across(room, row)),
+                Law::Conductance { g } => Ok(g * across(row)),
                 _ => Err(Fresh::Unsettled),
             }
         };
@@ -256,12 +257,15 @@ impl<'a, 'd> Near<'a, 'd> {
         Some(volts(a) - volts(b))
     }
 
-    /// Voltage across a branch that was in sight in the case that [`Near::settle_in_sight`] left in `room`, V. Zero without a footing.
-    pub(crate) fn across(&self, room: &Room, row: usize) -> f64 {
-        let Ok(footing) = self.footing() else { return 0.0 };
-        let place = self.prepared.network.pattern.place();
-        let [a, b] = [self.prepared.network.from[row], self.prepared.network.to[row]].map(|node| place[node as usize] as usize);
-        footing.volts[a] + room.everywhere[a] - footing.volts[b] - room.everywhere[b]
+    /// Voltages across branches that were in sight in the case that [`Near::settle_in_sight`] left in `room`, V. Zero without a footing.
+    pub(crate) fn across<'r>(&'r self, room: &'r Room) -> impl Fn(usize) -> f64 + 'r {
+        let (footing, network) = (self.footing().ok(), &self.prepared.network);
+        let place = network.pattern.place();
+        move |row| {
+            let Some(footing) = footing else { return 0.0 };
+            let [a, b] = [network.from[row], network.to[row]].map(|node| place[node as usize] as usize);
+            footing.volts[a] + room.everywhere[a] - footing.volts[b] - room.everywhere[b]
+        }
     }
 
     /// Voltage across the branch of a load, receiver, diode, source or converter in the case that `room` holds; `None` for one

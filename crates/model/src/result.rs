@@ -200,3 +200,19 @@ impl Ladder {
         feed + back
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A copy, which may be changed, begins without what the state it was copied from has beside it; a state that is moved takes it along.
+    #[test]
+    fn a_copy_begins_without() {
+        let beside = Beside::default();
+        assert_eq!(beside.get_or_init(|| 7), Some(&7));
+        let (copy, moved) = (beside.clone(), beside);
+        assert_eq!((copy.get_or_init(|| 8), moved.get_or_init(|| 9)), (Some(&8), Some(&7)));
+        assert_eq!(copy, moved);
+        assert_eq!(moved.get_or_init(|| "of another type"), None);
+    }
+}

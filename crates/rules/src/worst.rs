@@ -497,4 +497,75 @@ mod tests {
         assert!(is_worse(&margin(29.0 + 4e-6), &kept));
         assert!(is_worse(&margin(30.0 + 1e-6), &margin(30.0 - 1e-6)), "the only one that fails");
     }
+
+    fn state(phase: usize, corner: Corner) -> State {
+        (Id::from_row(phase), corner)
+    }
+
+    /// Of equals the earlier state is named, whichever was judged first; where the best counts too.
+    #[test]
+    fn of_equals_the_earlier_state() {
+        let in_state = |phase, corner| Margin { state: Some(state(phase, corner)), ..margin(29.0) };
+        let (early, late) = (in_state(1, Corner::High), in_state(2, Corner::Low));
+        assert!(is_worse(&early, &late) && !is_worse(&late, &early));
+        assert!(is_worse(&in_state(1, Corner::Low), &early), "the low corner before the high one");
+        assert!(is_better(early.in_order(), early.state, &late) && !is_better(late.in_order(), late.state, &early));
+    }
+
+    /// Two threads' rows of one subject, put together either way, are the same: text of the gravest state, of equals the earlier; states in order;
+    /// what one state does not require is required in none.
+    #[test]
+    fn put_together_either_way() {
+        let row = |at: State, margin: Margin| Row {
+            margin: Margin { state: Some(at), failing: vec![(at.0, at.1, margin.value)], ..margin },
+            text: format!("{at:?}"),
+            along: None,
+            best: false,
+        };
+        let trouble = |at: State, severity: f64| Trouble {
+            finding: Finding {
+                id: String::new(),
+                rule: RuleCode("SN-01"),
+                subject: Subject::Vehicle,
+                margin: None,
+                text: format!("{at:?}"),
+                at: margin(0.0).at,
+                also: Vec::new(),
+                phases: Vec::new(),
+                state: FindingState::Open,
+            },
+            severity,
+            state: at,
+            states: vec![(severity, at)],
+        };
+        let missing = |at: State, required: bool| NotSeen {
+            row: NotJudged {
+                rule: RuleCode("CT-01"),
+                subject: Subject::Vehicle,
+                missing: String::new(),
+                why: format!("{at:?}"),
+                at: margin(0.0).at,
+                required,
+            },
+            state: at,
+            states: vec![at],
+        };
+        let of = |at: State, required: bool| {
+            let mut worst = Worst::default();
+            worst.keep(row(at, margin(31.0)));
+            worst.take_trouble(trouble(at, 2.0));
+            worst.take_missing(missing(at, required));
+            worst
+        };
+        let (early, late) = (state(0, Corner::High), state(1, Corner::Low));
+        for [first, second] in [[early, late], [late, early]] {
+            let mut worst = of(first, first == early);
+            worst.append(of(second, second == early));
+            let Worst { rows, troubles, missing, .. } = worst;
+            let told = [&rows[0].text, &troubles[0].finding.text, &missing[0].row.why];
+            assert_eq!(told, [&format!("{early:?}"); 3]);
+            assert!(!missing[0].row.required);
+            assert_eq!((rows[0].margin.judged, rows[0].margin.failing.len(), troubles[0].states.len()), (2, 2, 2));
+        }
+    }
 }

@@ -28,6 +28,7 @@ pub(crate) struct Sight {
     row: Vec<u32>,
     lower: Vec<f64>,
     diodes: Vec<Turning>,
+    ways: Vec<OnWay>,
 }
 
 /// A diode with both ends in one part of the base.
@@ -40,9 +41,10 @@ struct Turning {
     is_on: bool,
     forward: f64,
     g: f64,
-    /// L⁻¹ of a current of 1 A through it, by which of the places in sight; and that over the pivots.
-    way: Vec<(u32, f64, f64)>,
 }
+
+/// L⁻¹ of a current of 1 A through a diode, by which of the places in sight; and that over the pivots.
+type OnWay = Vec<(u32, f64, f64)>;
 
 impl Turning {
     /// Whether it disagrees with how it stands, where its voltage has moved.
@@ -104,18 +106,18 @@ impl Sight {
             let mut column = Vec::new();
             pattern.climb(&footing.work.factor, a as u32, Some(b as u32), &mut scratch, &mut column);
             let way = column.into_iter().map(|(k, w)| (index[k as usize], w, w / footing.work.factor.diagonal[k as usize]));
-            Some(Turning {
+            let turning = Turning {
                 row: of,
                 ends: [index[a], index[b]],
                 volts: footing.volts[a] - footing.volts[b],
                 is_on: footing.diode_on[of],
                 forward,
                 g,
-                way: way.collect(),
-            })
+            };
+            Some((turning, way.collect::<OnWay>()))
         };
-        let diodes = footing.diodes.iter().filter_map(&mut turning).collect();
-        Sight { places, index, over, start, row, lower, diodes }
+        let (diodes, ways) = footing.diodes.iter().filter_map(&mut turning).unzip();
+        Sight { places, index, over, start, row, lower, diodes, ways }
     }
 
     /// As `Pattern::backward` at the places in sight: from `y`, which is zero afterwards, into `x`, both in the order of the places.
@@ -163,7 +165,7 @@ pub(super) struct Looking {
 impl Looking {
     /// What 1 A through a diode makes across a branch of the update, itself or another.
     fn across(&mut self, sight: &Sight, diode: usize, rank: usize) -> f64 {
-        let own = &sight.diodes[diode].way;
+        let own = &sight.ways[diode];
         let other = match self.diode_of[rank] {
             NONE => {
                 let column = self.others.iter().find(|(of, _)| *of == rank).map_or(&[][..], |(_, column)| column);
@@ -172,7 +174,7 @@ impl Looking {
             other => other as usize,
         };
         self.between.get(diode, other).unwrap_or_else(|| {
-            let way = &sight.diodes[other].way;
+            let way = &sight.ways[other];
             way.iter().for_each(|&(at, w, _)| self.spread[at as usize] = w);
             let ohms = own.iter().map(|&(at, _, over)| over * self.spread[at as usize]).sum();
             way.iter().for_each(|&(at, ..)| self.spread[at as usize] = 0.0);
@@ -314,7 +316,7 @@ impl Case<'_> {
                             }
                         }
                     }
-                    diode => sight.diodes[diode as usize].way.iter().for_each(|&(at, w, _)| driving[at as usize] += weight * w),
+                    diode => sight.ways[diode as usize].iter().for_each(|&(at, w, _)| driving[at as usize] += weight * w),
                 }
             }
             sight.backward(driving, &mut looking.moved);

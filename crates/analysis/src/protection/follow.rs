@@ -182,9 +182,10 @@ impl<'b, 'a, 'd> Follow<'b, 'a, 'd> {
             return self.solve_afresh(opened, &burns);
         }
         let laws = near.laws().expect("near: a case has settled on them");
+        let across = near.across(room);
         let current = |row: usize| match laws[row] {
-            Law::Conductance { g } => g * near.across(room, row),
-            Law::Emf { volts, g } => g * (near.across(room, row) - volts),
+            Law::Conductance { g } => g * across(row),
+            Law::Emf { volts, g } => g * (across(row) - volts),
             _ => 0.0,
         };
         let (fault, sides) = burns.currents(&|a, b| near.between(room, a, b).unwrap_or(0.0), &|| current(wire));
