@@ -21,7 +21,8 @@ const CHORDS: usize = 30;
 const QUICK: f64 = 0.25;
 /// Relative difference of the slope of a load from the one that it has in a factor, within which that is used again.
 const NEARLY: f64 = 0.1;
-/// Change of a branch that a factor may leave out, S: what a load draws next to nothing by. Steps on it shrink by some ten-thousandth each.
+/// Change of a branch that a factor may leave out, S: what a load draws next to nothing by. Behind ohms a step is a ten-thousandth of the one before; where
+/// it is more than [`QUICK`] of that, the factor is made anew.
 const FAINT: f64 = 1e-5;
 /// How often one load may be put on its straight line and taken off again.
 const EXTENSIONS: u8 = 6;
@@ -1447,5 +1448,20 @@ mod tests {
         assert!(settle.lay_out().is_ok(), "two sources and nothing else");
         settle.straighten();
         assert_eq!(settle.most(settle.component[1]), None, "7 W of 6.25 W, but the first load feeds it");
+    }
+
+    /// 10 V behind R with a load of 100 kΩ, whose slope a factor may leave out: 10 V · 100 kΩ/(100 kΩ + R), whether the steps on that factor
+    /// shrink a hundred-thousandfold (R = 1 Ω), hardly (R = 90 kΩ) or grow tenfold (R = 1 MΩ) [worked by hand].
+    #[test]
+    fn a_factor_without_what_is_faint() {
+        for (ohms, volts) in [(1.0, 1e6 / 100_001.0), (9e4, 100.0 / 19.0), (1e6, 10.0 / 11.0)] {
+            let net = Network::new(2, std::iter::repeat_n((1, 0), 2));
+            let laws = [Law::Emf { volts: 10.0, g: 1.0 / ohms }, Law::Resistance { g: FAINT, drop_out: 0.0, return_above: None }];
+            let name = |row: usize| format!("{row:02}");
+            let solution = Settle::new(&net, &laws, &[0], &name, &[]).run();
+            assert_eq!(solution.failures, []);
+            let found = solution.voltage[1] - solution.voltage[0];
+            assert!((found - volts).abs() < 1e-9 * volts, "{ohms} Ω: {found} V of {volts} V");
+        }
     }
 }

@@ -257,7 +257,8 @@ struct Bound {
 /// The arcs by which lines of one direction enter and leave a circle; one arc without bounds.
 ///
 /// Seen along the lines, one that is further to the left enters by an arc that lies further back along the circumference, and leaves by one further on:
-/// both ends walk from the right of the circle to its left, past bounds that show where they stand without any angle.
+/// both ends walk from the right of the circle to its left, past bounds that show where they stand without any angle. A circle with bounds has a dozen of
+/// them ([`WIDEST`]), so that either walk soon comes to one on the other side, and ends.
 struct Chord<'b> {
     bounds: &'b [Bound],
     along: [f64; 2],

@@ -157,8 +157,9 @@ pub(super) struct Looking {
     diode_of: Vec<u32>,
     /// Of each that is none L⁻¹ of a current of 1 A through it, at the places in sight.
     others: Vec<(usize, Vec<f64>)>,
-    /// Columns for those that are to come, and one for a diode: zero.
+    /// Columns for those that are to come: zero.
     spare: Vec<Vec<f64>>,
+    /// Room for the way of a diode, zero but while two are multiplied.
     spread: Vec<f64>,
 }
 
@@ -183,7 +184,7 @@ impl Looking {
         })
     }
 
-    /// Forgets the branches of the update from one on.
+    /// Forgets the branches of the update from one on; diodes alone stand before it.
     fn truncate(&mut self, ranks: usize) {
         self.diode_of.truncate(ranks);
         for (_, mut column) in self.others.drain(..) {
