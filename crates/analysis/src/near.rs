@@ -132,8 +132,12 @@ impl<'a, 'd> Near<'a, 'd> {
     fn anew(&self, scenario: &Scenario, point: impl Fn(&Prepared, &Scenario, Option<&Point>) -> Point) -> Point {
         let (scenario, settled) = (self.as_warm(scenario), |point: &Point| point.islands.iter().all(|island| island.outcome.is_settled()));
         let near = point(self.prepared, &scenario, Some(self.base));
-        // How far a part without an operating point got hangs on where the search began: what is said of it begins at nothing.
-        if settled(&near) || !settled(self.base) { near } else { point(self.prepared, &scenario, None) }
+        let let_go = |state: &LoadState| matches!(state, LoadState::DroppedOut { .. });
+        let all_stay =
+            !near.load_state.iter().any(|(_, state)| let_go(state)) && !near.converter_state.iter().any(|(_, state)| let_go(state));
+        // How far a part without an operating point got hangs on where the search began, and so does the voltage at which a load lets go: what is said
+        // of them begins at nothing.
+        if settled(&near) && all_stay || !settled(self.base) { near } else { point(self.prepared, &scenario, None) }
     }
 
     /// The scenario with the base's conductor temperatures where it states none: copper does not follow a switch at once.
@@ -156,8 +160,7 @@ impl<'a, 'd> Near<'a, 'd> {
         let (laws, change) = self.changed(footing, scenario);
         let settled = self.case(footing, &change, room, |case| {
             case.settle(&change)?;
-            case.everywhere_closely();
-            Ok(())
+            case.everywhere_closely()
         });
         if let (Err(_), Some(near), Some(room)) = (settled, &self.all_on, &mut room.all_on) {
             // All loads may work here and could have started: then there is one state only.
@@ -170,7 +173,7 @@ impl<'a, 'd> Near<'a, 'd> {
         let all_on = match (&self.all_on, &mut room.all_on) {
             (Some(near), Some(room)) => {
                 let footing = near.footing()?;
-                near.on(footing, &change, room, true).everywhere_closely();
+                near.on(footing, &change, room, true).everywhere_closely()?;
                 Some(Arc::new(near.whole(footing, scenario, laws.clone(), network, room)?))
             }
             _ => None,

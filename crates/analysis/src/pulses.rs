@@ -18,7 +18,7 @@ pub(crate) fn pulses(prepared: &Prepared, state: &Point) -> Option<Pulses> {
     let design = prepared.design;
     let together = &design.phases[state.scenario.phase].together;
     let mut rhythms: Vec<(Rhythm, Vec<Id<Load>>)> = Vec::new();
-    for (id, load) in design.loads.iter().filter(|(id, _)| state.load_state[*id] == LoadState::On && state.load_fed[*id]) {
+    for (id, load) in design.loads.iter().filter(|(id, _)| draws(state, *id)) {
         let (Some(on), Some(period)) = (load.on_time, load.period) else { continue };
         let group = together.iter().position(|group| group.iter().any(|of| of.value == id));
         let rhythm = Rhythm { on: on.value, period: period.value, group: group.map(|at| at as u32) };
@@ -45,12 +45,16 @@ pub(crate) fn pulses(prepared: &Prepared, state: &Point) -> Option<Pulses> {
     Some(Pulses { steady, rhythms: rhythms.into_iter().map(|(rhythm, _)| rhythm).zip(added).collect() })
 }
 
+/// Whether a load is on and its part of the network has settled: of another part no current is known, nor what a pulse adds to it.
+fn draws(state: &Point, id: Id<Load>) -> bool {
+    state.load_state[id] == LoadState::On && state.load_fed[id] && state.load_voltage[id].is_some()
+}
+
 /// Wires that carry the current of a load whose pauses are not known: it is intermittent, or has an on time without a period.
 pub(crate) fn without_pause(prepared: &Prepared, state: &Point) -> Option<Column<Wire, bool>> {
     let design = prepared.design;
-    let is_on = |id: Id<Load>| state.load_state[id] == LoadState::On && state.load_fed[id];
     let pauses = |load: &Load| load.period.is_none() && (load.on_time.is_some() || load.duty.value == Duty::Intermittent);
-    let loads: Vec<Id<Load>> = design.loads.iter().filter(|(id, load)| is_on(*id) && pauses(load)).map(|(id, _)| id).collect();
+    let loads: Vec<Id<Load>> = design.loads.iter().filter(|(id, load)| draws(state, *id) && pauses(load)).map(|(id, _)| id).collect();
     if loads.is_empty() {
         return None;
     }

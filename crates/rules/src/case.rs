@@ -101,15 +101,14 @@ impl Case<'_> {
         if let Some(quiet) = &out.quiet {
             return quiet.clone();
         }
-        let quiet = Arc::new(self.changed(point, |_, _| Some(QUIET)));
+        let quiet = Arc::new(self.changed(point, out, |_, _| Some(QUIET)));
         out.quiet = Some(quiet.clone());
         quiet
     }
 
     /// A settled state again with some of the loads that are on changed.
-    pub(crate) fn changed(&self, point: &Point, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
-        // Half of the loads change: more than an update takes.
-        self.prepared.near(point).roughly_afresh(&self.with_changed(point, change))
+    pub(crate) fn changed(&self, point: &Point, out: &Worst, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
+        out.near(self, point).roughly(&self.with_changed(point, change))
     }
 
     /// What is asked of a state, with some of the loads that are on in it changed.

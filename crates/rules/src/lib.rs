@@ -155,6 +155,7 @@ use std::collections::HashMap;
 use std::sync::LazyLock;
 use std::sync::atomic::AtomicUsize;
 use std::sync::atomic::Ordering::Relaxed;
+use worst::Known;
 
 /// One thing that is judged about a vehicle. The texts are printed by `explain`, the report and the manual alike.
 pub struct Rule {
@@ -363,8 +364,9 @@ pub fn judge_beside<P: Borrow<Protection> + Send, T: Borrow<Timeline> + Send>(
     protection: impl FnOnce() -> Option<P> + Send,
     timeline: impl FnOnce() -> Option<T> + Send,
 ) -> (Verdict, Option<P>, Option<T>) {
+    let known = std::sync::Arc::<Known>::default();
     let of_mission = || {
-        let (timeline, mut worst) = (timeline(), Worst::default());
+        let (timeline, mut worst) = (timeline(), Worst::knowing(&known));
         if let Some(timeline) = &timeline {
             judge_mission(case, &Mission { timeline: timeline.borrow(), points }, &mut worst);
         }
@@ -372,36 +374,41 @@ pub fn judge_beside<P: Borrow<Protection> + Send, T: Borrow<Timeline> + Send>(
     };
     let of_faults = || {
         let protection = protection();
-        let judged = protection.as_ref().map(|protection| judge_faults(case, &Faults { protection: protection.borrow(), points }));
+        let judged = protection.as_ref().map(|protection| judge_faults(case, &Faults { protection: protection.borrow(), points }, &known));
         (protection, judged.unwrap_or_default())
     };
     // The longest chains of work begin first; the points, which anyone may take one by one, fill up what the others leave.
-    let ((mission, faults), judged) = rayon::join(|| rayon::join(of_mission, of_faults), || judge_points(case, points));
+    let written = || rayon::join(|| judge_papers(case, &known.wiring(case)), || judge_points(case, points, &known));
+    let ((mission, faults), (papers, mut worst)) = rayon::join(|| rayon::join(of_mission, of_faults), written);
     let ((timeline, of_mission), (protection, of_faults)) = (mission, faults);
-    let mut worst = Worst::default();
-    judged.into_iter().chain(of_faults).chain([of_mission]).for_each(|other| worst.append(other));
+    of_faults.into_iter().chain([of_mission]).for_each(|other| worst.append(other));
     worst.find_ways(case, points);
-    (verdict(case, worst), protection, timeline)
+    (verdict(case, worst, papers), protection, timeline)
 }
 
-/// Each thread takes the next point that there is, and keeps the worst of its own.
-fn judge_points(case: &Case, points: &[Point]) -> Vec<Worst> {
+/// Each thread takes the next point that there is, and keeps the worst of its own. Those with a part that did not settle come first: what is asked of
+/// them costs several times as much, and at the end a thread would wait for it.
+fn judge_points(case: &Case, points: &[Point], known: &std::sync::Arc<Known>) -> Worst {
+    let settled = |point: &&Point| point.islands.iter().all(|island| island.outcome.is_settled());
+    let (easy, hard): (Vec<&Point>, Vec<&Point>) = points.iter().partition(settled);
+    let order = [hard, easy].concat();
     let next = AtomicUsize::new(0);
     let own = |_| {
-        let mut worst = Worst::default();
-        while let Some(point) = points.get(next.fetch_add(1, Relaxed)) {
+        let mut worst = Worst::knowing(known);
+        while let Some(point) = order.get(next.fetch_add(1, Relaxed)) {
             judge_point(case, point, &mut worst);
         }
         worst
     };
-    (0..rayon::current_num_threads()).into_par_iter().with_max_len(1).map(own).collect()
+    let judged = (0..rayon::current_num_threads()).into_par_iter().with_max_len(1).map(own);
+    judged.reduce_with(Worst::joined).unwrap_or_default()
 }
 
 /// Judges what can happen to fed wires, each rule by itself.
-fn judge_faults(case: &Case, faults: &Faults) -> Vec<Worst> {
+fn judge_faults(case: &Case, faults: &Faults, known: &std::sync::Arc<Known>) -> Vec<Worst> {
     let judged = RULES.par_iter().with_max_len(1).filter_map(|rule| match rule.check {
         Check::Faults(check) if !is_left_out(case, rule.code) => {
-            let mut worst = Worst::default();
+            let mut worst = Worst::knowing(known);
             check(case, faults, &mut worst);
             Some(worst)
         }
@@ -434,9 +441,8 @@ pub fn judge_point(case: &Case, point: &Point, worst: &mut Worst) {
 }
 
 /// Margins, findings and dispositions of what was judged, and what is written judged once.
-fn verdict(case: &Case, worst: Worst) -> Verdict {
-    let wiring = worst.wiring(case);
-    let (kept, papers) = rayon::join(|| worst.finish(case.design), || judge_papers(case, &wiring));
+fn verdict(case: &Case, worst: Worst, papers: papers::Said) -> Verdict {
+    let kept = worst.finish(case.design);
     let mut counted = kept.counted;
     counted.extend(papers.counted);
     counted.sort_by_cached_key(|row| rule_order(row.rule));

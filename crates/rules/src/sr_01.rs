@@ -20,7 +20,7 @@ fn check(case: &Case, point: &Point, out: &mut Worst) {
         return;
     }
     let continuous = sr_02::has_intermittent(case, point)
-        .then(|| case.changed(point, |_, load| (load.duty.value == Duty::Intermittent).then_some(LoadChange::Off)));
+        .then(|| case.changed(point, out, |_, load| (load.duty.value == Duty::Intermittent).then_some(LoadChange::Off)));
     let point_judged = continuous.as_ref().unwrap_or(point);
     let open_loads = case.open_loads(point_judged);
     for (id, source) in case.design.batteries.iter() {

@@ -63,8 +63,7 @@ pub struct Worst {
     states: usize,
     /// Subjects judged by rules without a number, whether they found anything or not.
     looked_at: FxHashSet<(RuleCode, Subject)>,
-    wiring: OnceLock<Arc<Wiring>>,
-    ratings: OnceLock<Arc<Column<Contact, Result<Rating, Missing>>>>,
+    known: Arc<Known>,
     /// What states close to the one last judged stand on.
     foothold: Foothold,
     /// The state last judged with every load drawing next to nothing; filled by the first rule that asks.
@@ -77,6 +76,20 @@ pub struct Worst {
     pub(crate) sneak: Option<Arc<Vec<crate::sneak::Away>>>,
     /// What foreign metals do to each sensor; filled by the first rule that asks.
     pub(crate) foreign: Option<Arc<Vec<crate::se_03::Found>>>,
+}
+
+/// What holds in every state, found out once for all who judge.
+#[derive(Default)]
+pub(crate) struct Known {
+    wiring: OnceLock<Arc<Wiring>>,
+    ratings: OnceLock<Arc<Column<Contact, Result<Rating, Missing>>>>,
+}
+
+impl Known {
+    /// Who lands on what.
+    pub(crate) fn wiring(&self, case: &Case) -> Arc<Wiring> {
+        self.wiring.get_or_init(|| Arc::new(Wiring::new(case.design, case.prepared))).clone()
+    }
 }
 
 fn resting_on(mut notes: Vec<NoteId>) -> RestsOn {
@@ -156,9 +169,14 @@ pub(crate) struct Kept {
 }
 
 impl Worst {
-    /// Who lands on what; found out once.
+    /// One that knows what others have found out.
+    pub(crate) fn knowing(known: &Arc<Known>) -> Worst {
+        Worst { known: Arc::clone(known), ..Worst::default() }
+    }
+
+    /// Who lands on what.
     pub(crate) fn wiring(&self, case: &Case) -> Arc<Wiring> {
-        self.wiring.get_or_init(|| Arc::new(Wiring::new(case.design, case.prepared))).clone()
+        self.known.wiring(case)
     }
 
     /// What each contact may carry; found out once.
@@ -167,7 +185,7 @@ impl Worst {
             let wiring = self.wiring(case);
             Arc::new(case.design.contacts.ids().map(|id| contact::rating(case.design, &wiring, id)).collect())
         };
-        self.ratings.get_or_init(make).clone()
+        self.known.ratings.get_or_init(make).clone()
     }
 
     /// Counts a state.
@@ -293,6 +311,17 @@ impl Worst {
             *kept = row;
         }
         kept.margin.judged = judged;
+    }
+
+    /// The worst of both, whichever is first.
+    pub(crate) fn joined(self, other: Worst) -> Worst {
+        let (mut larger, smaller) = if self.len() < other.len() { (other, self) } else { (self, other) };
+        larger.append(smaller);
+        larger
+    }
+
+    fn len(&self) -> usize {
+        self.rows.len() + self.missing.len()
     }
 
     /// Adds what was kept of other states; the result is that of judging them all one after another.

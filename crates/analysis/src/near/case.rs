@@ -16,6 +16,8 @@ const STEPS: usize = 40;
 const ASTRAY: usize = 4;
 /// Rounds of diodes and drop-outs before a case is solved afresh.
 const ROUNDS: usize = 60;
+/// Loads up to which a change of their laws is one of branches.
+const FEW: usize = 8;
 /// Bound on the voltage that the laws not yet met could still move, V.
 const SETTLED: f64 = 4e-9;
 /// The same on slopes of the case's own, where much has moved: a diode that feeds nothing has to be told from one that feeds little.
@@ -30,8 +32,11 @@ const BENDS: usize = 30;
 /// resistance that the factor, which holds it beside milliohms, knows it to too few digits. With 16 digits, a hundredth of a microvolt.
 const CANCELLED: f64 = 1e-2;
 const LOOSE: f64 = 3e7;
-/// Steps that make good what cancelled; the second moves by rounding noise.
+/// Steps that make good what cancelled; the second moves by rounding noise. And how close they come where it counts, V: microvolts across a diode are
+/// what a megohm draws behind it.
 const REFINEMENTS: usize = 3;
+const REFINED: f64 = 1e-10;
+const NOISE: f64 = 1e-12;
 
 /// How a branch of a case stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -89,6 +94,10 @@ pub struct Room {
     driven: Vec<f64>,
     /// How far the last could move a voltage, V.
     other: f64,
+    /// Of each watched branch, where many loads follow another law than in the base: its law. Empty where few do.
+    laws: Vec<Law>,
+    /// Whether some of them are resistances, or were, and are others now: they conduct where no demand draws.
+    resists_otherwise: bool,
     /// Of each watched demand: its slope in the factor.
     slope: Vec<f64>,
     /// The factor with the slopes of demands where the case stood, once those of the base did not serve.
@@ -147,6 +156,8 @@ impl Room {
             residual: vec![0.0; watched],
             driven: vec![0.0; watched],
             other: 0.0,
+            laws: Vec::new(),
+            resists_otherwise: false,
             slope: vec![0.0; watched],
             bent: None,
             is_bent: false,
@@ -271,7 +282,14 @@ impl<'c> Case<'c> {
         };
         let Some((gone, instead)) = alone else {
             self.clear();
-            for &(row, law) in &change.laws {
+            if self.is_of_many_loads(change) {
+                self.follow_other_laws(change);
+                return self.run();
+            }
+            // What opens first: a load that it cuts off draws nothing, whatever its law.
+            let is_load = |&&(row, law): &&(usize, Law)| self.footing.laws[row].is_demand() || law.is_demand();
+            let (loads, others): (Vec<_>, Vec<_>) = change.laws.iter().partition(is_load);
+            for (row, law) in others.into_iter().chain(loads) {
                 self.change(row, law)?;
             }
             for &(a, b, g) in &change.joined {
@@ -338,17 +356,19 @@ impl<'c> Case<'c> {
                 room.special_of[index as usize] = NONE;
             }
         }
-        for &index in &footing.demands {
+        for &index in &footing.loads {
             let (index, watched) = (index as usize, &footing.watched[index as usize]);
             room.model[index] = footing.current[watched.row as usize];
             room.last[index] = watched.volts;
             room.slope[index] = footing.slope[watched.row as usize];
         }
-        if !footing.demands.is_empty() {
+        if !footing.loads.is_empty() {
             room.residual.fill(0.0);
             room.driven.fill(0.0);
         }
         room.other = 0.0;
+        room.laws.clear();
+        room.resists_otherwise = false;
         room.touched.clear();
         room.dropped.clear();
         room.lost_diodes.clear();
@@ -428,6 +448,41 @@ impl<'c> Case<'c> {
         [self.net.from[row as usize], self.net.to[row as usize]]
     }
 
+    /// Whether the steps can follow a load to this law as they follow what bends, so that the update does not have to hold it.
+    fn can_follow(&self, row: usize, law: Law) -> bool {
+        let (footing, converts) = (self.footing, |law: Law| matches!(law, Law::ConverterInput { .. } | Law::ConverterOutput { .. }));
+        footing.is_load[row]
+            && !converts(footing.laws[row])
+            && match law {
+                Law::Open | Law::Conductance { .. } => true,
+                // What a resistance joins is parted where it becomes a demand.
+                law => footing.draws[row] && law.is_demand() && !converts(law),
+            }
+    }
+
+    fn is_of_many_loads(&self, change: &Change) -> bool {
+        change.laws.len() > FEW && change.joined.is_empty() && change.laws.iter().all(|&(row, law)| self.can_follow(row, law))
+    }
+
+    /// Loads follow other laws from now on.
+    fn follow_other_laws(&mut self, change: &Change) {
+        let (footing, room) = (self.footing, &mut *self.room);
+        room.laws.extend(footing.watched.iter().map(|watched| footing.laws[watched.row as usize]));
+        for &(row, law) in &change.laws {
+            room.laws[footing.watch_of[row] as usize] = law;
+            room.resists_otherwise |= [law, footing.laws[row]].iter().any(|law| matches!(law, Law::Conductance { .. }));
+        }
+    }
+
+    /// Watched branches that the steps follow, beside those that the case changes.
+    fn followed(&self) -> &'c [u32] {
+        if self.room.laws.is_empty() { &self.footing.demands } else { &self.footing.loads }
+    }
+
+    fn is_followed(&self, row: usize) -> bool {
+        if self.room.laws.is_empty() { self.footing.draws[row] } else { self.footing.is_load[row] }
+    }
+
     /// Gives a branch of the design another law.
     fn change(&mut self, row: usize, law: Law) -> Result<(), Fresh> {
         use Law::*;
@@ -443,6 +498,7 @@ impl<'c> Case<'c> {
             (Injection { .. }, Injection { .. }) if footing.current[row] != 0.0 => self.special(row, law, Mode::Law),
             (Injection { .. }, _) | (_, Injection { .. }) => Err(Fresh::Cut),
             (base, law) if base.is_demand() => match (footing.draws[row], law) {
+                (true, law) if law.is_demand() && self.room.is_apart(footing, self.ends(row as u32)) => Ok(()),
                 (true, Open) => self.special(row, law, Mode::Gone),
                 (true, law) if law.is_demand() => self.special(row, law, Mode::Law),
                 // Nothing feeds it, whatever it would draw.
@@ -471,7 +527,11 @@ impl<'c> Case<'c> {
 
     /// A load that is switched on where there is voltage.
     fn start(&mut self, row: usize, law: Law) -> Result<(), Fresh> {
-        let [a, b] = self.ends(row as u32).map(|node| self.component(node));
+        let ends = self.ends(row as u32);
+        if ends.into_iter().any(|node| self.room.is_cut(self.footing, node)) {
+            return Ok(());
+        }
+        let [a, b] = ends.map(|node| self.component(node));
         if a != b || !self.is_driven(a) || self.base_across(row) <= FED {
             // Where nothing feeds it, it changes nothing, as long as nothing else does.
             return if self.alone { Ok(()) } else { Err(Fresh::Energised) };
@@ -488,7 +548,7 @@ impl<'c> Case<'c> {
         let (footing, (a, b)) = (self.footing, self.places(row));
         let (base_slope, volts, index) = (footing.slope[row], self.base_across(row), footing.watch_of[row]);
         let moved = if index == NONE { 0.0 } else { self.room.moved(footing, index as usize) };
-        let model = if footing.draws[row] { self.room.model[index as usize] } else { footing.current[row] + base_slope * moved };
+        let model = if self.is_followed(row) { self.room.model[index as usize] } else { footing.current[row] + base_slope * moved };
         self.add(Special { row: Some(row), law, mode, slope: base_slope, base_slope, model, volts, moved, driven: 0.0 }, a, Some(b))
     }
 
@@ -525,10 +585,11 @@ impl<'c> Case<'c> {
             if self.room.special_of[index] != NONE {
                 continue;
             }
-            let law = if footing.draws[row] { self.law_of_demand(row) } else { footing.laws[row] };
-            let conducts = footing.draws[row] || footing.slope[row] != 0.0;
+            let is_followed = self.is_followed(row);
+            let law = if is_followed { self.law_of_demand(row) } else { footing.laws[row] };
+            let conducts = law != Law::Open && (is_followed || footing.slope[row] != 0.0);
             let (base_slope, volts) = (footing.slope[row], footing.watched[index].volts);
-            let model = if footing.draws[row] { self.room.model[index] } else { footing.current[row] + base_slope * moved };
+            let model = if is_followed { self.room.model[index] } else { footing.current[row] + base_slope * moved };
             let mode = if conducts { Mode::Law } else { Mode::Gone };
             let (a, b) = self.places(row);
             self.add(Special { row: Some(row), law, mode, slope: base_slope, base_slope, model, volts, moved, driven: 0.0 }, a, Some(b))?;
@@ -777,8 +838,11 @@ impl<'c> Case<'c> {
             return Err(Fresh::Cut);
         }
         self.update_converters();
-        // Since the last step the others have not moved.
-        let (mut special, mut other) = (self.special_residuals(false)?, self.room.other);
+        // Since the last step the others have not moved, but those that follow another law may not have met it yet.
+        let (mut special, mut other) = match self.room.laws.is_empty() {
+            true => (self.special_residuals(false)?, self.room.other),
+            false => self.residuals()?,
+        };
         let (mut closest, mut astray) = (f64::INFINITY, 0);
         for _ in 0..STEPS {
             let off = special + other;
@@ -815,9 +879,9 @@ impl<'c> Case<'c> {
 
     /// One step on the factor: what special branches differ by from the linear model, and if `all` what the others do.
     fn step(&mut self, all: bool) {
-        let (net, footing) = (self.net, self.footing);
+        let (net, footing, followed) = (self.net, self.footing, self.followed());
         if all {
-            for &index in &footing.demands {
+            for &index in followed {
                 let index = index as usize;
                 let residual = if self.room.is_bent { self.eliminated(index, &self.room.residual) } else { self.room.residual[index] };
                 if residual != 0.0 {
@@ -844,7 +908,7 @@ impl<'c> Case<'c> {
             special.driven += room.update.weight(at);
         }
         if all {
-            for &index in &footing.demands {
+            for &index in followed {
                 room.model[index as usize] += room.residual[index as usize];
                 if !room.is_bent {
                     room.driven[index as usize] -= room.residual[index as usize];
@@ -862,7 +926,7 @@ impl<'c> Case<'c> {
     /// Cost: the trunk, and a row of the tree for each special branch.
     fn bend(&mut self) -> Result<(), Fresh> {
         let (net, footing) = (self.net, self.footing);
-        for &index in &footing.demands {
+        for &index in self.followed() {
             let index = index as usize;
             if self.room.special_of[index] == NONE {
                 let law = self.law_of_demand(footing.watched[index].row as usize);
@@ -880,7 +944,7 @@ impl<'c> Case<'c> {
             let (start, end) = footing.watched[index].shares;
             &footing.shares[start as usize..end as usize]
         };
-        for &index in &footing.demands {
+        for &index in self.followed() {
             let index = index as usize;
             if self.room.special_of[index] != NONE {
                 continue;
@@ -951,7 +1015,7 @@ impl<'c> Case<'c> {
     fn follow(&mut self, all: bool) {
         let footing = self.footing;
         let mut wants = vec![0.0; footing.watched.len()];
-        for &index in &footing.demands {
+        for &index in self.followed() {
             let index = index as usize;
             if self.room.special_of[index] == NONE {
                 let (start, end) = footing.watched[index].shares;
@@ -960,7 +1024,7 @@ impl<'c> Case<'c> {
                 wants[index] = self.more(index) * moved + if all { self.room.residual[index] } else { 0.0 };
             }
         }
-        for &index in &footing.demands {
+        for &index in self.followed() {
             let index = index as usize;
             if self.room.special_of[index] == NONE {
                 self.room.driven[index] -= self.eliminated(index, &wants);
@@ -976,7 +1040,7 @@ impl<'c> Case<'c> {
         let mut other = 0.0f64;
         let before = self.room.special.len();
         let (mut fallen, mut dark) = (Vec::new(), Vec::new());
-        for &index in &footing.demands {
+        for &index in self.followed() {
             let index = index as usize;
             if self.room.special_of[index] != NONE {
                 continue;
@@ -987,7 +1051,7 @@ impl<'c> Case<'c> {
             let v = watched.volts + self.room.moved(footing, index);
             self.room.model[index] += self.room.slope[index] * (v - self.room.last[index]);
             self.room.last[index] = v;
-            if v <= FED {
+            if v <= FED && law.is_demand() {
                 dark.push(row);
             } else if law.drop_out().is_some_and(|knee| v < knee) {
                 fallen.push(row);
@@ -1063,6 +1127,9 @@ impl<'c> Case<'c> {
 
     /// Voltage across a branch of the case with every demand off.
     fn without_demands(&mut self, row: usize) -> Result<f64, Fresh> {
+        if self.room.resists_otherwise {
+            return Err(Fresh::Many);
+        }
         let without = self.footing.without(self.net).ok_or(Fresh::Unsettled)?;
         let (net, room, laws) = (self.net, &mut *self.room, &self.footing.laws);
         if !room.without_known {
@@ -1094,9 +1161,9 @@ impl<'c> Case<'c> {
         Ok(without.volts[a as usize] - without.volts[b as usize] + moved)
     }
 
-    /// Law of a demand, with the power that a converter takes at present.
+    /// Law of a demand in the case, with the power that a converter takes at present.
     fn law_of_demand(&self, row: usize) -> Law {
-        match self.footing.laws[row] {
+        match self.room.laws.get(self.footing.watch_of[row] as usize).copied().unwrap_or(self.footing.laws[row]) {
             Law::ConverterInput { drop_out, return_above, .. } => {
                 let at = self.footing.inputs.binary_search(&(row as u32)).expect("input: is listed");
                 Law::Power { watts: self.room.watts[at], drop_out, return_above }
@@ -1107,12 +1174,12 @@ impl<'c> Case<'c> {
 
     /// Works out how far every place has moved.
     pub(super) fn everywhere(&mut self) {
-        let (net, footing, room) = (self.net, self.footing, &mut *self.room);
+        let (net, footing, followed, room) = (self.net, self.footing, self.followed(), &mut *self.room);
         if room.is_everywhere {
             return;
         }
         let factor = &footing.work.factor;
-        for &index in &footing.demands {
+        for &index in followed {
             let (watched, driven) = (&footing.watched[index as usize], room.driven[index as usize]);
             room.y[watched.a as usize] += driven;
             room.y[watched.b as usize] -= driven;
@@ -1126,17 +1193,26 @@ impl<'c> Case<'c> {
         room.y.fill(0.0);
         room.is_everywhere = true;
         if self.is_cancelled() {
-            self.refine();
+            self.refine(SETTLED);
         }
         self.follow_weaker();
     }
 
     /// The same to the last digits, which tell a diode that feeds nothing from one that feeds little.
-    pub(super) fn everywhere_closely(&mut self) {
+    ///
+    /// # Errors  The slopes there have no factor.
+    pub(super) fn everywhere_closely(&mut self) -> Result<(), Fresh> {
         self.everywhere();
-        if self.room.update.least_pivot < CANCELLED {
-            self.refine();
+        if !self.room.laws.is_empty() {
+            // On their own slopes the steps shrink a thousandfold.
+            if !self.room.is_bent {
+                self.bend()?;
+            }
+            self.refine(NOISE);
+        } else if self.room.update.least_pivot < CANCELLED {
+            self.refine(SETTLED);
         }
+        Ok(())
     }
 
     /// Whether the update has lost digits that count, where a conductance that is gone held what hangs on little now.
@@ -1155,8 +1231,8 @@ impl<'c> Case<'c> {
         })
     }
 
-    /// What cancellation in the update left is taken up by steps on the true currents of all branches.
-    fn refine(&mut self) {
+    /// What cancellation in the update left is taken up by steps on the true currents of all branches, until one moves by less than `closely`, V.
+    fn refine(&mut self, closely: f64) {
         let (net, footing) = (self.net, self.footing);
         let mut changed: Vec<usize> = self.room.special.iter().filter_map(|special| special.row).collect();
         changed.extend(self.room.weaker.map(|(row, _)| row));
@@ -1167,7 +1243,7 @@ impl<'c> Case<'c> {
             for row in (0..footing.laws.len()).filter(|row| rest.next_if_eq(&row).is_none()) {
                 let (a, b) = self.places(row);
                 let moved = self.room.everywhere[a as usize] - self.room.everywhere[b as usize];
-                let current = if footing.draws[row] {
+                let current = if self.is_followed(row) {
                     self.law_of_demand(row).draws(self.base_across(row) + moved, false).0
                 } else {
                     footing.current[row] + footing.slope[row] * moved
@@ -1188,7 +1264,7 @@ impl<'c> Case<'c> {
                 farthest = farthest.max(x.abs());
                 *moved += std::mem::take(x);
             }
-            if farthest < SETTLED {
+            if farthest < closely {
                 break;
             }
         }
@@ -1198,22 +1274,17 @@ impl<'c> Case<'c> {
         }
     }
 
-    /// Turns every diode that disagrees with its state; true if one did.
-    fn flip_diodes(&mut self) -> Result<bool, Fresh> {
+    /// Diodes that disagree with their state by more than `open`, V, and what they should be.
+    fn disagreeing(&self, open: f64) -> Vec<(usize, bool)> {
         let footing = self.footing;
-        let mut wrong = Vec::new();
-        for &row in &footing.diodes {
+        let disagrees = |&row: &u32| {
             let row = row as usize;
-            let Law::Diode { forward, g } = footing.laws[row] else { continue };
-            let v = self.across(row);
-            let on = self.room.diode_on[row];
-            // Within what the steps leave open it is on its corner.
-            let open = 2.0 * self.settled();
+            let Law::Diode { forward, g } = footing.laws[row] else { return None };
+            let (v, on) = (self.across(row), self.room.diode_on[row]);
             let violates = if on { g * (v - forward + open) < -DIODE_CURRENT } else { v > forward + DIODE_VOLTAGE + open };
-            if violates && !self.room.lost_diodes.contains(&row) {
-                wrong.push((row, !on));
-            }
-        }
+            (violates && !self.room.lost_diodes.contains(&row)).then_some((row, !on))
+        };
+        let mut wrong: Vec<(usize, bool)> = footing.diodes.iter().filter_map(disagrees).collect();
         wrong.retain(|&(row, _)| {
             let replaced = self.room.special.iter().any(|special| special.row == Some(row) && special.law != footing.laws[row]);
             let cut = self.ends(row as u32).into_iter().any(|node| self.room.is_cut(footing, node));
@@ -1222,6 +1293,33 @@ impl<'c> Case<'c> {
             let apart = anode != cathode && (!self.is_driven(anode) || self.is_driven(cathode));
             !replaced && !cut && !apart
         });
+        wrong
+    }
+
+    /// The same to the last digits, where one stands closer to its corner than the steps leave open.
+    fn disagreeing_closely(&mut self) -> Vec<(usize, bool)> {
+        if self.disagreeing(0.0).is_empty() {
+            return Vec::new();
+        }
+        let moved: Vec<f64> = self.room.special.iter().map(|special| special.moved).collect();
+        self.everywhere();
+        self.refine(REFINED);
+        let wrong = self.disagreeing(2.0 * REFINED);
+        // What follows goes on from where the steps stood.
+        self.room.is_everywhere = false;
+        for (special, moved) in self.room.special.iter_mut().zip(moved) {
+            special.moved = moved;
+        }
+        wrong
+    }
+
+    /// Turns every diode that disagrees with its state; true if one did.
+    fn flip_diodes(&mut self) -> Result<bool, Fresh> {
+        // Within what the steps leave open it is on its corner.
+        let mut wrong = self.disagreeing(2.0 * self.settled());
+        if wrong.is_empty() {
+            wrong = self.disagreeing_closely();
+        }
         for &(row, on) in &wrong {
             self.turn(row, on)?;
         }
@@ -1347,7 +1445,18 @@ impl<'c> Case<'c> {
         let closed = |special: &Special| special.mode != Mode::Gone && special.base_slope == 0.0 && !special.law.is_demand();
         let closed = self.room.special.iter().filter(|special| closed(special)).filter_map(|special| special.row);
         let more = closed.map(|row| (net.from[row], net.to[row])).chain(self.joined.iter().map(|&(a, b, _)| (a.0, b.0)));
-        if opened.is_empty() || self.walks().walk.cut_nothing(&opened, &more.collect::<Vec<_>>()) {
+        let few = opened.len();
+        for (watched, law) in footing.watched.iter().zip(&self.room.laws) {
+            let row = watched.row as usize;
+            if *law == Law::Open
+                && matches!(footing.laws[row], Law::Conductance { .. })
+                && self.room.special_of[footing.watch_of[row] as usize] == NONE
+            {
+                opened.push(row);
+                changed.push((row, false));
+            }
+        }
+        if opened.is_empty() || opened.len() == few && self.walks().walk.cut_nothing(&opened, &more.collect::<Vec<_>>()) {
             return true;
         }
         changed.sort_unstable();
@@ -1376,9 +1485,9 @@ impl<'c> Case<'c> {
         }
         self.room.held.clear();
         let mut low = Vec::new();
-        for &index in &footing.demands {
+        for &index in self.followed() {
             let row = footing.watched[index as usize].row as usize;
-            if let Some(above) = footing.laws[row].return_above()
+            if let Some(above) = self.law_of_demand(row).return_above()
                 && self.room.special_of[index as usize] == NONE
                 && self.room.last[index as usize] < above
             {

@@ -36,10 +36,14 @@ pub(super) struct Footing {
     pub(super) watch_of: Vec<u32>,
     /// Indices into `watched` of the demands that draw in the base state.
     pub(super) demands: Vec<u32>,
+    /// The same with loads that are plain resistances, which only a case that changes many follows.
+    pub(super) loads: Vec<u32>,
     pub(super) draws: Vec<bool>,
+    /// Branches of `loads`.
+    pub(super) is_load: Vec<bool>,
     /// What the limbs of a watched branch show to the trunk: places of the trunk with their share.
     pub(super) shares: Vec<(u32, f64)>,
-    /// Demands that share a limb with a watched branch: index into `watched`, and ohms between the two within the limb.
+    /// Loads that share a limb with a watched branch: index into `watched`, and ohms between the two within the limb.
     pub(super) beside: Vec<(u32, f64)>,
     /// Places of the trunk, ascending, and of the limbs: the uppermost place of the limb, `NONE` in the trunk.
     pub(super) trunk: Vec<u32>,
@@ -143,6 +147,15 @@ impl Footing {
         let rows = laws.len();
         let (current, slope): (Vec<f64>, Vec<f64>) = (0..rows).map(|row| settle.at(row)).unzip();
         let draws: Vec<bool> = (0..rows).map(|row| laws[row].is_demand() && settle.draws(row)).collect();
+        // Where nothing draws, nothing is followed.
+        let resists = |row: usize| {
+            slope[row] != 0.0
+                && matches!(laws[row], Law::Conductance { .. })
+                && matches!(topology.branches[row].element, ElementId::Load(_))
+                && network.from[row] != network.to[row]
+        };
+        let any = draws.contains(&true);
+        let is_load: Vec<bool> = (0..rows).map(|row| draws[row] || any && resists(row)).collect();
         let references = settle.references().to_vec();
         let component = settle.components().to_vec();
         let driven = settle.driven().to_vec();
@@ -190,7 +203,9 @@ impl Footing {
             watched: Vec::new(),
             watch_of: vec![NONE; rows],
             demands: Vec::new(),
+            loads: Vec::new(),
             draws,
+            is_load,
             shares: Vec::new(),
             beside: Vec::new(),
             trunk: Vec::new(),
@@ -248,6 +263,9 @@ impl Footing {
             if self.draws[row] {
                 self.demands.push(index);
             }
+            if self.is_load[row] {
+                self.loads.push(index);
+            }
             for k in [a, b] {
                 if self.limb[k as usize] != NONE {
                     self.limb_watched.push((self.limb[k as usize], index));
@@ -263,7 +281,7 @@ impl Footing {
             let start = self.beside.len() as u32;
             let mut others: Vec<u32> = Vec::new();
             for k in [self.watched[index].a, self.watched[index].b] {
-                others.extend(self.in_limb(self.limb[k as usize]).filter(|&other| self.draws[self.watched[other as usize].row as usize]));
+                others.extend(self.in_limb(self.limb[k as usize]).filter(|&other| self.is_load[self.watched[other as usize].row as usize]));
             }
             others.sort_unstable();
             others.dedup();
@@ -294,13 +312,13 @@ impl Footing {
         self.trunk_matrix.get_or_init(|| net.pattern.multiplied(&self.work.factor, &self.trunk))
     }
 
-    /// Ohms between a demand and one that shares a limb with it, within the limb.
+    /// Ohms between a load and one that shares a limb with it, within the limb.
     pub(super) fn ohms(&self, index: usize, other: usize) -> f64 {
         let (start, end) = self.watched[index].beside;
         self.beside[start as usize..end as usize].iter().find(|&&(at, _)| at as usize == other).map_or(0.0, |&(_, ohms)| ohms)
     }
 
-    /// The demand that shares a limb with another. There is no third: a limb holds two ends.
+    /// The load that shares a limb with another. There is no third: a limb holds two ends.
     pub(super) fn mate(&self, index: usize) -> Option<usize> {
         let (start, end) = self.watched[index].beside;
         self.beside[start as usize..end as usize].iter().map(|&(at, _)| at as usize).find(|&at| at != index)

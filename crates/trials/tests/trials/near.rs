@@ -35,7 +35,7 @@ fn change(dice: &mut Random, prepared: &Prepared, scenario: &mut Scenario) -> &'
         Place::End(if dice.chance(0.5) { from } else { to })
     };
     let branch = |dice: &mut Random| prepared.branches()[dice.below(prepared.branches().len())].element;
-    match dice.below(10) {
+    match dice.below(12) {
         0..=2 => {
             scenario.opened.push((branch(dice), None));
             "open"
@@ -67,6 +67,23 @@ fn change(dice: &mut Random, prepared: &Prepared, scenario: &mut Scenario) -> &'
         8 => {
             scenario.ohms.push((wire(dice), Ohm(2.0 * dice.unit())));
             "wire resistance"
+        }
+        kind @ 9..=10 => {
+            let (all, share) = (dice.below(3), dice.unit());
+            for load in design.loads.ids().filter(|_| dice.chance(share)).collect::<Vec<_>>() {
+                let change = match if all > 0 { all } else { 1 + dice.below(4) } {
+                    1 => LoadChange::Off,
+                    2 => LoadChange::Resistance(Ohm(1e6)),
+                    3 => LoadChange::Resistance(Ohm(10.0 + 100.0 * dice.unit())),
+                    _ => LoadChange::Power(Watt(60.0 * dice.unit())),
+                };
+                scenario.loads.push((load, change));
+            }
+            if kind == 9 {
+                return "many loads changed";
+            }
+            scenario.opened.push((branch(dice), None));
+            "many loads changed and open"
         }
         _ => {
             let rows: Vec<ElementId> = prepared
