@@ -243,8 +243,13 @@ impl<'d> Prepared<'d> {
 
     /// The same; in a large vehicle on what others with the same foothold have found out about the state.
     pub fn near_on<'a>(&'a self, base: &'a Point, foothold: &Foothold) -> Near<'a, 'd> {
-        let kept = (self.network.nodes <= KEPT).then(|| base.beside.get_or_init(Foothold::default)).flatten();
+        let kept = self.keeps_footholds().then(|| base.beside.get_or_init(Foothold::default)).flatten();
         Near::new(self, base, kept.unwrap_or(foothold).clone())
+    }
+
+    /// Whether what states near a settled one stand on is kept with it: in all but large vehicles.
+    pub fn keeps_footholds(&self) -> bool {
+        self.network.nodes <= KEPT
     }
 
     /// A settled state again in which what has let go is commanded off, so that it stays away whatever else changes; `None` where nothing has.

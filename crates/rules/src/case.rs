@@ -108,7 +108,9 @@ impl Case<'_> {
 
     /// A settled state again with some of the loads that are on changed.
     pub(crate) fn changed(&self, point: &Point, out: &Worst, change: impl Fn(Id<Load>, &Load) -> Option<LoadChange>) -> Point {
-        out.near(self, point).roughly(&self.with_changed(point, change))
+        let (near, changed) = (out.near(self, point), self.with_changed(point, change));
+        // Where nothing is kept of a state, what states near it stand on costs as much as a solution.
+        if self.prepared.keeps_footholds() { near.roughly(&changed) } else { near.roughly_afresh(&changed) }
     }
 
     /// What is asked of a state, with some of the loads that are on in it changed.

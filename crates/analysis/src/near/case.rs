@@ -347,7 +347,7 @@ impl<'c> Case<'c> {
         self.clear_parts();
         let (room, footing) = (&mut *self.room, self.footing);
         room.update.clear();
-        room.looking.standing = 0;
+        room.looking.standing.clear();
         for &k in &footing.trunk {
             room.sum[k as usize] = 0.0;
         }

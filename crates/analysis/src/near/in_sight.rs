@@ -6,20 +6,23 @@ use super::{Change, NONE};
 use crate::law::Law;
 use crate::network::Network;
 use crate::settle::{DIODE_CURRENT, DIODE_VOLTAGE};
+use std::sync::OnceLock;
 
 /// Least pivot of an update that is taken in one step: nine digits of a voltage are left, microamperes of a bolted fault.
 const AT_ONCE: f64 = 1e-6;
 /// Rounds of diodes in such a case.
 const TURNS: usize = 12;
-/// Diodes up to which it is kept what each makes of another: half a megabyte for each room at most.
-const MOST_BETWEEN: usize = 400;
+/// Branches beside diodes of which it is kept what they make of these, from one case to the next.
+const KEPT: usize = 6;
 /// What the steps of a case may leave open, V: within it a diode is on its corner.
 const CORNER: f64 = 8e-9;
 
-/// What cases look at: places with all that stand above them, which come first. They go down the elimination tree level by level, so that
+/// What cases look at: places with all that stand above them, which come first, and then those of diodes. They go down the elimination tree level by level, so that
 /// those that follow each other do not wait for each other.
 pub(crate) struct Sight {
     places: Vec<u32>,
+    /// How many of them what is looked at needs: the others are those of diodes alone.
+    looked_at: usize,
     /// Of every place which of these it is, or `NONE`.
     index: Vec<u32>,
     /// The factor there, one place after the other: one over the pivot, and the entries by which of these their row is.
@@ -28,7 +31,6 @@ pub(crate) struct Sight {
     row: Vec<u32>,
     lower: Vec<f64>,
     diodes: Vec<Turning>,
-    ways: Vec<OnWay>,
 }
 
 /// A diode with both ends in one part of the base.
@@ -41,10 +43,11 @@ struct Turning {
     is_on: bool,
     forward: f64,
     g: f64,
+    /// L⁻¹ of 1 A through it, by which of the places in sight.
+    way: Vec<(u32, f64)>,
+    /// What 1 A through it makes across every diode, V; found once a case turns it.
+    makes: OnceLock<Vec<f64>>,
 }
-
-/// L⁻¹ of a current of 1 A through a diode, by which of the places in sight; and that over the pivots.
-type OnWay = Vec<(u32, f64, f64)>;
 
 impl Turning {
     /// Whether it disagrees with how it stands, where its voltage has moved.
@@ -62,7 +65,7 @@ impl Sight {
     pub(super) fn new(network: &Network, footing: &Footing, rows: impl Iterator<Item = usize>) -> Sight {
         let (pattern, place) = (&network.pattern, network.pattern.place());
         let mut seen = vec![false; network.nodes];
-        for row in rows.chain(footing.diodes.iter().map(|&row| row as usize)) {
+        let see = |row: usize, seen: &mut Vec<bool>| {
             for node in [network.from[row], network.to[row]] {
                 let mut k = place[node as usize];
                 while k != NONE && !seen[k as usize] {
@@ -70,7 +73,11 @@ impl Sight {
                     k = pattern.above(k);
                 }
             }
-        }
+        };
+        rows.for_each(|row| see(row, &mut seen));
+        let is_looked_at = seen.clone();
+        let looked_at = seen.iter().filter(|&&seen| seen).count();
+        footing.diodes.iter().for_each(|&row| see(row as usize, &mut seen));
         let mut level = vec![0u32; network.nodes];
         let mut places: Vec<u32> = (0..network.nodes as u32).rev().filter(|&k| seen[k as usize]).collect();
         for &k in &places {
@@ -78,7 +85,7 @@ impl Sight {
             level[k as usize] = if above == NONE { 0 } else { level[above as usize] + 1 };
         }
         // Of one level those with as many entries together: a loop over entries is quick where it ends as it did before.
-        places.sort_by_key(|&k| (level[k as usize], pattern.entries(k)));
+        places.sort_by_key(|&k| (!is_looked_at[k as usize], level[k as usize], pattern.entries(k)));
         let mut index = vec![NONE; network.nodes];
         for (at, &k) in places.iter().enumerate() {
             index[k as usize] = at as u32;
@@ -105,19 +112,34 @@ impl Sight {
             }
             let mut column = Vec::new();
             pattern.climb(&footing.work.factor, a as u32, Some(b as u32), &mut scratch, &mut column);
-            let way = column.into_iter().map(|(k, w)| (index[k as usize], w, w / footing.work.factor.diagonal[k as usize]));
-            let turning = Turning {
+            Some(Turning {
                 row: of,
                 ends: [index[a], index[b]],
                 volts: footing.volts[a] - footing.volts[b],
                 is_on: footing.diode_on[of],
                 forward,
                 g,
-            };
-            Some((turning, way.collect::<OnWay>()))
+                way: column.into_iter().map(|(k, w)| (index[k as usize], w)).collect(),
+                makes: OnceLock::new(),
+            })
         };
-        let (diodes, ways) = footing.diodes.iter().filter_map(&mut turning).unzip();
-        Sight { places, index, over, start, row, lower, diodes, ways }
+        let diodes = footing.diodes.iter().filter_map(&mut turning).collect();
+        Sight { places, looked_at, index, over, start, row, lower, diodes }
+    }
+
+    /// What a current makes across every diode, V. `y`: L⁻¹ of it at the places in sight, zero afterwards; `x`: room.
+    fn across_diodes(&self, y: &mut [f64], x: &mut Vec<f64>) -> Vec<f64> {
+        self.backward(y, x);
+        self.diodes.iter().map(|diode| x[diode.ends[0] as usize] - x[diode.ends[1] as usize]).collect()
+    }
+
+    /// What 1 A through a diode makes across every diode. The rooms as in [`Sight::across_diodes`], `y` zero.
+    fn makes(&self, diode: usize, y: &mut [f64], x: &mut Vec<f64>) -> &[f64] {
+        let diode = &self.diodes[diode];
+        diode.makes.get_or_init(|| {
+            diode.way.iter().for_each(|&(at, w)| y[at as usize] = w);
+            self.across_diodes(y, x)
+        })
     }
 
     /// As `Pattern::backward` at the places in sight: from `y`, which is zero afterwards, into `x`, both in the order of the places.
@@ -133,8 +155,8 @@ impl Sight {
         }
     }
 
-    fn sees(&self, k: u32) -> bool {
-        self.index[k as usize] != NONE
+    fn looks_at(&self, k: u32) -> bool {
+        (self.index[k as usize] as usize) < self.looked_at
     }
 }
 
@@ -144,80 +166,28 @@ pub(super) struct Looking {
     /// What drives the places in sight, zero but within a step, and how far they have moved.
     driving: Vec<f64>,
     moved: Vec<f64>,
+    /// How far every diode has.
+    across: Vec<f64>,
     /// Places beside them, last first.
     beside: Vec<u32>,
     is_beside: Vec<bool>,
-    /// Diodes that stood otherwise than in the base at the end of the last case. Faults that follow each other mostly turn the same, and how
-    /// diodes stand at rest does not hang on how they stood at first.
-    turned: Vec<usize>,
-    /// With how many of them the update still begins.
-    pub(super) standing: usize,
-    between: Between,
-    /// Of each branch of the update which diode it is, or `NONE`.
-    diode_of: Vec<u32>,
-    /// Of each that is none L⁻¹ of a current of 1 A through it, at the places in sight.
-    others: Vec<(usize, Vec<f64>)>,
-    /// Columns for those that are to come: zero.
-    spare: Vec<Vec<f64>>,
-    /// Room for the way of a diode, zero but while two are multiplied.
-    spread: Vec<f64>,
+    /// Diodes that stood otherwise than in the base at the end of the last case in which no branch opened, and of the last in which one did. Faults
+    /// that follow each other mostly turn the same, and how diodes stand at rest does not hang on how they stood at first.
+    turned: [Vec<usize>; 2],
+    /// Diodes that the update still begins with.
+    pub(super) standing: Vec<usize>,
+    /// What each branch of the update is.
+    ranks: Vec<Rank>,
+    /// What branches that are no diodes make across every diode, by the places of their ends; those of this case last.
+    others: Vec<([u32; 2], Vec<f64>)>,
 }
 
-impl Looking {
-    /// What 1 A through a diode makes across a branch of the update, itself or another.
-    fn across(&mut self, sight: &Sight, diode: usize, rank: usize) -> f64 {
-        let own = &sight.ways[diode];
-        let other = match self.diode_of[rank] {
-            NONE => {
-                let column = self.others.iter().find(|(of, _)| *of == rank).map_or(&[][..], |(_, column)| column);
-                return own.iter().map(|&(at, _, over)| over * column[at as usize]).sum();
-            }
-            other => other as usize,
-        };
-        self.between.get(diode, other).unwrap_or_else(|| {
-            let way = &sight.ways[other];
-            way.iter().for_each(|&(at, w, _)| self.spread[at as usize] = w);
-            let ohms = own.iter().map(|&(at, _, over)| over * self.spread[at as usize]).sum();
-            way.iter().for_each(|&(at, ..)| self.spread[at as usize] = 0.0);
-            self.between.set(diode, other, ohms);
-            ohms
-        })
-    }
-
-    /// Forgets the branches of the update from one on; diodes alone stand before it.
-    fn truncate(&mut self, ranks: usize) {
-        self.diode_of.truncate(ranks);
-        for (_, mut column) in self.others.drain(..) {
-            column.fill(0.0);
-            self.spare.push(column);
-        }
-    }
-}
-
-/// What one ampere through a diode makes across another, in the base, where a case has asked for it; not a number elsewhere. The later of the two by
-/// rows; empty where there are more than [`MOST_BETWEEN`].
-#[derive(Default)]
-struct Between(Vec<f64>);
-
-impl Between {
-    fn new(diodes: usize) -> Between {
-        Between(if diodes <= MOST_BETWEEN { vec![f64::NAN; diodes * (diodes + 1) / 2] } else { Vec::new() })
-    }
-
-    fn place(one: usize, other: usize) -> usize {
-        let (low, high) = (one.min(other), one.max(other));
-        high * (high + 1) / 2 + low
-    }
-
-    fn get(&self, one: usize, other: usize) -> Option<f64> {
-        self.0.get(Between::place(one, other)).copied().filter(|ohms| !ohms.is_nan())
-    }
-
-    fn set(&mut self, one: usize, other: usize, ohms: f64) {
-        if let Some(place) = self.0.get_mut(Between::place(one, other)) {
-            *place = ohms;
-        }
-    }
+/// A branch of the update.
+#[derive(Clone, Copy)]
+enum Rank {
+    Diode(usize),
+    /// Which of [`Looking::others`].
+    Other(usize),
 }
 
 impl Case<'_> {
@@ -233,11 +203,7 @@ impl Case<'_> {
         let mut looking = std::mem::take(&mut self.room.looking);
         looking.is_beside.resize(self.net.nodes, false);
         looking.driving.resize(sight.places.len(), 0.0);
-        looking.spread.resize(sight.places.len(), 0.0);
-        if looking.between.0.is_empty() {
-            looking.between = Between::new(sight.diodes.len());
-        }
-        let begin = std::mem::take(&mut looking.turned);
+        let begin = std::mem::take(&mut looking.turned[opens(change)]);
         let done = [&begin[..], &[]].iter().take(1 + usize::from(!begin.is_empty())).any(|begin| {
             let done = self.turn_until_at_rest(change, sight, also, begin, &mut looking);
             for k in looking.beside.drain(..) {
@@ -255,9 +221,11 @@ impl Case<'_> {
         let (net, footing) = (self.net, self.footing);
         let factor = &footing.work.factor;
         self.clear_parts();
-        let standing = std::mem::take(&mut looking.standing).min(begin.len());
+        let standing = std::mem::take(&mut looking.standing).iter().zip(begin).take_while(|(a, b)| a == b).count();
         self.room.update.truncate(standing);
-        looking.truncate(standing);
+        looking.ranks.truncate(standing);
+        let old = looking.others.len().saturating_sub(KEPT);
+        looking.others.drain(..old);
         // Diodes that have turned, with their place in the update; current driven through each of its branches.
         let (mut turned, mut driven): (Vec<(usize, usize)>, Vec<f64>) = (Vec::new(), Vec::new());
         for (at, &diode) in begin.iter().enumerate() {
@@ -291,7 +259,7 @@ impl Case<'_> {
         let also = also.iter().map(|&row| self.places(row)).flat_map(|(a, b)| [a, b]);
         for mut k in changed.chain(also) {
             // The way to what is in sight.
-            while k != NONE && !sight.sees(k) && !looking.is_beside[k as usize] {
+            while k != NONE && !sight.looks_at(k) && !looking.is_beside[k as usize] {
                 looking.is_beside[k as usize] = true;
                 looking.beside.push(k);
                 k = net.pattern.above(k);
@@ -304,39 +272,47 @@ impl Case<'_> {
                 return false;
             }
             room.update.weigh(factor, &driven, None);
-            let driving = &mut looking.driving;
-            for (rank, &diode) in looking.diode_of.iter().enumerate() {
-                let weight = room.update.weight(rank);
-                match diode {
-                    _ if weight == 0.0 => {}
-                    NONE => {
-                        for (k, w) in room.update.column(rank) {
-                            match sight.index[k as usize] {
-                                NONE => room.y[k as usize] += weight * w,
-                                at => driving[at as usize] += weight * w,
-                            }
-                        }
-                    }
-                    diode => sight.ways[diode as usize].iter().for_each(|&(at, w, _)| driving[at as usize] += weight * w),
-                }
+            looking.across.clear();
+            looking.across.resize(sight.diodes.len(), 0.0);
+            for (at, &rank) in looking.ranks.iter().enumerate().filter(|&(at, _)| room.update.weight(at) != 0.0) {
+                let (weight, makes) = (
+                    room.update.weight(at),
+                    match rank {
+                        Rank::Diode(diode) => sight.makes(diode, &mut looking.driving, &mut looking.moved),
+                        Rank::Other(other) => &looking.others[other].1,
+                    },
+                );
+                looking.across.iter_mut().zip(makes).for_each(|(across, makes)| *across += weight * makes);
             }
-            sight.backward(driving, &mut looking.moved);
-            let moved = |diode: &Turning| looking.moved[diode.ends[0] as usize] - looking.moved[diode.ends[1] as usize];
-            let disagrees = |diode: &Turning| diode.disagrees(room.diode_on[diode.row], moved(diode));
-            let wrong: Vec<usize> = (0..sight.diodes.len()).filter(|&at| disagrees(&sight.diodes[at])).collect();
+            let disagrees = |at: usize| sight.diodes[at].disagrees(room.diode_on[sight.diodes[at].row], looking.across[at]);
+            let wrong: Vec<usize> = (0..sight.diodes.len()).filter(|&at| disagrees(at)).collect();
             if wrong.is_empty() {
+                let Looking { ranks, driving, is_beside, .. } = &mut *looking;
+                for (at, &rank) in ranks.iter().enumerate() {
+                    let weight = room.update.weight(at);
+                    let mut drive = |k: u32, at: u32, w: f64| {
+                        if (at as usize) < sight.looked_at {
+                            driving[at as usize] += weight * w;
+                        } else if is_beside[k as usize] {
+                            room.y[k as usize] += weight * w;
+                        }
+                    };
+                    match rank {
+                        _ if weight == 0.0 => {}
+                        Rank::Diode(diode) => sight.diodes[diode].way.iter().for_each(|&(at, w)| drive(sight.places[at as usize], at, w)),
+                        Rank::Other(_) => room.update.column(at).for_each(|(k, w)| drive(k, sight.index[k as usize], w)),
+                    }
+                }
+                sight.backward(&mut looking.driving[..sight.looked_at], &mut looking.moved);
                 for (&k, &moved) in sight.places.iter().zip(&looking.moved) {
                     room.everywhere[k as usize] = moved;
                 }
                 net.pattern.backward_at(factor, looking.beside.iter(), &mut room.y, &mut room.everywhere);
                 room.is_everywhere = true;
                 let is_turned = |&diode: &usize| room.diode_on[sight.diodes[diode].row] != sight.diodes[diode].is_on;
-                looking.standing = begin.iter().take_while(|diode| is_turned(diode)).count();
-                looking.turned.extend(turned.into_iter().map(|(diode, _)| diode).filter(is_turned));
+                looking.standing = begin.iter().copied().take_while(is_turned).collect();
+                looking.turned[opens(change)].extend(turned.into_iter().map(|(diode, _)| diode).filter(is_turned));
                 return true;
-            }
-            for &k in &looking.beside {
-                room.y[k as usize] = 0.0;
             }
             for diode in wrong {
                 let at = match turned.iter().find(|(of, _)| *of == diode) {
@@ -358,25 +334,31 @@ impl Case<'_> {
     fn add_diode(&mut self, sight: &Sight, diode: usize, looking: &mut Looking) -> Option<usize> {
         let (a, b) = self.places(sight.diodes[diode].row);
         let at = self.room.update.push(a, Some(b), 0.0)?;
-        looking.diode_of.push(diode as u32);
-        self.room.update.multiply_last(&self.footing.work.factor, |rank| Some(looking.across(sight, diode, rank)));
+        looking.ranks.push(Rank::Diode(diode));
+        let Looking { ranks, others, driving, moved, .. } = looking;
+        self.room.update.multiply_last(&self.footing.work.factor, |rank| match ranks[rank] {
+            Rank::Diode(other) => Some(sight.makes(other, driving, moved)[diode]),
+            Rank::Other(other) => Some(others[other].1[diode]),
+        });
         Some(at)
     }
 
     /// Adds any other branch.
-    fn add_branch(&mut self, sight: &Sight, [a, b]: [u32; 2], more: f64, looking: &mut Looking) -> Option<usize> {
+    fn add_branch(&mut self, sight: &Sight, ends: [u32; 2], more: f64, looking: &mut Looking) -> Option<usize> {
         let (update, factor) = (&mut self.room.update, &self.footing.work.factor);
-        let at = update.climb(&self.net.pattern, factor, a, Some(b), more)?;
-        let mut column = looking.spare.pop().unwrap_or_default();
-        column.resize(sight.places.len(), 0.0);
-        for (k, w) in update.column(at).filter(|&(k, _)| sight.sees(k)) {
-            column[sight.index[k as usize] as usize] = w;
-        }
-        looking.diode_of.push(NONE);
-        looking.others.push((at, column));
-        update.multiply_last(factor, |rank| match looking.diode_of[rank] {
-            NONE => None,
-            diode => Some(looking.across(sight, diode as usize, at)),
+        let at = update.climb(&self.net.pattern, factor, ends[0], Some(ends[1]), more)?;
+        let known = looking.others.iter().position(|(of, _)| *of == ends);
+        let other = known.unwrap_or_else(|| {
+            for (k, w) in update.column(at).filter(|&(k, _)| sight.index[k as usize] != NONE) {
+                looking.driving[sight.index[k as usize] as usize] = w;
+            }
+            looking.others.push((ends, sight.across_diodes(&mut looking.driving, &mut looking.moved)));
+            looking.others.len() - 1
+        });
+        looking.ranks.push(Rank::Other(other));
+        update.multiply_last(factor, |rank| match looking.ranks[rank] {
+            Rank::Diode(diode) => Some(looking.others[other].1[diode]),
+            Rank::Other(_) => None,
         });
         Some(at)
     }
@@ -395,4 +377,9 @@ impl Case<'_> {
         self.room.update.set(at, more);
         driven[at] = -current;
     }
+}
+
+/// Which of two kinds a case is: one in which branches open, or one in which none does.
+fn opens(change: &Change) -> usize {
+    usize::from(!change.laws.is_empty())
 }
