@@ -13,6 +13,9 @@
 //! Of branches that carry the same current the weakest goes in the stead of the one that opens, since a strong one that is gone leaves few digits; and where a
 //! case is the one before but for what is cut off, as with another branch of the same feed, it is not solved again ([`Room::repeated`]).
 //!
+//! Where many loads change and nothing else does, as with all of them off, they are no branches of the update: steps follow them to their other laws
+//! as they follow what bends, and end on all branches to the last digits.
+//!
 //! Where chord steps shrink too slowly, because much sags, the slopes of the demands are taken anew. They change what the limbs show to
 //! the trunk by a known amount, so that the trunk alone is factored again (Newton's steps, which come down on the true state from above).
 //!

@@ -2,8 +2,8 @@
 //!
 //! ```text
 //! judge(&Case, &[Point]) → Verdict                 stored points
+//! judge_beside(&Case, &[Point], …) → Verdict       the same while faults and mission are still followed
 //! judge_point(&Case, &Point, &mut Worst)           a point that is not kept
-//! verdict(&Case, Worst) → Verdict                  what was kept of them, and the papers
 //! ```
 
 mod am_01;
