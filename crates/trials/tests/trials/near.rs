@@ -290,6 +290,40 @@ fn parts_and_tails_of_an_open_link_by_hand() {
     }
 }
 
+/// 28 V behind 0.1 Ω with 10 W, nine resistances, and two of 100 Ω one after the other, X and Y. The nine go off at once: T between X and Y stands half-way.
+/// With X and Y off as well nothing joins T to anything, which is left to a fresh solution.
+#[test]
+fn resistances_that_alone_join_a_part() {
+    let mut text = "profile = \"space-28v\"\n[ground.G]\nreference = true\n[phase.work]\n[node.A]\n[node.T]\n\
+         [battery.BA]\npositive = \"node:A\"\nnegative = \"ground:G\"\nemf = \"28 V\"\nohms = \"0.1 ohm\"\n\
+         [load.P]\nline = \"node:A\"\nreturn = \"ground:G\"\npower = \"10 W\"\n\
+         [load.X]\nline = \"node:A\"\nreturn = \"node:T\"\nresistance = \"100 ohm\"\n\
+         [load.Y]\nline = \"node:T\"\nreturn = \"ground:G\"\nresistance = \"100 ohm\"\n"
+        .to_owned();
+    let names: Vec<String> = (1..=9).map(|at| format!("R{at}")).collect();
+    for name in &names {
+        text += &format!("[load.{name}]\nline = \"node:A\"\nreturn = \"ground:G\"\nresistance = \"50 ohm\"\n");
+    }
+    let design = trials::design_of(&text);
+    let prepared = prepare(&design);
+    let base = prepared.point(&Scenario::new(Id::from_row(0), Corner::Typical));
+    let near = prepared.near(&base);
+    let mut room = near.room();
+    let mut off = base.scenario.clone();
+    off.loads.extend(names.iter().map(|name| (trials::load(&design, name), LoadChange::Off)));
+    let point = near.try_point(&off, &mut room).expect("nothing is parted");
+    compare(&prepared, &point, &prepared.point(&off), &mut Tally::default(), "nine off");
+    // V² (1 + 0.1/200) − 28 V + 0.1 · 10 = 0 [worked by hand].
+    let volts = (28.0 + f64::sqrt(28.0 * 28.0 - 4.0 * 1.0005)) / (2.0 * 1.0005);
+    trials::close(point.load_voltage[trials::load(&design, "P")].expect("fed").0, volts, 1e-9);
+    trials::close(point.load_voltage[trials::load(&design, "Y")].expect("fed").0, 0.5 * volts, 1e-9);
+
+    let mut parted = off;
+    parted.loads.extend(["X", "Y"].map(|name| (trials::load(&design, name), LoadChange::Off)));
+    assert_eq!(near.try_point(&parted, &mut room).err(), Some(Fresh::Cut));
+    compare(&prepared, &near.point(&parted), &prepared.point(&parted), &mut Tally::default(), "all off");
+}
+
 fn print(name: &str, tally: &Tally) {
     let on_base: usize = tally.kinds.values().map(|&(_, on)| on).sum();
     println!(
